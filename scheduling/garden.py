@@ -1,0 +1,191 @@
+"""A garden as its owner describes it.
+
+Whatever the owner left out is None here; `zone` puts the catalogue's number in its place.
+"""
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import Literal
+
+Priority = Literal["high", "normal", "low"]
+Exemption = Literal["frost", "rain", "days"]
+Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+
+WEEKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+
+
+@dataclass(frozen=True, slots=True)
+class LandscapeCoefficient:
+    """Kc of mixed ornamental plants: species x density x microclimate (UC/DWR 2000)."""
+
+    species: float
+    density: float = 1.0
+    microclimate: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Planting:
+    """What grows in a zone."""
+
+    plant: str
+    """Name in the catalogue of plants."""
+    kc: float | None = None
+    kc_by_month: tuple[float, ...] | None = None
+    """January to December, as the garden's own hemisphere has them."""
+    landscape_coefficient: LandscapeCoefficient | None = None
+    root_depth_m: float | None = None
+    depletion_fraction: float | None = None
+    height_m: float | None = None
+    planted_on: dt.date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Container:
+    """A pot, trough or planter with a bottom of its own."""
+
+    volume_l: float
+    substrate: str | None = None
+    capacity_share: float | None = None
+    """Water it holds after draining, as a share of its volume."""
+    unavailable_share: float | None = None
+    """Water that roots cannot draw, as a share of its volume."""
+    surface_m2: float | None = None
+    """Open surface that catches rain; None: as large as the zone's leaf area."""
+
+
+@dataclass(frozen=True, slots=True)
+class Soil:
+    """What a zone's plants stand in: one way of saying it is given, or several that agree."""
+
+    texture: str | None = None
+    field_capacity: float | None = None
+    wilting_point: float | None = None
+    sand_pct: float | None = None
+    clay_pct: float | None = None
+    organic_matter_pct: float | None = None
+    container: Container | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Emitters:
+    """Drip points of one kind."""
+
+    count: int
+    flow_l_h: float
+
+
+@dataclass(frozen=True, slots=True)
+class Watering:
+    """How water arrives."""
+
+    method: str
+    flow_l_min: float | None = None
+    rate_mm_h: float | None = None
+    emitters: Emitters | None = None
+    efficiency: float | None = None
+    wetted_share: float | None = None
+    smallest_depth_mm: float | None = None
+    fill_share: float | None = None
+    """How much of the depletion to refill, in place of the reckoned room for rain."""
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """Where a zone lies."""
+
+    slope_pct: float = 0.0
+    rain_share: float = 1.0
+    """Share of the rain that reaches the zone; 0 under a roof."""
+
+
+@dataclass(frozen=True, slots=True)
+class Valve:
+    """What the zone's valve can do by itself."""
+
+    meter: bool = True
+    max_open_s: int | None = None
+    min_flow_l_min: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """Dates, both included, for which nothing is watered."""
+
+    from_date: dt.date
+    to_date: dt.date
+    zones: tuple[str, ...] | None = None
+    """None: all of them."""
+    because: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HoursSpan:
+    """Watering hours as described: clock times "HH:MM", "sunrise" or "sunset"."""
+
+    opens: str
+    closes: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """When a garden, or one zone of it, may be watered. None: as the garden has it, or the default."""
+
+    frost_limit_c: float | None = None
+    rain_day_mm: float | None = None
+    wind_limit_m_s: float | None = None
+    watering_days: tuple[Weekday, ...] | None = None
+    odd_even: Literal["odd", "even"] | None = None
+    watering_hours: tuple[HoursSpan, ...] | None = None
+    """Of the garden; a zone has none of its own."""
+    pauses: tuple[Pause, ...] = ()
+    exempt: tuple[Exemption, ...] = ()
+    """Of a zone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """Ground watered together by one valve."""
+
+    id: str
+    area_m2: float
+    planting: Planting
+    soil: Soil
+    watering: Watering
+    name: str = ""
+    priority: Priority = "normal"
+    site: Site = Site()
+    rules: Rules = Rules()
+    valve: Valve = Valve()
+    soil_full_on: dt.date | None = None
+    """A morning on which the soil was at field capacity."""
+
+
+@dataclass(frozen=True, slots=True)
+class WaterSupply:
+    """The tap that all zones share."""
+
+    flow_l_min: float | None = None
+    gap_s: int = 120
+    """Rest between one valve's end and the next one's start."""
+
+
+@dataclass(frozen=True, slots=True)
+class Garden:
+    """One place with one water supply, its rules and its zones."""
+
+    id: str
+    latitude: float
+    longitude: float
+    timezone: str
+    zones: tuple[Zone, ...]
+    name: str = ""
+    elevation_m: float | None = None
+    """None: as the weather source has it, else sea level."""
+    coastal: bool = False
+    arid: bool = False
+    weather_sources: tuple[str, ...] = ("open-meteo",)
+    unreported_watering: Literal["as-planned", "none"] = "as-planned"
+    water_supply: WaterSupply = field(default_factory=WaterSupply)
+    rules: Rules = Rules()
+    declared_only: tuple[str, ...] = ()
+    """Pointers of fields that are kept and checked, and that this release does not act on."""

@@ -1,0 +1,55 @@
+"""One local calendar day of weather, as the ledger uses it.
+
+A field that is None is not known: it is estimated and named where FAO-56 has an estimate for
+it, and never taken for zero.
+"""
+
+import datetime as dt
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Origin(StrEnum):
+    """How a day's values came about."""
+
+    MEASURED = "measured"
+    """Read from an instrument."""
+    ANALYSED = "analysed"
+    """A weather model's account of what has been."""
+    FORECAST = "forecast"
+    """A weather model's account of what is to come."""
+    ASSUMED = "assumed"
+    """Beyond the forecast: the mean demand of the last days, and no rain."""
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherDay:
+    """The weather of one local calendar day."""
+
+    date: dt.date
+    t_min_c: float | None = None
+    t_max_c: float | None = None
+    t_dew_c: float | None = None
+    rh_min_pct: float | None = None
+    rh_max_pct: float | None = None
+    rh_mean_pct: float | None = None
+    wind_m_s: float | None = None
+    """Mean wind at `wind_height_m`."""
+    wind_height_m: float = 2.0
+    wind_max_m_s: float | None = None
+    solar_mj_m2: float | None = None
+    sunshine_h: float | None = None
+    cloud_share: float | None = None
+    rain_mm: float | None = None
+    """Rain of the whole day: what has fallen and what is forecast."""
+    rain_fallen_mm: float | None = None
+    """The part of `rain_mm` that had fallen when a forecast was made; None: none of it is known to have."""
+    rain_probability: float | None = None
+    """Chance of the rain that is still forecast; None where the source gives none."""
+    rain_is_expected_value: bool = False
+    """True where the forecast depth is already a mean over chances, as of an ensemble."""
+    origin: Origin = Origin.FORECAST
+    source: str = "given"
+    """Name of the weather source."""
+    retrieved_at: dt.datetime | None = None
+    """When the source was asked; None for a day that came with the request."""
