@@ -1,0 +1,125 @@
+"""What each zone of a garden gets for one date."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Literal
+
+from scheduling.balance import LedgerRow
+from scheduling.reports import Opening
+
+Decision = Literal["water", "wait"]
+CloseBy = Literal["volume", "time"]
+History = Literal["known", "assumed"]
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why a zone is watered or waits: a stable code, and a sentence that may improve."""
+
+    code: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Something about a zone that its owner should know; no reason to water or to wait."""
+
+    code: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One opening of one valve, with limits that the valve itself can enforce."""
+
+    id: str
+    start: dt.datetime
+    volume_l: float
+    """A metered valve closes here."""
+    run_time_s: int
+    """A valve without a meter closes here; with one, the time to expect."""
+    max_open_s: int
+    """Any valve closes here at the latest."""
+
+
+@dataclass(frozen=True, slots=True)
+class SoilWater:
+    """The root zone at the start of the plan's date, before any water that belongs to it."""
+
+    depletion_mm: float
+    readily_available_mm: float
+    total_available_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class ZonePlan:
+    """What one zone gets, and why."""
+
+    zone: str
+    name: str
+    decision: Decision
+    volume_l: float
+    run_time_s: int
+    delivered_l: float
+    close_by: CloseBy
+    runs: tuple[Run, ...]
+    reasons: tuple[Reason, ...]
+    soil_water: SoilWater
+    net_mm: float
+    gross_mm: float
+    room_mm: float
+    notes: tuple[Note, ...] = ()
+    ledger: tuple[LedgerRow, ...] | None = None
+    """The days behind it, where they were asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class MainValve:
+    """When the main valve is open, and beyond which limits something is stuck or leaking."""
+
+    opens_at: dt.datetime
+    closes_at: dt.datetime
+    max_open_s: int
+    max_volume_l: float
+
+
+@dataclass(frozen=True, slots=True)
+class OutlookDate:
+    """What a later date would bring if nothing new were learned."""
+
+    date: dt.date
+    volume_l: float
+    zones: dict[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherUsed:
+    """The weather a plan for one date stands on."""
+
+    t_min_c: float | None
+    t_max_c: float | None
+    lowest_c: float | None
+    """Lowest temperature from the opening of the watering hours to the end of the date."""
+    eto_mm: float
+    rain_mm: float | None
+    rain_probability: float | None
+    counted_rain_mm: float
+    """The part of the date's rain that the plan relies on, before any zone's own share."""
+    estimated: tuple[str, ...]
+    """What FAO-56's substitutes stand for: "solar_radiation", "humidity", "wind", "rain"."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The zones of a garden for one date; a zone that waits is listed with 0 litres."""
+
+    garden: str
+    date: dt.date
+    history: History
+    volume_l: float
+    main_valve: MainValve | None
+    weather: WeatherUsed
+    zones: tuple[ZonePlan, ...]
+    state: Opening
+    outlook: tuple[OutlookDate, ...]
+    notes: tuple[Note, ...] = ()
