@@ -1,0 +1,67 @@
+"""What a root zone holds, and what its plants feel of it: equations 82 to 84, and root growth."""
+
+
+def total_available_water(field_capacity: float, wilting_point: float, root_depth_m: float) -> float:
+    """Water between field capacity and wilting point in the root zone, TAW. [mm]
+
+    FAO-56 equation 82 (page 162)::
+
+        TAW = 1000 (θFC - θWP) Zr
+
+    Raises ValueError where field capacity is below the wilting point.
+    """
+    if field_capacity < wilting_point:
+        raise ValueError(
+            f"field_capacity is {field_capacity}, below wilting_point, {wilting_point}; "
+            "a soil holds at least as much after draining as when its plants wilt."
+        )
+    return 1000.0 * (field_capacity - wilting_point) * root_depth_m
+
+
+def readily_available_water(depletion_fraction: float, taw_mm: float) -> float:
+    """Water that plants draw without feeling a shortage, RAW. [mm]
+
+    FAO-56 equation 83 (page 162)::
+
+        RAW = p TAW
+    """
+    return depletion_fraction * taw_mm
+
+
+def depletion_fraction_for_demand(depletion_fraction_table: float, etc_mm: float) -> float:
+    """Depletion fraction on a day of a given demand, p.
+
+    FAO-56 pages 162 and 163 (text, and footnote 2 of table 22); tables are for 5 mm/day::
+
+        p = p (table) + 0.04 (5 - ETc)      within 0.1 and 0.8
+    """
+    return max(0.1, min(0.8, depletion_fraction_table + 0.04 * (5.0 - etc_mm)))
+
+
+def stress_coefficient(depletion_mm: float, taw_mm: float, raw_mm: float) -> float:
+    """Share of ETc that plants still transpire, Ks: 1 without shortage, 0 at the wilting point.
+
+    FAO-56 equation 84 (page 169), for Dr above RAW::
+
+        Ks = (TAW - Dr) / (TAW - RAW) = (TAW - Dr) / [(1 - p) TAW]
+    """
+    if depletion_mm <= raw_mm:
+        return 1.0
+    if depletion_mm >= taw_mm:
+        return 0.0
+    return (taw_mm - depletion_mm) / (taw_mm - raw_mm)
+
+
+def root_depth_on_day(
+    day_of_season: float, full_depth_day: float, root_depth_min_m: float, root_depth_max_m: float
+) -> float:
+    """Depth of the roots of an annual plant, growing linearly in time, Zr. [m]
+
+    FAO-56 Annex 8 (page 279): from the least depth on day 1 to the greatest on
+    `full_depth_day`, the start of the mid-season, and that from there on. Example 38 (page 172)
+    grows its roots in this way. FAO-56 gives 0.15 to 0.20 m as the least depth of annuals.
+    """
+    if day_of_season >= full_depth_day:
+        return root_depth_max_m
+    share = max(0.0, (day_of_season - 1.0) / (full_depth_day - 1.0))
+    return root_depth_min_m + share * (root_depth_max_m - root_depth_min_m)
