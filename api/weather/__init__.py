@@ -1,0 +1,6 @@
+"""Where weather days come from: one file a source, one step from hours to local days.
+
+A source turns its answer into hours in UTC, in our words and units (`hours`), or raises one of
+`errors`. `days` makes local calendar days of hours, whatever the source. `forecasts` knows how
+fresh weather has to be, `fetching` asks the sources, `keeping` says what a store must do.
+"""

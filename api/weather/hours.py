@@ -1,0 +1,93 @@
+"""Hourly weather in UTC, in our words and units: what every source turns its answer into."""
+
+import datetime as dt
+import operator
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+HOUR = dt.timedelta(hours=1)
+
+QUANTITIES = (
+    "temperature_c",
+    "dew_point_c",
+    "humidity_pct",
+    "wind_m_s",
+    "solar_mj_m2",
+    "cloud_share",
+    "rain_mm",
+    "rain_probability",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Hour:
+    """The weather of one hour, from `start` up to but not including `start` + 1 h; None is unknown.
+
+    Temperature, dew point, humidity, wind and cloud are those of the moment `start`, or the hour's
+    mean where a source gives only that. Rain and radiation are sums over the hour. The reading at
+    the end of an hour is that of the next one, so a day has as many readings as it has hours and
+    the one at midnight belongs to the day that begins with it.
+    """
+
+    start: dt.datetime
+    """A whole hour in UTC."""
+    temperature_c: float | None = None
+    dew_point_c: float | None = None
+    humidity_pct: float | None = None
+    wind_m_s: float | None = None
+    solar_mj_m2: float | None = None
+    cloud_share: float | None = None
+    rain_mm: float | None = None
+    """Rain, and the water of snow."""
+    rain_probability: float | None = None
+    """Chance, 0 to 1, that it rains in this hour."""
+
+
+@dataclass(frozen=True, slots=True)
+class Attribution:
+    """What the licence of the data asks to be said beside them."""
+
+    text: str
+    licence_url: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HourlyWeather:
+    """One answer of one source: hours in ascending order, none twice, gaps possible."""
+
+    source: str
+    attribution: Attribution
+    retrieved_at: dt.datetime
+    """When the service gave this answer, in UTC."""
+    elevation_m: float | None
+    wind_height_m: float
+    hours: tuple[Hour, ...]
+
+
+def to_json(weather: HourlyWeather) -> dict[str, Any]:
+    """A form that json.dumps can write: one list a quantity, hours as hours since 1970."""
+    columns = {name: list(map(operator.attrgetter(name), weather.hours)) for name in QUANTITIES}
+    return {
+        "source": weather.source,
+        "attribution": {"text": weather.attribution.text, "licence_url": weather.attribution.licence_url},
+        "retrieved_at": weather.retrieved_at.isoformat(),
+        "elevation_m": weather.elevation_m,
+        "wind_height_m": weather.wind_height_m,
+        "hours": {"start": [round(hour.start.timestamp()) // 3600 for hour in weather.hours], **columns},
+    }
+
+
+def from_json(form: Mapping[str, Any]) -> HourlyWeather:
+    """What `to_json` wrote. Raises KeyError, TypeError or ValueError for anything else."""
+    columns: Mapping[str, Sequence[Any]] = form["hours"]
+    starts = [dt.datetime.fromtimestamp(3600 * number, dt.UTC) for number in columns["start"]]
+    rows = zip(starts, *(columns[name] for name in QUANTITIES), strict=True)
+    return HourlyWeather(
+        source=form["source"],
+        attribution=Attribution(form["attribution"]["text"], form["attribution"]["licence_url"]),
+        retrieved_at=dt.datetime.fromisoformat(form["retrieved_at"]),
+        elevation_m=form["elevation_m"],
+        wind_height_m=form["wind_height_m"],
+        hours=tuple(Hour(*row) for row in rows),
+    )

@@ -1,0 +1,82 @@
+"""What a store must be able to do for weather, and which of two accounts of a day it keeps."""
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from typing import Protocol
+
+from api.weather.hours import HourlyWeather
+from scheduling.weather import Origin, WeatherDay
+
+
+class KeptAnswer:
+    """The newest answer for a place, with the version that its store gave it.
+
+    `weather` may be given as a function that reads it: who only wants to know whether the version
+    is still the one at hand does not pay for the reading.
+    """
+
+    __slots__ = ("_weather", "version")
+
+    def __init__(self, version: int, weather: HourlyWeather | Callable[[], HourlyWeather]) -> None:
+        self.version = version
+        self._weather = weather
+
+    @property
+    def weather(self) -> HourlyWeather:
+        """The hours from the day before the answer, 00:00 UTC, on."""
+        if not isinstance(self._weather, HourlyWeather):
+            self._weather = self._weather()
+        return self._weather
+
+
+class WeatherKeep(Protocol):
+    """Keeps the newest answer and all weather days of every place, for all processes."""
+
+    def latest(self, place_key: str) -> KeptAnswer | None:
+        """The newest answer; None where there never was one."""
+        ...
+
+    def days(self, place_key: str, since: dt.date) -> list[WeatherDay]:
+        """The days kept from `since` on, in ascending order; dates may be missing."""
+        ...
+
+    def keep(self, place_key: str, weather: HourlyWeather, days: Sequence[WeatherDay]) -> int:
+        """Keep an answer and its days in one transaction; gives the place's new, higher version.
+
+        A kept day gives way only where `replaces` says so.
+        """
+        ...
+
+
+def is_complete(day: WeatherDay) -> bool:
+    """Whether a day has what no estimate can stand in for: both temperatures, and its rain."""
+    return day.t_min_c is not None and day.t_max_c is not None and day.rain_mm is not None
+
+
+def replaces(new: WeatherDay, kept: WeatherDay) -> bool:
+    """Whether a new account of a date is to take the place of the kept one.
+
+    A complete day never gives way to an incomplete one, a newer account not to an older one, and
+    what has been (measured, analysed) neither to a forecast nor to an account that knows less.
+    """
+    if is_complete(new) != is_complete(kept):
+        return is_complete(new)
+    if (
+        new.retrieved_at is not None
+        and kept.retrieved_at is not None
+        and new.retrieved_at < kept.retrieved_at
+    ):
+        return False
+    if kept.origin in (Origin.MEASURED, Origin.ANALYSED):
+        return new.origin is not Origin.FORECAST and _knows_as_much(new, kept)
+    return True
+
+
+_VALUES = (
+    "t_min_c", "t_max_c", "t_dew_c", "rh_min_pct", "rh_max_pct", "rh_mean_pct", "wind_m_s", "wind_max_m_s",
+    "solar_mj_m2", "sunshine_h", "cloud_share", "rain_mm",
+)  # fmt: skip
+
+
+def _knows_as_much(new: WeatherDay, kept: WeatherDay) -> bool:
+    return all(getattr(kept, name) is None or getattr(new, name) is not None for name in _VALUES)
