@@ -1,0 +1,162 @@
+"""Reference values: plants, soil textures, container substrates and ways of watering.
+
+They stand in CSV files beside this one, each row with its source; a value without one says
+"from memory" or "common practice, no source". The files are read when they are first asked
+for, and a row that cannot be true stops that with its file and line.
+
+Kc of crops is that of FAO-56 table 12, stages are those rows of table 11 that suit a garden of
+the temperate north best (`note` says which region and month), and crops without such a row have
+Kc mid all year. Kc of turf is California's by month. Ornamental plants have the plant factors
+of ANSI/ASABE S623 or of the landscape coefficient method.
+
+Root depths. FAO-56 table 22 gives a range of the *maximum* depth in deep soil without
+obstacles; its smaller values are meant for irrigation scheduling, its larger ones for dry
+farming. Gardens are shallower still: beds are dug one or two spits deep, subsoil is compacted,
+frequent watering keeps roots near the surface, and crops draw about 70 % of their water from
+the upper half of their roots (Colorado State Extension 2019). So `root_depth_m`, the default,
+is the smallest of table 22's smaller value, the feeder-root depth of the Arizona Master
+Gardener Manual (table 10.7) where it lists the plant, and a bound from memory (0.5 m in a
+vegetable bed, 0.45 m under shrubs and berry bushes, 0.6 m under trees and vines), rounded down to 0.05 m;
+`root_source` shows each. Erring on this side means watering somewhat more often; erring on
+the other lets plants go dry while the ledger still sees water below them. Table 22's larger
+value is `root_depth_max_m`.
+"""
+
+import difflib
+import functools
+import re
+from collections.abc import Iterable
+from importlib import resources
+
+from scheduling.catalogue.entries import Method, Plant, PlantKind, SoilTexture, Stages, Substrate
+from scheduling.catalogue.rows import (
+    BrokenRow,
+    Entry,
+    EntryT,
+    entries_of,
+    method_of,
+    plant_of,
+    soil_of,
+    substrate_of,
+)
+from scheduling.errors import UnknownName
+
+__all__ = [
+    "DEFAULT_SUBSTRATE",
+    "BrokenRow",
+    "Method",
+    "Plant",
+    "PlantKind",
+    "SoilTexture",
+    "Stages",
+    "Substrate",
+    "method",
+    "methods",
+    "plant",
+    "plants",
+    "soil",
+    "soils",
+    "substrate",
+    "substrates",
+]
+
+DEFAULT_SUBSTRATE = "potting-mix"
+"""What fills a container of which nothing is said."""
+
+MOST_SUGGESTIONS = 3
+SHORTEST_WORD_TO_SUGGEST = 4
+LEAST_LIKENESS = 0.7
+
+
+@functools.cache
+def plants() -> tuple[Plant, ...]:
+    """All plants, in the order of the file."""
+    return entries_of("plants.csv", _lines("plants.csv"), plant_of)
+
+
+@functools.cache
+def soils() -> tuple[SoilTexture, ...]:
+    """The twelve texture classes, from sand to clay."""
+    return entries_of("soils.csv", _lines("soils.csv"), soil_of)
+
+
+@functools.cache
+def substrates() -> tuple[Substrate, ...]:
+    """All container substrates."""
+    return entries_of("substrates.csv", _lines("substrates.csv"), substrate_of)
+
+
+@functools.cache
+def methods() -> tuple[Method, ...]:
+    """All ways of watering."""
+    return entries_of("methods.csv", _lines("methods.csv"), method_of)
+
+
+def plant(plant_id: str) -> Plant:
+    """The plant of that id. Raises UnknownName."""
+    return _named("plant", plant_id, _plants_by_id())
+
+
+def soil(soil_id: str) -> SoilTexture:
+    """The texture class of that id. Raises UnknownName."""
+    return _named("soil", soil_id, _soils_by_id())
+
+
+def substrate(substrate_id: str) -> Substrate:
+    """The substrate of that id. Raises UnknownName."""
+    return _named("substrate", substrate_id, _substrates_by_id())
+
+
+def method(method_id: str) -> Method:
+    """The way of watering of that id. Raises UnknownName."""
+    return _named("method", method_id, _methods_by_id())
+
+
+@functools.cache
+def _plants_by_id() -> dict[str, Plant]:
+    return _by_id(plants())
+
+
+@functools.cache
+def _soils_by_id() -> dict[str, SoilTexture]:
+    return _by_id(soils())
+
+
+@functools.cache
+def _substrates_by_id() -> dict[str, Substrate]:
+    return _by_id(substrates())
+
+
+@functools.cache
+def _methods_by_id() -> dict[str, Method]:
+    return _by_id(methods())
+
+
+def _by_id(entries: Iterable[EntryT]) -> dict[str, EntryT]:
+    return {entry.id: entry for entry in entries}
+
+
+def _named(kind: str, name: str, entries: dict[str, EntryT]) -> EntryT:
+    try:
+        return entries[name]
+    except KeyError:
+        raise UnknownName(kind, name, _nearest(name, entries.values())) from None
+
+
+def _nearest(name: str, entries: Iterable[Entry]) -> tuple[str, ...]:
+    """Ids that look like `name`, by themselves or by a word of what they are called in full."""
+    written = name.strip().lower().replace("_", "-").replace(" ", "-")
+    ids_by_word: dict[str, list[str]] = {}
+    for entry in entries:
+        for word in {entry.id, *re.findall(r"[a-z]+", f"{entry.id} {entry.name.lower()}")}:
+            if word == entry.id or len(word) >= SHORTEST_WORD_TO_SUGGEST:
+                ids_by_word.setdefault(word, []).append(entry.id)
+    words_alike = difflib.get_close_matches(written, ids_by_word, n=MOST_SUGGESTIONS, cutoff=LEAST_LIKENESS)
+    ids = dict.fromkeys(entry_id for word in words_alike for entry_id in ids_by_word[word])
+    # A word of an id tells more than a word of a description, and the whole id most.
+    alike = sorted(ids, key=lambda entry_id: (entry_id != written, written not in entry_id.split("-")))
+    return tuple(alike[:MOST_SUGGESTIONS])
+
+
+def _lines(file: str) -> list[str]:
+    return resources.files(__name__).joinpath(file).read_text(encoding="utf-8").splitlines(keepends=True)

@@ -1,0 +1,131 @@
+"""What the catalogue holds: plants, soils, substrates and ways of watering."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+PlantKind = Literal["turf", "ornamental", "hedge", "tree", "herb", "container", "vegetable", "fruit"]
+
+GENTLE_SLOPE_PCT = 3.0
+MODERATE_SLOPE_PCT = 6.0
+STEEP_SLOPE_PCT = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class Stages:
+    """Kc over a growing season, FAO-56 tables 11 and 12."""
+
+    kc_ini: float
+    kc_mid: float
+    kc_end: float
+    l_ini: int
+    """Length of the initial stage. [d]"""
+    l_dev: int
+    """Length of crop development. [d]"""
+    l_mid: int
+    """Length of the mid-season. [d]"""
+    l_late: int
+    """Length of the late season. [d]"""
+
+    @property
+    def length_days(self) -> int:
+        """From planting to the end of the late season. [d]"""
+        return self.l_ini + self.l_dev + self.l_mid + self.l_late
+
+
+@dataclass(frozen=True, slots=True)
+class Plant:
+    """A plant; exactly one of `kc`, `kc_by_month` and `stages` is given."""
+
+    id: str
+    name: str
+    kind: PlantKind
+    kc: float | None
+    """Crop coefficient, the same all year."""
+    kc_by_month: tuple[float, ...] | None
+    """January to December in the northern hemisphere."""
+    stages: Stages | None
+    """Before adjustment to the climate, as FAO-56 prints it."""
+    height_m: float
+    """Height of the grown plant. [m]"""
+    root_depth_m: float
+    """Depth of the root zone to water in a home garden. [m]"""
+    root_depth_max_m: float | None
+    """The larger value of FAO-56 table 22; None: the table has no such plant. [m]"""
+    depletion_fraction: float
+    """p at 5 mm/day, the share of TAW that is easy to draw."""
+    source: str
+    root_source: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class SoilTexture:
+    """A texture class: what it holds, and what its surface takes in."""
+
+    id: str
+    name: str
+    sand_share: float
+    """Of the mineral soil by weight, at the point that stands for the class."""
+    clay_share: float
+    wilting_point: float
+    """Water at 1500 kPa. [m³/m³]"""
+    field_capacity: float
+    """Water at 33 kPa. [m³/m³]"""
+    saturation: float
+    """Water with every pore full. [m³/m³]"""
+    ksat_mm_h: float
+    """Saturated hydraulic conductivity; far above what a lawn takes in. [mm/h]"""
+    intake_mm_h: float
+    """Basic intake rate of a planted surface, to limit runs with. [mm/h]"""
+    ponding_by_slope_mm: tuple[float, float, float, float]
+    """Water the surface may hold before it runs off, on slopes up to 3, 6, 12 % and above. [mm]"""
+    source: str
+    intake_source: str
+    note: str
+
+    def ponding_mm(self, slope_pct: float) -> float:
+        """Allowable depth of water on the surface; between printed slopes the steeper one's [mm]."""
+        on_flat, on_moderate, on_steep, on_steepest = self.ponding_by_slope_mm
+        if slope_pct <= GENTLE_SLOPE_PCT:
+            return on_flat
+        if slope_pct <= MODERATE_SLOPE_PCT:
+            return on_moderate
+        if slope_pct <= STEEP_SLOPE_PCT:
+            return on_steep
+        return on_steepest
+
+
+@dataclass(frozen=True, slots=True)
+class Substrate:
+    """What fills a container; shares are of the container's volume."""
+
+    id: str
+    name: str
+    capacity_share: float
+    """Water held after draining."""
+    unavailable_share: float
+    """Water held that roots cannot draw."""
+    source: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Method:
+    """A way for water to arrive."""
+
+    id: str
+    name: str
+    efficiency: float
+    """Share of the delivered water that serves the plants, where nothing better is known."""
+    efficiency_best: float
+    """The best that is published; a higher one is a slip of the pen."""
+    rate_mm_h: float
+    """Usual rate over the whole zone. [mm/h]"""
+    wetted_share: float
+    """Share of the ground that gets wet."""
+    smallest_depth_mm: float
+    """Smallest net depth that is worth a run. [mm]"""
+    overhead: bool
+    """Through the air, so that wind matters."""
+    source: str
+    note: str

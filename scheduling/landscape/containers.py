@@ -1,0 +1,60 @@
+"""The water store of a pot, trough or planter.
+
+A container holds a share of its volume after it has drained, and plants cannot draw all of
+that. Its plants transpire over their leaf area, which is what `leaf_area_m2` means here, while
+rain falls in through the rim. By definition; shares by substrate are in the catalogue.
+"""
+
+from scheduling.landscape.ranges import require_not_negative, require_positive, require_within
+
+
+def held_water_l(volume_l: float, capacity_share: float) -> float:
+    """Water in a container after it has drained [l]."""
+    require_positive("Volume of the container in l", volume_l)
+    require_within("Capacity share", capacity_share, 0.0, 1.0)
+    return volume_l * capacity_share
+
+
+def available_water_l(volume_l: float, capacity_share: float, unavailable_share: float) -> float:
+    """What plants can draw of the water held [l]; shares are of the container's volume.
+
+    Raises ValueError where more is unavailable than is held.
+    """
+    held_l = held_water_l(volume_l, capacity_share)
+    require_within("Unavailable share", unavailable_share, 0.0, capacity_share)
+    return held_l - volume_l * unavailable_share
+
+
+def held_water_mm(volume_l: float, capacity_share: float, leaf_area_m2: float) -> float:
+    """Water held, as a depth over the leaf area [mm]."""
+    require_positive("Leaf area in m²", leaf_area_m2)
+    return held_water_l(volume_l, capacity_share) / leaf_area_m2
+
+
+def available_water_mm(
+    volume_l: float, capacity_share: float, unavailable_share: float, leaf_area_m2: float
+) -> float:
+    """Available water, as a depth over the leaf area: the container's TAW [mm]."""
+    require_positive("Leaf area in m²", leaf_area_m2)
+    return available_water_l(volume_l, capacity_share, unavailable_share) / leaf_area_m2
+
+
+def rain_factor(surface_m2: float, leaf_area_m2: float) -> float:
+    """By what to multiply rain to have it as a depth over the leaf area: rim over leaf area.
+
+    It is above 1 for a small plant in a wide pot.
+    """
+    require_not_negative("Open surface in m²", surface_m2)
+    require_positive("Leaf area in m²", leaf_area_m2)
+    return surface_m2 / leaf_area_m2
+
+
+def leaching_dose_l(use_l: float, leaching_fraction: float) -> float:
+    """What to give so that a fraction of it drains and carries salts away: use / (1 - LF) [l].
+
+    LF is drained over entering water (UF/IFAS ENH1268).
+    """
+    require_not_negative("Use in l", use_l)
+    if not 0.0 <= leaching_fraction < 1.0:
+        raise ValueError(f"Leaching fraction is {leaching_fraction}; it must be 0 or more and below 1.")
+    return use_l / (1.0 - leaching_fraction)
