@@ -63,5 +63,7 @@ def root_depth_on_day(
     """
     if day_of_season >= full_depth_day:
         return root_depth_max_m
-    share = max(0.0, (day_of_season - 1.0) / (full_depth_day - 1.0))
+    if day_of_season <= 1.0:
+        return root_depth_min_m
+    share = (day_of_season - 1.0) / (full_depth_day - 1.0)
     return root_depth_min_m + share * (root_depth_max_m - root_depth_min_m)

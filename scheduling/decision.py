@@ -1,0 +1,58 @@
+"""Whether a zone is watered on a date, how much, and for which reason.
+
+The reasons stand in order of precedence, those of `rules` first: the first that holds decides.
+"""
+
+from typing import NamedTuple
+
+from scheduling.need import need_on
+from scheduling.prepared import PreparedZone
+from scheduling.season import GardenDays
+
+SOIL_MOIST = "soil-moist"
+RAIN_EXPECTED = "rain-expected"
+HOURS_FULL = "hours-full"
+RAIN_NOT_ENOUGH = "rain-not-enough"
+SOIL_DRYING_OUT = "soil-drying-out"
+
+NOTHING_MM = 0.005
+"""Depletion that no valve can make up and no plant notices."""
+
+
+class Verdict(NamedTuple):
+    """What is decided for one zone and one date."""
+
+    reason: str
+    net_mm: float
+    """Depth to bring to the roots, 0 to wait."""
+    room_mm: float
+    """Depth left for rain; of a zone that waits, what would be left."""
+    cannot_last: bool
+    """Even the most that the wetted ground takes does not last to the next chance."""
+
+
+def decide(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDays) -> Verdict:
+    """Decide on one zone and one date.
+
+    `depletion_mm` is Dr at the start of the date, less what has already been delivered for it.
+    """
+    rules, numbers = zone.rules, zone.numbers
+    against = zone.chances.against[index]
+    if against is not None:
+        return Verdict(against, 0.0, 0.0, False)
+    need = need_on(index, zone.chances.next_chance[index], depletion_mm, zone, garden)
+    cannot_last = need.cap_mm < need.least_mm - NOTHING_MM
+    if depletion_mm <= NOTHING_MM or need.dry_mm == 0.0:
+        return Verdict(SOIL_MOIST, 0.0, need.room_mm, cannot_last)
+    rain_day = rules.counts_forecast_rain and zone.days.counted_rain_mm[index] >= rules.rain_day_mm
+    if need.unstressed_mm == 0.0 and (need.at_raw_mm == 0.0 or rain_day):
+        return Verdict(RAIN_EXPECTED, 0.0, need.room_mm, False)
+    smallest = numbers.smallest_depth_mm
+    if rain_day:
+        wanted, reason = max(need.least_mm, smallest), RAIN_NOT_ENOUGH
+    else:
+        fill_share = numbers.zone.watering.fill_share
+        refill = depletion_mm - need.room_mm if fill_share is None else fill_share * depletion_mm
+        wanted, reason = max(refill, need.least_mm, smallest), SOIL_DRYING_OUT
+    net = min(need.cap_mm, wanted)
+    return Verdict(reason, net, depletion_mm - net, cannot_last)

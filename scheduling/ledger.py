@@ -1,0 +1,104 @@
+"""A zone's account from where it begins to the plan's date."""
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from scheduling.balance import LedgerRow, close_day
+from scheduling.decision import decide
+from scheduling.prepared import PreparedZone
+from scheduling.season import GardenDays, ZoneDays
+
+OPENING_SHARE_OF_RAW = 0.5
+"""A ledger of which nothing is known opens half-way to the point where plants begin to lack water."""
+
+
+class Start(NamedTuple):
+    """Where a ledger begins."""
+
+    day: int
+    """Place in the columns."""
+    depletion_mm: float
+
+
+def opening_guess_mm(zone: ZoneDays) -> float:
+    """Depletion on the first day of a zone of which nothing is known: half of RAW. [mm]"""
+    return OPENING_SHARE_OF_RAW * zone.raw_mm[0]
+
+
+def first_guess(until: int, prepared: PreparedZone, garden: GardenDays) -> dict[int, float]:
+    """Net irrigation, by day, of a zone whose past is unknown, up to a day not included. [mm]
+
+    Half of RAW is missing on the first day; from then on this tool's own plans are taken as
+    carried out, each with the weather of its day known.
+    """
+    zone = prepared.days
+    depletion = opening_guess_mm(zone)
+    irrigation: dict[int, float] = {}
+    for day in range(until):
+        depletion = min(depletion, zone.taw_mm[day])
+        net = decide(day, depletion, prepared, garden).net_mm
+        if net > 0.0:
+            irrigation[day] = net
+        depletion = close_day(
+            depletion, zone.counted_rain_mm[day], net, zone.etc_mm[day], zone.taw_mm[day], zone.raw_mm[day]
+        )[3]
+    return irrigation
+
+
+def depletion_on(until: int, start: Start, irrigation_mm: Mapping[int, float], zone: ZoneDays) -> float:
+    """Depletion on the morning of a day, before any water that belongs to it. [mm]
+
+    Where TAW shrinks below the depletion (a new planting with shallow roots), the depletion is
+    cut to it. Where it grows, the new depth is taken to be at field capacity (FAO-56, page 173).
+    """
+    depletion = start.depletion_mm
+    rain, etc, taw, raw = zone.counted_rain_mm, zone.etc_mm, zone.taw_mm, zone.raw_mm
+    for day in range(start.day, until):
+        if depletion > taw[day]:
+            depletion = taw[day]
+        depletion = close_day(
+            depletion, rain[day], irrigation_mm.get(day, 0.0), etc[day], taw[day], raw[day]
+        )[3]
+    return min(depletion, taw[until])
+
+
+def ledger_rows(
+    until: int,
+    start: Start,
+    irrigation_mm: Mapping[int, float],
+    prepared: PreparedZone,
+    garden: GardenDays,
+) -> tuple[LedgerRow, ...]:
+    """The same days as `depletion_on`, each as a row that closes."""
+    numbers, zone = prepared.numbers, prepared.days
+    rows = []
+    depletion = start.depletion_mm
+    for day in range(start.day, until):
+        opening = depletion
+        taw, raw, etc = zone.taw_mm[day], zone.raw_mm[day], zone.etc_mm[day]
+        adjustment = min(0.0, taw - opening)
+        irrigation = irrigation_mm.get(day, 0.0)
+        rain = zone.counted_rain_mm[day]
+        ks, etc_adj, drainage, depletion = close_day(opening + adjustment, rain, irrigation, etc, taw, raw)
+        rows.append(
+            LedgerRow(
+                date=garden.dates[day],
+                opening_depletion_mm=opening,
+                rain_mm=numbers.rain_share * (garden.certain_rain_mm[day] + garden.forecast_rain_mm[day]),
+                runoff_mm=0.0,
+                infiltrated_rain_mm=rain,
+                irrigation_gross_mm=irrigation / numbers.efficiency,
+                irrigation_mm=irrigation,
+                eto_mm=garden.eto_mm[day],
+                kc=zone.kc[day],
+                ks=ks,
+                etc_mm=etc,
+                etc_adj_mm=etc_adj,
+                drainage_mm=drainage,
+                adjustment_mm=adjustment,
+                closing_depletion_mm=depletion,
+                taw_mm=taw,
+                raw_mm=raw,
+            )
+        )
+    return tuple(rows)

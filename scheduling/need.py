@@ -1,0 +1,146 @@
+"""How much water a zone needs on a date, to last until its next chance to water.
+
+Two questions are asked backwards, from the day before the next chance to the date itself: how
+dry may the zone start, so that every day closes at RAW, and so that Ks never falls below 0.7?
+The depletion above the answer is what watering has to make up.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from scheduling.balance import close_day
+from scheduling.prepared import PreparedZone
+from scheduling.season import GardenDays, ZoneDays
+
+LEAST_KS = 0.7
+"""Stress that a zone may be left to, should tomorrow's rain not come. Our choice, no source."""
+DAYS_LEFT_FOR_RAIN = 3
+"""Forecast rain of so many days is left room for by its depth, later rain by the season's mean."""
+SHARE_OF_LATER_RAIN = 0.7
+"""Part of the season's mean rain to leave room for; the same caution as for forecast rain."""
+LARGEST_ROOM_SHARE = 0.7
+"""Room for rain never takes more than this share of the depletion."""
+
+
+class Need(NamedTuple):
+    """What a date asks of a zone's watering. All depths are net, over the whole zone."""
+
+    dry_mm: float
+    """What would close every day at RAW though no forecast rain fell."""
+    at_raw_mm: float
+    """What closes every day before the next chance at RAW, with counted rain."""
+    unstressed_mm: float
+    """What keeps Ks at 0.7 on those days should none of the date's forecast rain fall."""
+    room_mm: float
+    """What is left for rain to fill."""
+    cap_mm: float
+    """What the wetted ground can take up: wetted share x depletion."""
+
+    @property
+    def least_mm(self) -> float:
+        """Just enough to last to the next chance."""
+        return max(self.at_raw_mm, self.unstressed_mm)
+
+
+def need_on(
+    index: int, next_chance: int, depletion_mm: float, prepared: PreparedZone, garden: GardenDays
+) -> Need:
+    """Reckon what a zone needs on a date.
+
+    Parameters
+    ----------
+    index, next_chance : int
+        The date, and the next one on which the zone may be watered, in the columns.
+    depletion_mm : float
+        Dr at the start of the date, less what has already been delivered for it. [mm]
+    """
+    zone, numbers = prepared.days, prepared.numbers
+    counted = zone.counted_rain_mm
+    certain = zone.certain_rain_mm
+    without_rain_today = certain[index]
+    dry = depletion_mm - driest_start_at_raw(index, next_chance, zone, certain)
+    at_raw = depletion_mm - driest_start_at_raw(index, next_chance, zone, counted)
+    unstressed = depletion_mm - driest_start_unstressed(index, next_chance, zone, counted, without_rain_today)
+    return Need(
+        dry_mm=max(0.0, dry),
+        at_raw_mm=max(0.0, at_raw),
+        unstressed_mm=max(0.0, unstressed),
+        room_mm=_room(index, depletion_mm, prepared, garden),
+        cap_mm=numbers.wetted_share * depletion_mm,
+    )
+
+
+def driest_start_at_raw(index: int, next_chance: int, zone: ZoneDays, rain_mm: Sequence[float]) -> float:
+    """Largest depletion on the morning of a date from which every day still closes at RAW. [mm]
+
+    Below 0 where even a full root zone would pass RAW.
+    """
+    etc, raw = zone.etc_mm, zone.raw_mm
+    last = next_chance - 1
+    allowed = raw[last] - etc[last] + rain_mm[last]
+    for day in range(last - 1, index - 1, -1):
+        # A day that closes at RAW or wetter has Ks = 1, so it adds its whole ETc.
+        allowed = min(allowed, raw[day]) - etc[day] + rain_mm[day]
+    return allowed
+
+
+def driest_start_unstressed(
+    index: int, next_chance: int, zone: ZoneDays, rain_mm: Sequence[float], rain_today_mm: float
+) -> float:
+    """Largest depletion on the morning of a date from which Ks never falls below 0.7. [mm]
+
+    `rain_today_mm` stands for the date's own rain in place of what `rain_mm` has for it.
+    """
+    etc, taw, raw = zone.etc_mm, zone.taw_mm, zone.raw_mm
+    last = next_chance - 1
+    allowed = float("inf")
+    for day in range(last, index - 1, -1):
+        limit = taw[day] - LEAST_KS * (taw[day] - raw[day])
+        if allowed < limit + etc[day]:
+            limit = min(limit, _start_that_closes_at(allowed, etc[day], taw[day], raw[day]))
+        allowed = limit + (rain_mm[day] if day > index else rain_today_mm)
+    return allowed
+
+
+def _start_that_closes_at(closing_mm: float, etc_mm: float, taw_mm: float, raw_mm: float) -> float:
+    """Depletion before a day's ETc that leads to a given one after it: `close_day` turned round."""
+    if closing_mm <= raw_mm + etc_mm:
+        return closing_mm - etc_mm
+    # closing = start + ETc (TAW - start) / (TAW - RAW), solved for start. Where ETc is larger
+    # than TAW - RAW, any start beyond RAW closes the day empty.
+    stressed = taw_mm - raw_mm
+    if etc_mm >= stressed:
+        return raw_mm
+    return (closing_mm * stressed - etc_mm * taw_mm) / (stressed - etc_mm)
+
+
+def _room(index: int, depletion_mm: float, prepared: PreparedZone, garden: GardenDays) -> float:
+    """Depth to leave for rain: what is counted on in the next days, then the season's mean rain
+    for as long as a full RAW outlasts them. [mm]"""
+    zone = prepared.days
+    soon = slice(index, index + DAYS_LEFT_FOR_RAIN)
+    counted = sum(zone.counted_rain_mm[soon])
+    daily_etc = sum(zone.etc_mm[soon]) / DAYS_LEFT_FOR_RAIN
+    later_days = 0.0
+    if daily_etc > 0.0:
+        later_days = max(0.0, zone.raw_mm[index] / daily_etc - DAYS_LEFT_FOR_RAIN)
+    later = SHARE_OF_LATER_RAIN * prepared.numbers.rain_share * garden.mean_rain_mm * later_days
+    return min(counted + later, LARGEST_ROOM_SHARE * depletion_mm)
+
+
+def first_day_past_raw(
+    index: int, next_chance: int, depletion_mm: float, irrigation_mm: float, zone: ZoneDays
+) -> int | None:
+    """The first day before the next chance that closes past RAW in spite of the watering."""
+    for day in range(index, next_chance):
+        depletion_mm = close_day(
+            depletion_mm,
+            zone.counted_rain_mm[day],
+            irrigation_mm if day == index else 0.0,
+            zone.etc_mm[day],
+            zone.taw_mm[day],
+            zone.raw_mm[day],
+        )[3]
+        if depletion_mm > zone.raw_mm[day] + 1e-9:
+            return day
+    return None

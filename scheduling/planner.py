@@ -1,0 +1,274 @@
+"""Puts the parts together: a garden, its weather and its reports become the plan for one date."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scheduling import decision
+from scheduling.decision import decide
+from scheduling.demand import Site
+from scheduling.errors import InvalidGarden, Problem, WeatherGap
+from scheduling.garden import Garden, Zone
+from scheduling.landscape.application import net_depth_of_volume_mm
+from scheduling.ledger import (
+    OPENING_SHARE_OF_RAW,
+    Start,
+    depletion_on,
+    first_guess,
+    ledger_rows,
+    opening_guess_mm,
+)
+from scheduling.outlook import outlook_after
+from scheduling.plan import Note, Plan, WeatherUsed, ZonePlan
+from scheduling.planting import Climate
+from scheduling.prepared import PreparedZone, prepare_zone
+from scheduling.reports import Delivery, Opening
+from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE
+from scheduling.runs import Span, openings_of
+from scheduling.season import ONE_DAY, GardenDays, garden_days
+from scheduling.supply import Dose, share_hours
+from scheduling.weather import WeatherDay
+from scheduling.zone import numbers_of
+from scheduling.zone_plan import ZoneAtWork, main_valve_of, total_l, zone_plan
+
+OUTLOOK_DAYS = 3
+SECOND_RUN_SHARE_OF_TAW = 0.5
+"""A zone that uses more than this share of its store in a day is watered twice, where hours allow."""
+
+
+@dataclass(frozen=True, slots=True)
+class Occasion:
+    """The plan that is asked for."""
+
+    date: dt.date
+    hours: tuple[Span, ...]
+    """Spans in which water may still flow for the date, in order; none where they are closed."""
+    tz: dt.tzinfo = dt.UTC
+    """Time zone in which starts are told."""
+    lowest_c: float | None = None
+    """Lowest temperature from the opening of the hours to the end of the date; None: the date's."""
+    explain: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """Where the ledgers begin, and what has flowed since."""
+
+    opening: Opening | None = None
+    """Depletions to start from; None: a first guess, as if this tool's plans had been carried out."""
+    opening_is_guess: bool = False
+    """True where `opening` is itself a first guess, reckoned earlier."""
+    deliveries: tuple[Delivery, ...] = ()
+
+
+def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, occasion: Occasion) -> Plan:
+    """Plan one date for all zones of a garden.
+
+    Parameters
+    ----------
+    garden : Garden
+        As described.
+    weather : sequence of WeatherDay
+        Consecutive days from where the ledgers begin to the plan's date, and what is forecast
+        beyond it.
+    history : History
+        Where the ledgers begin, and what has been delivered.
+    occasion : Occasion
+        The date, its watering hours and what is asked.
+
+    Raises
+    ------
+    WeatherGap, WeatherIncomplete
+        The weather does not carry the ledgers to the date.
+    InvalidGarden, UnknownName
+        A zone whose numbers cannot be.
+    """
+    days = _days_for(garden, weather, occasion.date)
+    index = days.index(occasion.date)
+    opening = history.opening
+    if opening is not None and opening.date < days.dates[0]:
+        raise WeatherGap(opening.date, days.dates[0] - ONE_DAY)
+    lowest_c = occasion.lowest_c if occasion.lowest_c is not None else days.lowest_c[index]
+    turns = opening.turns_without if opening is not None else {}
+
+    decides_from = index if opening is not None else 0
+    at_work = []
+    for zone in garden.zones:
+        prepared = prepare_zone(zone, garden, days, decides_from, {index: lowest_c})
+        at_work.append(_carry_to(index, prepared, days, history, occasion.explain))
+    for work in at_work:
+        work.verdict = decide(index, work.lacking_mm, work.prepared, days)
+        if len(occasion.hours) > 1:
+            work.second_mm = _second_run_mm(index, work)
+
+    gap_s = garden.water_supply.gap_s
+    shares = [
+        share_hours(_doses(at_work, index, turns, which), span, gap_s)
+        for which, span in enumerate(occasion.hours or (None,))
+    ]
+    zones = tuple(zone_plan(work, index, days, shares, lowest_c, occasion.tz) for work in at_work)
+    return Plan(
+        garden=garden.id,
+        date=occasion.date,
+        history="assumed" if any(work.assumed for work in at_work) else "known",
+        volume_l=total_l(plan.volume_l for plan in zones),
+        main_valve=main_valve_of(zones),
+        weather=_weather_used(weather, days, index, lowest_c),
+        zones=zones,
+        state=_state(at_work, zones, turns, occasion.date),
+        outlook=outlook_after(at_work, zones, index, OUTLOOK_DAYS, days),
+        notes=_garden_notes(garden, occasion),
+    )
+
+
+def guess_opening(garden: Garden, weather: Sequence[WeatherDay], date: dt.date) -> Opening:
+    """First guess of every zone's depletion on the morning of a date; raises as `make_plan` does."""
+    days = _days_for(garden, weather, date)
+    until = days.index(date)
+    depletion_mm = {}
+    for zone in garden.zones:
+        prepared = prepare_zone(zone, garden, days, 0, {})
+        irrigation = first_guess(until, prepared, days)
+        start = Start(0, opening_guess_mm(prepared.days))
+        depletion_mm[zone.id] = depletion_on(until, start, irrigation, prepared.days)
+    return Opening(date, depletion_mm, {})
+
+
+def check_numbers(garden: Garden) -> dict[str, tuple[Note, ...]]:
+    """Put every number of a garden in place, without weather, to see whether it can be.
+
+    Returns what is odd about each zone, by id. Raises `InvalidGarden` with every zone's problem.
+    """
+    odd: dict[str, tuple[Note, ...]] = {}
+    problems: list[Problem] = []
+    for zone in garden.zones:
+        try:
+            odd[zone.id] = numbers_of(zone, garden, Climate()).notes
+        except InvalidGarden as invalid:
+            problems.extend(invalid.problems)
+    if problems:
+        raise InvalidGarden(tuple(problems))
+    return odd
+
+
+def _days_for(garden: Garden, weather: Sequence[WeatherDay], date: dt.date) -> GardenDays:
+    site = Site(garden.latitude, garden.elevation_m or 0.0, garden.coastal, garden.arid)
+    until = date + dt.timedelta(days=OUTLOOK_DAYS + DAYS_AHEAD_FOR_A_CHANCE)
+    return garden_days(weather, site, date, until)
+
+
+def _carry_to(
+    index: int, prepared: PreparedZone, days: GardenDays, history: History, explain: bool
+) -> ZoneAtWork:
+    """Carry one zone's ledger to the plan's date."""
+    zone = prepared.numbers.zone
+    notes = list(prepared.numbers.notes)
+    irrigation: dict[int, float] = {}
+    for delivery in history.deliveries:
+        if delivery.zone == zone.id:
+            day = days.index(delivery.date)
+            net_mm = net_depth_of_volume_mm(delivery.volume_l, zone.area_m2, prepared.numbers.efficiency)
+            irrigation[day] = irrigation.get(day, 0.0) + net_mm
+
+    delivered_mm = irrigation.get(index, 0.0)
+    start, assumed = _start(zone, prepared, days, history, index, notes)
+    if start is None:
+        start = Start(0, opening_guess_mm(prepared.days))
+        irrigation = first_guess(index, prepared, days)
+    depletion_mm = depletion_on(index, start, irrigation, prepared.days)
+    rows = ledger_rows(index, start, irrigation, prepared, days) if explain else None
+    return ZoneAtWork(prepared, depletion_mm, delivered_mm, assumed, notes, rows)
+
+
+def _start(
+    zone: Zone, prepared: PreparedZone, days: GardenDays, history: History, index: int, notes: list[Note]
+) -> tuple[Start | None, bool]:
+    """Where a zone's ledger begins, and whether that is a guess; None: guess from the first day on."""
+    opening = history.opening
+    full_on = zone.soil_full_on
+    if full_on is not None and (opening is None or full_on >= opening.date or history.opening_is_guess):
+        day = days.index(full_on)
+        if 0 <= day <= index:
+            return Start(day, 0.0), False
+        where = "before the weather at hand begins" if day < 0 else "after the plan's date"
+        notes.append(Note("soil-full-on-unused", f"soil_full_on {full_on} lies {where}: a guess stands in."))
+    if opening is None:
+        return None, True
+    depletion_mm = opening.depletion_mm.get(zone.id)
+    day = days.index(opening.date)
+    if depletion_mm is None:
+        notes.append(
+            Note("opening-assumed", f"No depletion was given for {opening.date}: half of RAW is taken.")
+        )
+        return Start(day, OPENING_SHARE_OF_RAW * prepared.days.raw_mm[day]), True
+    taw_mm = prepared.days.taw_mm[day]
+    return Start(day, min(depletion_mm, taw_mm)), history.opening_is_guess
+
+
+def _second_run_mm(index: int, work: ZoneAtWork) -> float:
+    """Net depth of a second run: half of the date's ETc, for a store that the day nearly empties."""
+    zone = work.prepared.days
+    etc_mm = zone.etc_mm[index]
+    if (
+        work.prepared.chances.against[index] is not None
+        or etc_mm <= SECOND_RUN_SHARE_OF_TAW * zone.taw_mm[index]
+    ):
+        return 0.0
+    half_mm = 0.5 * etc_mm
+    return max(
+        0.0, min(half_mm, work.lacking_mm - work.chosen.net_mm + half_mm - zone.counted_rain_mm[index])
+    )
+
+
+def _doses(at_work: Sequence[ZoneAtWork], index: int, turns: dict[str, int], which: int) -> list[Dose]:
+    """What the zones want of the first or the second span of watering hours."""
+    doses = []
+    for work in at_work:
+        net_mm = work.chosen.net_mm if which == 0 else work.second_mm
+        openings = openings_of(work.prepared.numbers, net_mm) if net_mm > 0.0 else ()
+        if openings:
+            zone_id = work.prepared.numbers.zone.id
+            thirst = work.lacking_mm / work.prepared.days.raw_mm[index]
+            doses.append(Dose(work.prepared.numbers, openings, thirst, turns.get(zone_id, 0)))
+    return doses
+
+
+def _state(
+    at_work: Sequence[ZoneAtWork], zones: Sequence[ZonePlan], turns: dict[str, int], date: dt.date
+) -> Opening:
+    """What the next plan starts from: depletions, and who went without for want of hours."""
+    depletion_mm = {work.prepared.numbers.zone.id: work.depletion_mm for work in at_work}
+    without = {}
+    for plan in zones:
+        before = turns.get(plan.zone, 0)
+        if plan.reasons[0].code == decision.HOURS_FULL:
+            without[plan.zone] = before + 1
+        elif before and plan.decision == "wait":
+            without[plan.zone] = before
+    return Opening(date, depletion_mm, without)
+
+
+def _weather_used(
+    weather: Sequence[WeatherDay], days: GardenDays, index: int, lowest_c: float | None
+) -> WeatherUsed:
+    day = next(day for day in weather if day.date == days.dates[index])
+    return WeatherUsed(
+        t_min_c=day.t_min_c,
+        t_max_c=day.t_max_c,
+        lowest_c=lowest_c,
+        eto_mm=days.eto_mm[index],
+        rain_mm=day.rain_mm,
+        rain_probability=day.rain_probability,
+        counted_rain_mm=days.counted_rain_mm[index],
+        estimated=days.estimated[index],
+    )
+
+
+def _garden_notes(garden: Garden, occasion: Occasion) -> tuple[Note, ...]:
+    notes = []
+    if not occasion.hours:
+        notes.append(Note("hours-closed", f"There are no watering hours left for {occasion.date}."))
+    if garden.declared_only:
+        fields = ", ".join(garden.declared_only)
+        notes.append(Note("declared-only", f"Kept and checked, but not acted on by this release: {fields}."))
+    return tuple(notes)

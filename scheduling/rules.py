@@ -1,0 +1,109 @@
+"""On which dates the rules let a zone be watered, whatever its soil says."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from scheduling.garden import WEEKDAYS, Garden, Pause, Rules
+from scheduling.season import GardenDays, ZoneDays
+
+DEFAULT_FROST_LIMIT_C = 5.0
+"""Battery valves are commonly rated no lower; common practice, no source."""
+DEFAULT_RAIN_DAY_MM = 4.0
+"""Depth of counted rain that makes a rain day; our choice, no source."""
+DAYS_AHEAD_FOR_A_CHANCE = 14
+"""A zone that may not be watered within so many days is planned as if it could be then."""
+DORMANT = "dormant"
+PAUSED = "paused"
+NOT_A_WATERING_DAY = "not-a-watering-day"
+FROST_RISK = "frost-risk"
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneRules:
+    """The rules of one zone: its own where it has them, else the garden's, else the defaults."""
+
+    frost_limit_c: float | None
+    """None: exempt."""
+    rain_day_mm: float
+    counts_forecast_rain: bool
+    weekdays: frozenset[int] | None
+    """Monday is 0; None: every day."""
+    odd_even: str | None
+    pauses: tuple[Pause, ...]
+
+
+def zone_rules(garden: Garden, zone_rules_given: Rules, zone_id: str) -> ZoneRules:
+    """Lay a zone's rules over its garden's."""
+    own, common = zone_rules_given, garden.rules
+    exempt = own.exempt
+    frost = _first_given(own.frost_limit_c, common.frost_limit_c, DEFAULT_FROST_LIMIT_C)
+    weekdays = own.watering_days if own.watering_days is not None else common.watering_days
+    odd_even = own.odd_even if own.odd_even is not None else common.odd_even
+    any_day = "days" in exempt
+    return ZoneRules(
+        frost_limit_c=None if "frost" in exempt else frost,
+        rain_day_mm=_first_given(own.rain_day_mm, common.rain_day_mm, DEFAULT_RAIN_DAY_MM),
+        counts_forecast_rain="rain" not in exempt,
+        weekdays=None if any_day or weekdays is None else frozenset(WEEKDAYS.index(day) for day in weekdays),
+        odd_even=None if any_day else odd_even,
+        pauses=tuple(
+            pause for pause in (*common.pauses, *own.pauses) if pause.zones is None or zone_id in pause.zones
+        ),
+    )
+
+
+def _first_given(own: float | None, common: float | None, default: float) -> float:
+    if own is not None:
+        return own
+    return common if common is not None else default
+
+
+def rule_against(rules: ZoneRules, date: dt.date, dormant: bool, lowest_c: float | None) -> str | None:
+    """The reason why a zone may not be watered on a date, whatever its soil says; None: it may.
+
+    `lowest_c` is the lowest temperature to fear, None where no forecast reaches: no frost is
+    assumed there.
+    """
+    if dormant:
+        return DORMANT
+    for pause in rules.pauses:
+        if pause.from_date <= date <= pause.to_date:
+            return PAUSED
+    if rules.weekdays is not None and date.weekday() not in rules.weekdays:
+        return NOT_A_WATERING_DAY
+    if rules.odd_even is not None and (date.day % 2 == 1) is not (rules.odd_even == "odd"):
+        return NOT_A_WATERING_DAY
+    if rules.frost_limit_c is not None and lowest_c is not None and lowest_c < rules.frost_limit_c:
+        return FROST_RISK
+    return None
+
+
+class Chances(NamedTuple):
+    """When a zone may be watered, on the days of its columns."""
+
+    against: list[str | None]
+    """For each day the reason against it, None where it may be watered."""
+    next_chance: list[int]
+    """For each day the next one that may be watered, at most 14 days ahead."""
+
+
+def chances_of(
+    rules: ZoneRules, zone: ZoneDays, garden: GardenDays, first: int, lowest_on: dict[int, float | None]
+) -> Chances:
+    """When a zone may be watered, from a first day of the columns on; days before it hold nothing.
+
+    `lowest_on` replaces the lowest temperature of a date, by index, as the plan's own date is
+    judged by its hours from the opening of the watering hours on.
+    """
+    count = len(garden.dates)
+    against: list[str | None] = [None] * count
+    next_chance = [0] * count
+    upcoming = count + DAYS_AHEAD_FOR_A_CHANCE
+    for day in range(count - 1, first - 1, -1):
+        next_chance[day] = min(upcoming, day + DAYS_AHEAD_FOR_A_CHANCE, count)
+        lowest_c = lowest_on.get(day, garden.lowest_c[day])
+        against[day] = rule_against(rules, garden.dates[day], zone.dormant[day], lowest_c)
+        if against[day] is None:
+            upcoming = day
+    return Chances(against, next_chance)

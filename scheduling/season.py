@@ -1,0 +1,212 @@
+"""The days a plan looks over, for the garden and for each zone of it.
+
+`GardenDays` turns weather days into demand and rain, extends them beyond the forecast, and is
+made once for all zones. `ZoneDays` is one zone's store, demand and rain on the same days. Both
+are columns of plain floats: the ledger, the need and the outlook all run over them.
+"""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scheduling.demand import Demand, Site, daily_demand
+from scheduling.errors import WeatherGap, WeatherIncomplete
+from scheduling.fao56.root_zone import depletion_fraction_for_demand
+from scheduling.landscape.counted_rain import counted_depth_mm, heavy_enough_to_count
+from scheduling.planting import Climate
+from scheduling.weather import Origin, WeatherDay
+from scheduling.zone import ZoneNumbers
+
+DAYS_OF_MEAN_DEMAND = 7
+"""Beyond the forecast, the demand is the mean of so many last days."""
+DAYS_COUNTED_AHEAD = 3
+"""Forecast rain is counted for the plan's date and so many days after it, no further."""
+RAIN = "rain"
+"""No rain was given for a day to come: none is counted."""
+
+ONE_DAY = dt.timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class GardenDays:
+    """Weather of consecutive days, as water. All columns run over the same days."""
+
+    dates: list[dt.date]
+    eto_mm: list[float]
+    certain_rain_mm: list[float]
+    """Rain that has fallen."""
+    counted_rain_mm: list[float]
+    """That, and the part of the forecast that a plan relies on."""
+    forecast_rain_mm: list[float]
+    """Rain that is still forecast, the whole depth."""
+    lowest_c: list[float | None]
+    """Minimum of the date; None beyond the forecast."""
+    estimated: list[tuple[str, ...]]
+    climate: Climate
+    mean_rain_mm: float
+    """Mean daily rain of the days that are over."""
+    known: int
+    """How many days have weather; the rest is assumed."""
+
+    def index(self, date: dt.date) -> int:
+        """Place of a date in the columns."""
+        return (date - self.dates[0]).days
+
+
+def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, until: dt.date) -> GardenDays:
+    """Turn weather days into demand and rain, and extend them to a last date.
+
+    Parameters
+    ----------
+    weather : sequence of WeatherDay
+        Consecutive days that reach at least to the planned date.
+    site : Site
+        Where they happen.
+    planned : date
+        The plan's date: forecast rain is counted for it and the three days after it.
+    until : date
+        Last date of the columns, included.
+
+    Raises
+    ------
+    WeatherGap
+        A day is missing, or the weather ends before the planned date.
+    WeatherIncomplete
+        A day up to the planned date lacks a temperature, or a day that is over lacks its rain.
+    """
+    known = _consecutive(weather, planned)
+    demands = [daily_demand(day, site) for day in known]
+    last_counted = planned + dt.timedelta(days=DAYS_COUNTED_AHEAD)
+    certain, counted, forecast, estimated = [], [], [], []
+    for day, demand in zip(known, demands, strict=True):
+        fallen, to_come = _rain_of(day)
+        certain.append(fallen)
+        forecast.append(to_come)
+        relied_on = counted_depth_mm(to_come, day.rain_probability, day.rain_is_expected_value)
+        counted.append(fallen + (relied_on if day.date <= last_counted else 0.0))
+        estimated.append(demand.estimated if day.rain_mm is not None else (*demand.estimated, RAIN))
+
+    over = [depth for day, depth in zip(known, certain, strict=True) if day.origin is not Origin.FORECAST]
+    eto = [demand.eto_mm for demand in demands]
+    recent = eto[-DAYS_OF_MEAN_DEMAND:]
+    beyond = max(0, (until - known[-1].date).days)
+    nothing = [0.0] * beyond
+    return GardenDays(
+        dates=[day.date for day in known]
+        + [known[-1].date + (ahead + 1) * ONE_DAY for ahead in range(beyond)],
+        eto_mm=eto + [sum(recent) / len(recent)] * beyond,
+        certain_rain_mm=certain + nothing,
+        counted_rain_mm=counted + nothing,
+        forecast_rain_mm=forecast + nothing,
+        lowest_c=[day.t_min_c for day in known] + [None] * beyond,
+        estimated=[*estimated, *([()] * beyond)],
+        climate=_climate(demands),
+        mean_rain_mm=sum(over) / len(over) if over else 0.0,
+        known=len(known),
+    )
+
+
+def _consecutive(weather: Sequence[WeatherDay], planned: dt.date) -> list[WeatherDay]:
+    """The days as they follow each other, up to the first forecast day that cannot be used."""
+    if not weather:
+        raise WeatherGap(planned, planned)
+    known: list[WeatherDay] = []
+    for day in weather:
+        if known and day.date != known[-1].date + ONE_DAY:
+            if known[-1].date >= planned:
+                break
+            raise WeatherGap(known[-1].date + ONE_DAY, day.date - ONE_DAY)
+        lacks = tuple(
+            name for name, value in (("t_min_c", day.t_min_c), ("t_max_c", day.t_max_c)) if value is None
+        )
+        if day.rain_mm is None and day.origin is not Origin.FORECAST:
+            lacks = (*lacks, "rain_mm")
+        if lacks:
+            if day.date > planned:
+                break
+            raise WeatherIncomplete(day.date, lacks)
+        known.append(day)
+    if known[-1].date < planned:
+        raise WeatherGap(known[-1].date + ONE_DAY, planned)
+    return known
+
+
+def _rain_of(day: WeatherDay) -> tuple[float, float]:
+    """What has fallen of a day's rain, and what is still forecast. [mm]"""
+    if day.rain_mm is None:
+        return day.rain_fallen_mm or 0.0, 0.0
+    if day.origin is not Origin.FORECAST:
+        return day.rain_mm, 0.0
+    fallen = min(day.rain_fallen_mm or 0.0, day.rain_mm)
+    return fallen, day.rain_mm - fallen
+
+
+def _climate(demands: Sequence[Demand]) -> Climate:
+    """Mean wind and dryness over the days at hand; FAO-56 wants means over a stage (page 121)."""
+    count = len(demands)
+    return Climate(
+        wind_2m_m_s=sum(demand.wind_2m_m_s for demand in demands) / count,
+        rh_min_pct=sum(demand.rh_min_pct for demand in demands) / count,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneDays:
+    """One zone's store, demand and rain on the days of its garden, in columns."""
+
+    kc: list[float]
+    etc_mm: list[float]
+    taw_mm: list[float]
+    raw_mm: list[float]
+    certain_rain_mm: list[float]
+    """Rain that has fallen, reaches the zone and is heavy enough to count."""
+    counted_rain_mm: list[float]
+    """That, and what a plan relies on of the forecast."""
+    dormant: list[bool]
+
+
+def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
+    """Reckon a zone's columns: Kc ETo, TAW (eq 82), RAW with p adjusted to ETc (eq 83), rain.
+
+    Light rain is put aside by the whole depth that reaches the zone, the forecast included:
+    what is doubtful about a forecast is its chance, which is applied after that.
+    """
+    kc, taw, dormant = _growth_columns(numbers, days)
+    etc = [coefficient * eto for coefficient, eto in zip(kc, days.eto_mm, strict=True)]
+    fraction = numbers.depletion_fraction
+    raw = [
+        depletion_fraction_for_demand(fraction, demand) * store
+        for demand, store in zip(etc, taw, strict=True)
+    ]
+    share = numbers.rain_share
+    certain, counted = [], []
+    for fallen, relied_on, to_come, eto in zip(
+        days.certain_rain_mm, days.counted_rain_mm, days.forecast_rain_mm, days.eto_mm, strict=True
+    ):
+        if fallen == 0.0 and relied_on == 0.0:
+            certain.append(0.0)
+            counted.append(0.0)
+            continue
+        certain.append(share * fallen if heavy_enough_to_count(share * fallen, eto) else 0.0)
+        heavy = heavy_enough_to_count(share * (fallen + to_come), eto)
+        counted.append(share * relied_on if heavy else 0.0)
+    if "rain" in numbers.zone.rules.exempt:
+        counted = certain
+    return ZoneDays(kc, etc, taw, raw, certain, counted, dormant)
+
+
+def _growth_columns(numbers: ZoneNumbers, days: GardenDays) -> tuple[list[float], list[float], list[bool]]:
+    growth = numbers.growth
+    dates = days.dates
+    count = len(dates)
+    if growth.season is None:
+        by_month = growth.kc_by_month
+        store = numbers.total_available_mm(growth.root_depth_m)
+        return [by_month[date.month - 1] for date in dates], [store] * count, [False] * count
+    kc, taw, dormant = [], [], []
+    for date in dates:
+        coefficient, root_depth_m, sleeps = growth.on(date)
+        kc.append(coefficient)
+        taw.append(numbers.total_available_mm(root_depth_m))
+        dormant.append(sleeps)
+    return kc, taw, dormant

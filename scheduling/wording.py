@@ -1,0 +1,116 @@
+"""What a reason means for one zone and one date, in a sentence."""
+
+import datetime as dt
+
+from scheduling import decision, rules
+from scheduling.garden import WEEKDAYS
+from scheduling.prepared import PreparedZone
+from scheduling.season import GardenDays
+
+_WEEKDAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+class Situation:
+    """What the sentences of one zone speak of."""
+
+    def __init__(
+        self,
+        prepared: PreparedZone,
+        garden: GardenDays,
+        index: int,
+        depletion_mm: float,
+        lowest_c: float | None,
+    ) -> None:
+        days = prepared.days
+        next_chance = prepared.chances.next_chance[index]
+        self.zone = prepared.numbers.zone
+        self.rules = prepared.rules
+        self.date = garden.dates[index]
+        self.depletion_mm = depletion_mm
+        self.raw_mm = days.raw_mm[index]
+        self.use_mm = sum(days.etc_mm[index:next_chance])
+        self.counted_rain_mm = days.counted_rain_mm[index]
+        self.counted_ahead_mm = sum(days.counted_rain_mm[index:next_chance])
+        self.lowest_c = lowest_c
+        if self.depletion_mm <= self.raw_mm:
+            self.used = f"{depletion_mm:.1f} of {self.raw_mm:.1f} mm easily available water is used"
+        else:
+            over_mm = depletion_mm - self.raw_mm
+            self.used = (
+                f"All {self.raw_mm:.1f} mm easily available water is used, and {over_mm:.1f} mm beyond it"
+            )
+        self.until = day_name(garden.dates[next_chance], self.date)
+        self.chance = f"{self.until}, the next {'watering day' if self.rules.weekdays else 'chance to water'}"
+
+
+def sentence(reason: str, at: Situation) -> str:
+    """One sentence for a reason code."""
+    return _SENTENCES[reason](at)
+
+
+def day_name(date: dt.date, seen_from: dt.date) -> str:
+    """A weekday's name for the days of the coming week, else the date."""
+    if 0 <= (date - seen_from).days <= 6:
+        return _WEEKDAY_NAMES[date.weekday()]
+    return date.isoformat()
+
+
+def _dormant(at: Situation) -> str:
+    return f"{at.date} lies outside the season of what is planted on {at.zone.planting.planted_on}."
+
+
+def _paused(at: Situation) -> str:
+    pause = next(p for p in at.rules.pauses if p.from_date <= at.date <= p.to_date)
+    because = f": {pause.because}" if pause.because else ""
+    return f"Paused from {pause.from_date} to {pause.to_date}{because}."
+
+
+def _not_a_watering_day(at: Situation) -> str:
+    weekday = _WEEKDAY_NAMES[at.date.weekday()]
+    if at.rules.weekdays is not None and at.date.weekday() not in at.rules.weekdays:
+        allowed = ", ".join(WEEKDAYS[day] for day in sorted(at.rules.weekdays))
+        return f"{weekday} is none of its watering days ({allowed})."
+    return f"Only {at.rules.odd_even} dates are watering days; {at.date} is none."
+
+
+def _frost_risk(at: Situation) -> str:
+    limit = at.rules.frost_limit_c
+    return f"The forecast goes down to {at.lowest_c:.1f} °C, below the frost limit of {limit:g} °C."
+
+
+def _soil_moist(at: Situation) -> str:
+    if at.depletion_mm <= decision.NOTHING_MM:
+        return "Nothing is missing: the root zone is full."
+    return f"{at.used}; the {at.use_mm:.1f} mm more by {at.chance}, can be borne."
+
+
+def _rain_expected(at: Situation) -> str:
+    return f"{at.used}; {at.counted_ahead_mm:.1f} mm of forecast rain is counted on by {at.until}."
+
+
+def _rain_not_enough(at: Situation) -> str:
+    return (
+        f"{at.counted_rain_mm:.1f} mm of rain is counted on, but without it the zone could not stand it "
+        f"until {at.chance}: it gets the least that lasts."
+    )
+
+
+def _soil_drying_out(at: Situation) -> str:
+    return f"{at.used}; {at.use_mm:.1f} mm more by {at.chance}."
+
+
+def _hours_full(at: Situation) -> str:
+    return "The watering hours are too short for all zones that want water."
+
+
+_SENTENCES = {
+    rules.DORMANT: _dormant,
+    rules.PAUSED: _paused,
+    rules.NOT_A_WATERING_DAY: _not_a_watering_day,
+    rules.FROST_RISK: _frost_risk,
+    decision.SOIL_MOIST: _soil_moist,
+    decision.RAIN_EXPECTED: _rain_expected,
+    decision.HOURS_FULL: _hours_full,
+    decision.RAIN_NOT_ENOUGH: _rain_not_enough,
+    decision.SOIL_DRYING_OUT: _soil_drying_out,
+}

@@ -1,0 +1,243 @@
+"""A zone with every number in place: what its owner gave, else what the catalogue says."""
+
+from dataclasses import dataclass, replace
+
+from scheduling import catalogue
+from scheduling.errors import InvalidGarden, Problem
+from scheduling.fao56.root_zone import total_available_water
+from scheduling.garden import Container, Garden, Zone
+from scheduling.landscape.application import (
+    application_rate_mm_h,
+    emitters_flow_l_min,
+    flow_of_rate_l_min,
+)
+from scheduling.landscape.containers import available_water_mm, rain_factor
+from scheduling.landscape.soil_water import water_points
+from scheduling.plan import CloseBy, Note
+from scheduling.planting import Climate, Growth, growth_of
+
+DEFAULT_ORGANIC_MATTER_PCT = 2.5
+"""Saxton & Rawls 2006 print their class values for 2.5 % of organic matter."""
+LONGEST_REFILL_H = 24.0
+"""A zone whose readily available water takes longer than a day to refill cannot be kept alive."""
+HIGHEST_RATE_MM_H = 3000.0
+"""A can emptied over a pot comes close; nothing that is piped does. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneNumbers:
+    """Everything the arithmetic wants to know of a zone."""
+
+    zone: Zone
+    growth: Growth
+    depletion_fraction: float
+    available_mm_per_m: float | None
+    """Available water of the soil per metre of roots; None in a container."""
+    container_mm: float | None
+    """Available water of a container over the leaf area; None in the ground."""
+    rain_share: float
+    """Depth of rain over the zone's area for each depth that falls."""
+    efficiency: float
+    flow_l_min: float
+    wetted_share: float
+    smallest_depth_mm: float
+    close_by: CloseBy
+    notes: tuple[Note, ...]
+
+    @property
+    def gross_rate_mm_h(self) -> float:
+        """How fast the water comes. [mm/h]"""
+        return application_rate_mm_h(self.flow_l_min, self.zone.area_m2)
+
+    def total_available_mm(self, root_depth_m: float) -> float:
+        """TAW for a depth of roots; in a container the depth is the container's. [mm]"""
+        if self.container_mm is not None:
+            return self.container_mm
+        assert self.available_mm_per_m is not None
+        return self.available_mm_per_m * root_depth_m
+
+
+def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
+    """Put every number of a zone in place.
+
+    Raises `UnknownName` for a name that is not in the catalogue, and `InvalidGarden` for
+    numbers that cannot be.
+    """
+    plant = catalogue.plant(zone.planting.plant)
+    method = catalogue.method(zone.watering.method)
+    notes: list[Note] = []
+    growth = growth_of(zone.planting, plant, garden.latitude < 0.0, climate)
+    if plant.stages is not None and growth.season is None and _relies_on_stages(zone):
+        notes.append(
+            Note(
+                "planting-date-unknown",
+                f"No planted_on is given, so {plant.name} is reckoned as in its mid-season all year.",
+            )
+        )
+
+    container = zone.soil.container
+    container_mm = None if container is None else _container_store(zone, container)
+    available_mm_per_m = None if container is not None else _available_mm_per_m(zone)
+
+    flow_l_min, flow_assumed = _flow(zone, method.rate_mm_h)
+    supply = garden.water_supply.flow_l_min
+    if flow_assumed:
+        notes.append(
+            Note(
+                "flow-assumed",
+                f"No flow is given; {flow_l_min:.3g} l/min follows from the usual "
+                f"{method.rate_mm_h:g} mm/h of {method.name}.",
+            )
+        )
+    if supply is not None and flow_l_min > supply:
+        notes.append(
+            Note(
+                "flow-above-supply",
+                f"The zone would take {flow_l_min:.3g} l/min, the supply gives {supply:g}: "
+                f"run times are reckoned with {supply:g}.",
+            )
+        )
+        flow_l_min = supply
+
+    watering = zone.watering
+    if watering.wetted_share is not None:
+        wetted_share = watering.wetted_share
+    else:
+        # Roots in a container meet at every drip point, so all of its store can be refilled.
+        wetted_share = method.wetted_share if container is None else 1.0
+    metered = zone.valve.meter and flow_l_min >= zone.valve.min_flow_l_min
+    numbers = ZoneNumbers(
+        zone=zone,
+        growth=growth,
+        depletion_fraction=zone.planting.depletion_fraction or plant.depletion_fraction,
+        available_mm_per_m=available_mm_per_m,
+        container_mm=container_mm,
+        rain_share=zone.site.rain_share * _catch(zone, container),
+        efficiency=watering.efficiency if watering.efficiency is not None else method.efficiency,
+        flow_l_min=flow_l_min,
+        wetted_share=wetted_share,
+        smallest_depth_mm=(
+            watering.smallest_depth_mm if watering.smallest_depth_mm is not None else method.smallest_depth_mm
+        ),
+        close_by="volume" if metered else "time",
+        notes=(),
+    )
+    notes.extend(_odd_rate(numbers, method.rate_mm_h, flow_assumed))
+    _refuse_endless_runs(numbers)
+    return replace(numbers, notes=tuple(notes))
+
+
+def _relies_on_stages(zone: Zone) -> bool:
+    planting = zone.planting
+    return planting.kc is None and planting.kc_by_month is None and planting.landscape_coefficient is None
+
+
+def _available_mm_per_m(zone: Zone) -> float:
+    """Available water per metre of roots; own water points before own fractions before the class."""
+    capacity, wilting = _water_points(zone)
+    if capacity <= wilting:
+        raise _cannot_be(
+            zone,
+            "soil",
+            f"holds {capacity:.3f} at field capacity and {wilting:.3f} at the wilting point; "
+            "field capacity has to be the larger.",
+        )
+    return total_available_water(capacity, wilting, 1.0)
+
+
+def _water_points(zone: Zone) -> tuple[float, float]:
+    """Field capacity and wilting point, as shares of the soil's volume."""
+    soil = zone.soil
+    if soil.field_capacity is not None and soil.wilting_point is not None:
+        return soil.field_capacity, soil.wilting_point
+    if soil.sand_pct is not None and soil.clay_pct is not None:
+        organic_matter_pct = soil.organic_matter_pct
+        if organic_matter_pct is None:
+            organic_matter_pct = DEFAULT_ORGANIC_MATTER_PCT
+        try:
+            points = water_points(soil.sand_pct / 100.0, soil.clay_pct / 100.0, organic_matter_pct)
+        except ValueError as impossible:
+            raise _cannot_be(zone, "soil", f"has fractions that no soil has: {impossible}") from impossible
+        return points.field_capacity, points.wilting_point
+    if soil.texture is None:
+        raise _cannot_be(zone, "soil", "needs a texture, its own water points, its fractions or a container.")
+    texture = catalogue.soil(soil.texture)
+    return texture.field_capacity, texture.wilting_point
+
+
+def _container_store(zone: Zone, container: Container) -> float:
+    substrate = catalogue.substrate(container.substrate or catalogue.DEFAULT_SUBSTRATE)
+    capacity = container.capacity_share if container.capacity_share is not None else substrate.capacity_share
+    unavailable = (
+        container.unavailable_share
+        if container.unavailable_share is not None
+        else substrate.unavailable_share
+    )
+    if capacity <= unavailable:
+        raise _cannot_be(
+            zone,
+            "soil/container",
+            f"holds {capacity:g} of its volume after draining and {unavailable:g} cannot be drawn; "
+            "capacity_share has to be above unavailable_share.",
+        )
+    return available_water_mm(container.volume_l, capacity, unavailable, zone.area_m2)
+
+
+def _catch(zone: Zone, container: Container | None) -> float:
+    """Depth over the leaf area for each depth that falls on the open surface."""
+    if container is None or container.surface_m2 is None:
+        return 1.0
+    return rain_factor(container.surface_m2, zone.area_m2)
+
+
+def _flow(zone: Zone, usual_rate_mm_h: float) -> tuple[float, bool]:
+    """Flow in l/min, and whether it had to be assumed."""
+    watering = zone.watering
+    if watering.flow_l_min is not None:
+        return watering.flow_l_min, False
+    if watering.emitters is not None:
+        return emitters_flow_l_min(watering.emitters.count, watering.emitters.flow_l_h), False
+    if watering.rate_mm_h is not None:
+        return flow_of_rate_l_min(watering.rate_mm_h, zone.area_m2), False
+    return flow_of_rate_l_min(usual_rate_mm_h, zone.area_m2), True
+
+
+def _odd_rate(numbers: ZoneNumbers, usual_rate_mm_h: float, assumed: bool) -> list[Note]:
+    """Tell of a rate far from the method's usual one; refuse one that nothing has."""
+    rate = numbers.gross_rate_mm_h
+    zone = numbers.zone
+    if rate > HIGHEST_RATE_MM_H:
+        raise _cannot_be(
+            zone,
+            "watering",
+            f"brings {rate:.0f} mm/h over {zone.area_m2:g} m2; no emitter gives more than "
+            f"{HIGHEST_RATE_MM_H:g} mm/h. Check the flow and area_m2.",
+        )
+    if assumed or numbers.container_mm is not None:
+        return []
+    if usual_rate_mm_h / 5.0 <= rate <= usual_rate_mm_h * 5.0:
+        return []
+    return [
+        Note(
+            "rate-unusual",
+            f"{numbers.flow_l_min:g} l/min over {zone.area_m2:g} m2 is {rate:.3g} mm/h; usual for "
+            f"{zone.watering.method} is about {usual_rate_mm_h:g} mm/h. Check the flow and area_m2.",
+        )
+    ]
+
+
+def _refuse_endless_runs(numbers: ZoneNumbers) -> None:
+    zone = numbers.zone
+    raw_mm = numbers.depletion_fraction * numbers.total_available_mm(numbers.growth.root_depth_m)
+    refill_h = numbers.wetted_share * raw_mm / numbers.efficiency / numbers.gross_rate_mm_h
+    if refill_h > LONGEST_REFILL_H:
+        raise _cannot_be(
+            zone,
+            "watering",
+            f"gives {numbers.flow_l_min:.3g} l/min to {zone.area_m2:g} m2, so that one refill takes "
+            f"{refill_h:.0f} h; at most {LONGEST_REFILL_H:g} h. Check the flow and area_m2.",
+        )
+
+
+def _cannot_be(zone: Zone, part: str, detail: str) -> InvalidGarden:
+    return InvalidGarden((Problem(f"/zones/{zone.id}/{part}", detail),))
