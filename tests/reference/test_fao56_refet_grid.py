@@ -16,6 +16,7 @@ import refet  # type: ignore[import-untyped]
 
 from scheduling.demand import Site, daily_demand
 from scheduling.fao56.radiation import clear_sky_radiation, day_of_year, extraterrestrial_radiation
+from scheduling.fao56.reference_et import penman_monteith
 from scheduling.weather import WeatherDay
 
 LATITUDES_DEG = [float(latitude) for latitude in range(-65, 71, 5)]
@@ -85,3 +86,12 @@ def test_demand_agrees_with_refet_over_all_latitudes_seasons_and_heights() -> No
 def test_radiation_above_the_atmosphere_agrees_with_refet(latitude_deg: float, number: int) -> None:
     theirs = float(refet.calcs.ra_daily(np.radians(latitude_deg), number))
     assert extraterrestrial_radiation(latitude_deg, number) == pytest.approx(theirs, abs=1e-9)
+
+
+@pytest.mark.parametrize("t_mean_c", [-5.0, 10.0, 35.0])
+def test_equation_6_from_the_same_terms_agrees_with_refet_to_the_last_digit(t_mean_c: float) -> None:
+    theirs = refet.calcs.etsz(
+        rn=13.3, g=0.2, tmean=t_mean_c, u2=2.1, vpd=0.6, es_slope=0.12, psy=0.0666, cn=900, cd=0.34
+    )
+    ours = penman_monteith(t_mean_c, 2.1, 0.12, 0.0666, 13.3, 0.6, soil_heat_mj_m2=0.2)
+    assert ours == pytest.approx(theirs, rel=1e-12)
