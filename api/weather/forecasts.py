@@ -1,0 +1,218 @@
+"""Weather for planning: as fresh as can be had without letting anybody wait for nothing."""
+
+import datetime as dt
+import math
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from api.weather.days import ONE_DAY, lowest_temperature_c
+from api.weather.errors import WeatherUnavailable
+from api.weather.fetching import Fetching, Source
+from api.weather.hours import Attribution, Hour, HourlyWeather
+from api.weather.keeping import WeatherKeep, is_complete
+from api.weather.place import Place
+from scheduling.weather import Origin, WeatherDay
+
+FRESH_S = 3600
+"""Up to this age an answer is used and nobody is asked."""
+ACCEPTABLE_S = 6 * 3600
+"""Up to this age it is used without waiting, while a new one is fetched; above, it is stale."""
+USABLE_S = 72 * 3600
+"""Above this age nothing is planned from it."""
+USUAL_PAST_DAYS = 3
+"""How far back a fetch asks where nothing more is missing: forecasts of days that have been in the
+meantime, and the service's own corrections."""
+RETRY_WHILE_FETCHING_S = 10
+PLACES_IN_MEMORY = 256
+CLOCK_TOLERANCE = dt.timedelta(minutes=5)
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """The weather of a place, past and to come, as it is known at one moment."""
+
+    place: Place
+    version: int
+    """That of the store: it rises with every answer kept for this place."""
+    source: str
+    attribution: Attribution
+    retrieved_at: dt.datetime
+    """When the newest answer was given; kept days have their own."""
+    stale: bool
+    """Older than 6 hours."""
+    elevation_m: float | None
+    days: tuple[WeatherDay, ...]
+    """Local days in ascending order, none left out: a date of which nothing is known has no values."""
+    hours: tuple[Hour, ...]
+    """Of the newest answer, from the day before it on."""
+
+    def lowest_temperature_c(self, start: dt.datetime, end: dt.datetime) -> float | None:
+        """The lowest temperature between two instants; None where an hour of them is unknown. [°C]"""
+        return lowest_temperature_c(self.hours, start, end)
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """What the store holds for a place, read once a version."""
+
+    version: int
+    weather: HourlyWeather
+    since: dt.date
+    days: tuple[WeatherDay, ...]
+
+
+class Forecasts:
+    """Hands out forecasts: from the store where they are fresh enough, else from the sources.
+
+    `clock` gives the present instant, aware. One object serves all threads of a process.
+    """
+
+    def __init__(
+        self,
+        sources: Mapping[str, Source],
+        keep: WeatherKeep,
+        clock: Callable[[], dt.datetime],
+        wait_s: float = 5.0,
+    ) -> None:
+        self._fetching = Fetching(sources, keep, clock)
+        self._keep = keep
+        self._clock = clock
+        self._wait_s = wait_s
+        self._lock = threading.Lock()
+        self._read_places: OrderedDict[str, _Read] = OrderedDict()
+
+    def at(self, place: Place, *, past_days: int, newest_within_s: int = ACCEPTABLE_S) -> Forecast:
+        """The forecast for a place, with as many past local days as can be had of `past_days`.
+
+        An answer up to an hour old is used as it is; up to `newest_within_s`, it is used while a
+        new one is fetched; above, or where past days are lacking that were never asked for, the
+        caller waits for that fetch, `wait_s` at most. Then what there is is used, up to 72 hours old.
+
+        Raises WeatherUnavailable where there is nothing of that age.
+        """
+        deadline = time.monotonic() + self._wait_s
+        # A second round takes in what the first has fetched. Further ones come about where a fetch
+        # was under way that asked for fewer past days than are wanted here.
+        for rounds_left in (3, 2, 1, 0):
+            looked_s = time.monotonic()
+            now = self._clock()
+            today = now.astimezone(place.zone).date()
+            since = today - ONE_DAY * past_days
+            kept = self._kept(place, since)
+            age_s = math.inf if kept is None else _age_s(now, kept.weather.retrieved_at)
+            lacking = kept is None or self._lacks_past_days(place, kept, since, today)
+            if rounds_left == 0 or (age_s <= FRESH_S and not lacking):
+                break
+            fetch = self._fetching.start(place, self._ask_since(place, kept, since, today), looked_s)
+            if fetch is None or (age_s <= newest_within_s and not lacking):
+                break
+            if not fetch.wait(max(0.0, deadline - time.monotonic())):
+                break
+        if kept is None or age_s > USABLE_S:
+            raise self._unavailable(place, kept)
+        return Forecast(
+            place=place,
+            version=kept.version,
+            source=kept.weather.source,
+            attribution=kept.weather.attribution,
+            retrieved_at=kept.weather.retrieved_at,
+            stale=age_s > ACCEPTABLE_S,
+            elevation_m=kept.weather.elevation_m,
+            days=_without_gaps(kept.days, today, now),
+            hours=kept.weather.hours,
+        )
+
+    def close(self) -> None:
+        """Start no further fetch, and wait a moment for those under way."""
+        self._fetching.close()
+
+    def _kept(self, place: Place, since: dt.date) -> _Read | None:
+        """What the store holds, read again only where its version or the first day has changed."""
+        answer = self._keep.latest(place.key)
+        if answer is None:
+            return None
+        with self._lock:
+            read = self._read_places.get(place.key)
+        if read is None or read.version != answer.version or read.since > since:
+            known = read is not None and read.version == answer.version
+            read = _Read(
+                version=answer.version,
+                weather=read.weather if read is not None and known else answer.weather,
+                since=since,
+                days=tuple(self._keep.days(place.key, since)),
+            )
+            with self._lock:
+                self._read_places[place.key] = read
+                self._read_places.move_to_end(place.key)
+                if len(self._read_places) > PLACES_IN_MEMORY:
+                    self._read_places.popitem(last=False)
+        days = tuple(day for day in read.days if day.date >= since)
+        return _Read(read.version, read.weather, since, days)
+
+    def _lacks_past_days(self, place: Place, kept: _Read, since: dt.date, today: dt.date) -> bool:
+        """Whether past days are missing that a source has not lately been asked for."""
+        complete = {day.date for day in kept.days if is_complete(day)}
+        missing = _first_not_in(complete, since, today)
+        return missing is not None and not self._fetching.has_asked_since(place, missing)
+
+    def _ask_since(self, place: Place, kept: _Read | None, since: dt.date, today: dt.date) -> dt.date:
+        """The date from which on a fetch asks: seldom more than 3 days back, once the past is kept."""
+        usual = today - ONE_DAY * USUAL_PAST_DAYS
+        settled = {
+            day.date
+            for day in (() if kept is None else kept.days)
+            if is_complete(day) and day.origin is not Origin.FORECAST
+        }
+        missing = _first_not_in(settled, since, usual)
+        if missing is None or self._fetching.has_asked_since(place, missing):
+            return usual
+        return missing
+
+    def _unavailable(self, place: Place, kept: _Read | None) -> WeatherUnavailable:
+        if not self._fetching.knows_a_source(place):
+            names = ", ".join(place.sources) or "none given"
+            return WeatherUnavailable(f"No weather source of this place gives forecasts: {names}.", FRESH_S)
+        pause_s = math.ceil(self._fetching.pause_s(place))
+        why = "did not answer usably" if pause_s else "has not answered yet"
+        what = "there is no forecast" if kept is None else "the newest forecast is more than 72 hours old"
+        return WeatherUnavailable(
+            f"The weather source {why}, and {what} for this place.", max(pause_s, RETRY_WHILE_FETCHING_S)
+        )
+
+
+def _age_s(now: dt.datetime, retrieved_at: dt.datetime) -> float:
+    """Age of an answer; one from a future that no difference of clocks explains counts as stale."""
+    if retrieved_at - now > CLOCK_TOLERANCE:
+        return ACCEPTABLE_S + 1.0
+    return max(0.0, (now - retrieved_at).total_seconds())
+
+
+def _first_not_in(dates: set[dt.date], since: dt.date, until: dt.date) -> dt.date | None:
+    while since < until:
+        if since not in dates:
+            return since
+        since += ONE_DAY
+    return None
+
+
+def _without_gaps(days: tuple[WeatherDay, ...], today: dt.date, now: dt.datetime) -> tuple[WeatherDay, ...]:
+    """Days one after another: dates in between that were never kept get a day without values.
+
+    What is to come ends with the last complete day, and holds no forecast over 72 hours old: of a
+    horizon that a later answer did not reach, only the rest that may still be used.
+    """
+    oldest = now - dt.timedelta(seconds=USABLE_S)
+    by_date = {
+        day.date: day
+        for day in days
+        if day.date <= today or day.retrieved_at is None or day.retrieved_at >= oldest
+    }
+    last = max((day.date for day in by_date.values() if day.date <= today or is_complete(day)), default=None)
+    if last is None:
+        return ()
+    first = min(by_date)
+    dates = (first + ONE_DAY * number for number in range((last - first).days + 1))
+    return tuple(by_date.get(date, WeatherDay(date, source="none")) for date in dates)

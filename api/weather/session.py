@@ -1,0 +1,269 @@
+"""The HTTP side of all weather sources: one cached session with limits that hold.
+
+An answer is checked before the cache sees it, so that a bad one never takes the place of a good
+one; a failure is always reported as one, with what the cache still holds at hand beside it.
+Building a session opens its cache file; importing does nothing.
+"""
+
+import datetime as dt
+import email.utils
+import importlib.metadata
+import io
+import json
+import logging
+import sqlite3
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from urllib.parse import urljoin, urlsplit
+
+import requests
+import urllib3
+from requests.adapters import HTTPAdapter
+from requests_cache import CachedSession
+from requests_cache.backends.sqlite import SQLiteCache
+from requests_cache.models.response import CachedResponse
+
+from api.weather.errors import BadAnswer, Forbidden, RateLimited, Refused, SourceFailed, Unreachable
+
+log = logging.getLogger(__name__)
+
+Check = Callable[[object], object]
+"""Raises BadAnswer where the decoded JSON of an answer cannot be used."""
+
+SUCCESS = (200, 203)
+"""203 is how a service announces that this version will end; its data are good."""
+TRANSIENT = (500, 502, 503, 504)
+KEPT_FOR = dt.timedelta(hours=72)
+"""How old an answer of the cache may be when the service fails."""
+PAUSE_WHERE_NONE_IS_TOLD_S = 300.0
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What one question may take."""
+
+    body_bytes: int = 8 * 1024 * 1024
+    """Of the body, unpacked; a forecast of 16 days has about 60 kB."""
+    total_s: float = 20.0
+    """From the first attempt to the last byte."""
+    connect_s: float = 3.05
+    read_s: float = 10.0
+    """Of silence between two packets."""
+    retries: int = 2
+    """After a failed connection or a 5xx."""
+    backoff_s: float = 0.5
+    """Before the first retry; doubled before each further one. A Retry-After is not slept out: it
+    becomes the pause in which the service is not asked."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The decoded JSON of an answer, and how long ago the service gave it."""
+
+    body: object
+    age: dt.timedelta
+
+
+def user_agent(contact: str | None) -> str:
+    """How the service's operators can tell who asks, and whom to write to."""
+    try:
+        version = importlib.metadata.version("rootledger")
+    except importlib.metadata.PackageNotFoundError:
+        version = "0"
+    return f"rootledger/{version}" + (f" ({contact})" if contact else "")
+
+
+class WeatherSession(CachedSession):
+    """Asks weather services; `cache` is the file of its HTTP cache, None to keep it in memory."""
+
+    def __init__(self, *, cache: Path | None, user_agent: str, limits: Limits | None = None) -> None:
+        super().__init__(
+            backend="memory" if cache is None else _cache_file(cache),
+            serializer="json",  # a pickle would let whoever can write the file run code
+            cache_control=True,
+            expire_after=1800,  # where the service says nothing
+            allowable_codes=SUCCESS,
+            allowable_methods=("GET",),
+            stale_if_error=False,  # it would hide a ban; see `answer_before`
+        )
+        self.headers["User-Agent"] = user_agent
+        # Pinned: with further packages installed, requests would ask for further encodings.
+        self.headers["Accept-Encoding"] = "gzip, deflate"
+        self.adapters.clear()  # no service is asked that was not accepted
+        self._limits = limits or Limits()
+
+    def accept(self, base_url: str, source: str, check: Check) -> None:
+        """Let a source ask below `base_url`; `check` sees every answer before the cache does."""
+        self.mount(base_url.rstrip("/") + "/", _CheckingAdapter(source, check, self._limits))
+
+    def get_redirect_target(self, resp: requests.Response) -> str | None:
+        """Where a redirection leads, if that is the same host: no question follows to another."""
+        target = super().get_redirect_target(resp)
+        if target is None:
+            return None
+        here, there = urlsplit(resp.url), urlsplit(urljoin(resp.url, target))
+        return target if (here.scheme, here.netloc) == (there.scheme, there.netloc) else None
+
+    def ask(self, source: str, url: str, parameters: Mapping[str, str]) -> Answer:
+        """The answer of a service, at most as old as the cache is told to keep one.
+
+        Raises SourceFailed. No sentence of it holds the address, which may contain a key.
+        """
+        try:
+            response = self.get(url, params=dict(parameters))
+        except requests.Timeout:
+            raise Unreachable(source, "did not answer in time.") from None
+        except requests.RequestException as error:
+            raise Unreachable(source, f"could not be reached ({type(error).__name__}).") from None
+        except sqlite3.Error as error:
+            raise Unreachable(source, f"the cache of its answers cannot be used: {error}.") from None
+        if response.status_code not in SUCCESS:
+            raise _failure(source, response)
+        if response.status_code == 203:
+            log.warning("%s: answers with 203: this version of the service will end", source)
+        if isinstance(response, CachedResponse) and not response.revalidated:
+            return Answer(_decoded(source, response.content), _age(response))
+        return Answer(_decoded(source, response.content), dt.timedelta())
+
+    def answer_before(self, url: str, parameters: Mapping[str, str]) -> Answer | None:
+        """The last good answer to a question, from the cache; None where it is over 72 hours old."""
+        question = self.prepare_request(requests.Request("GET", url, params=dict(parameters)))
+        try:
+            kept = self.cache.get_response(self.cache.create_key(question))
+            if not isinstance(kept, CachedResponse) or _age(kept) > KEPT_FOR:
+                return None
+            return Answer(json.loads(kept.content), _age(kept))
+        except (sqlite3.Error, ValueError):
+            return None
+
+
+class _CheckingAdapter(HTTPAdapter):
+    """Reads a body within the limits, retries, and raises for a success that cannot be used."""
+
+    def __init__(self, source: str, check: Check, limits: Limits) -> None:
+        super().__init__(max_retries=0)  # urllib3 would read an endless body before it retries
+        self._source = source
+        self._check = check
+        self._limits = limits
+
+    def send(self, request: requests.PreparedRequest, *args: Any, **kwargs: Any) -> requests.Response:
+        limits = self._limits
+        deadline = time.monotonic() + limits.total_s
+        kwargs.update(timeout=(limits.connect_s, limits.read_s), stream=True)
+        pause_s = limits.backoff_s
+        for attempts_left in range(limits.retries, -1, -1):
+            last = attempts_left == 0 or time.monotonic() + pause_s >= deadline
+            try:
+                response = super().send(request, *args, **kwargs)
+                self._read(response, deadline)
+            except (requests.ConnectionError, requests.Timeout):
+                if last:
+                    raise
+            else:
+                if last or response.status_code not in TRANSIENT:
+                    break
+            time.sleep(pause_s)
+            pause_s *= 2
+        if response.status_code in SUCCESS:
+            body = _decoded(self._source, response.content)
+            if isinstance(body, dict) and body.get("error") is True:
+                raise BadAnswer(self._source, f"reports an error: {_sentence(body.get('reason'))}")
+            self._check(body)
+        return response
+
+    def _read(self, response: requests.Response, deadline: float) -> None:
+        """Take the body in as it comes; put one that was read, whole and unpacked, in its place."""
+        raw, body = response.raw, io.BytesIO()
+        try:
+            # read1 gives what is there, so that a trickle cannot outlast the deadline.
+            while chunk := raw.read1(65536, decode_content=True):
+                body.write(chunk)
+                if body.tell() > self._limits.body_bytes:
+                    size = f"{self._limits.body_bytes / 1048576:g} MiB"
+                    raise BadAnswer(self._source, f"the answer is longer than {size}.")
+                if time.monotonic() > deadline:
+                    raise requests.Timeout("The answer did not end in time.", request=response.request)
+        except urllib3.exceptions.ReadTimeoutError as error:
+            raise requests.Timeout(error, request=response.request) from None
+        except urllib3.exceptions.HTTPError as error:
+            raise requests.ConnectionError(error, request=response.request) from None
+        finally:
+            raw.close()
+        body.seek(0)
+        response.raw = urllib3.HTTPResponse(
+            body, status=response.status_code, reason=response.reason, preload_content=False
+        )
+
+
+def _cache_file(path: Path) -> SQLiteCache:
+    """The cache's file, made anew where it is damaged: nothing in it is not also in the store."""
+    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    try:
+        return SQLiteCache(path, timeout=30)
+    except sqlite3.OperationalError:
+        raise  # locked, or not to be written: not the file's fault
+    except sqlite3.DatabaseError as error:
+        log.warning("%s is made anew: %s", path, error)
+        path.unlink()
+        return SQLiteCache(path, timeout=30)
+
+
+def _decoded(source: str, content: bytes) -> object:
+    def refuse(constant: str) -> float:
+        raise ValueError(f"{constant} is not JSON")
+
+    try:
+        body: object = json.loads(content, parse_constant=refuse)
+    except (ValueError, RecursionError):
+        raise BadAnswer(source, "the answer is not JSON, or was cut off.") from None
+    return body
+
+
+def _age(response: CachedResponse) -> dt.timedelta:
+    return max(dt.timedelta(), dt.datetime.now(dt.UTC) - response.created_at)
+
+
+def _failure(source: str, response: requests.Response) -> SourceFailed:
+    """What a status other than success means for us."""
+    status = response.status_code
+    told_s = _retry_after_s(response.headers.get("Retry-After"))
+    try:
+        body = response.json()
+        said = _sentence(body.get("reason") or body.get("detail")) if isinstance(body, dict) else ""
+    except ValueError:
+        said = ""
+    detail = f"answered with {status}{': ' + said if said else ''}."
+    if status == 429:
+        return RateLimited(source, detail, retry_after_s=told_s or PAUSE_WHERE_NONE_IS_TOLD_S)
+    if status in (401, 403):
+        return Forbidden(source, detail)
+    if status >= 500:
+        return Unreachable(source, detail, pause_s=told_s or PAUSE_WHERE_NONE_IS_TOLD_S)
+    if 300 <= status < 400:
+        host = urlsplit(response.headers.get("Location", "")).netloc
+        return Refused(source, f"redirects to {host or 'another address'!r}, which is not followed.")
+    return Refused(source, detail)
+
+
+def _sentence(text: object) -> str:
+    """What a service said, fit for a log line."""
+    printable = "".join(character for character in str(text or "") if character.isprintable())
+    return printable.strip().rstrip(".")[:200]
+
+
+def _retry_after_s(header: str | None) -> float | None:
+    """Seconds of a Retry-After, which may be a number or a date (RFC 9110, 10.2.3)."""
+    if header is None:
+        return None
+    if header.strip().isdecimal():
+        return float(header)
+    try:
+        until = email.utils.parsedate_to_datetime(header)
+    except ValueError:
+        return None
+    if until.tzinfo is None:
+        until = until.replace(tzinfo=dt.UTC)
+    return max(0.0, (until - dt.datetime.now(dt.UTC)).total_seconds())
