@@ -1,0 +1,1 @@
+"""How our types look in JSON, and nothing else."""

@@ -1,0 +1,97 @@
+"""Reports of water that flowed, in JSON."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+from marshmallow import ValidationError, post_load, validates_schema
+
+from api.schemas.base import Schema
+from api.schemas.fields import Day, Id, Instant, Items, Number, Part, ReportId, Word
+
+Outcome = Literal["running", "done", "stopped", "no-water", "lost-contact"]
+OUTCOMES: Final[tuple[Outcome, ...]] = ("running", "done", "stopped", "no-water", "lost-contact")
+MOST_LITRES: Final = 10_000_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class DeliveryReport:
+    """What a controller says about one opening of a valve."""
+
+    started_at: dt.datetime
+    outcome: Outcome
+    volume_l: float | None = None
+    """None: not known, or not yet."""
+    ended_at: dt.datetime | None = None
+
+
+class DeliverySchema(Schema):
+    """One opening of a valve: announced as `running`, then completed once."""
+
+    started_at = Instant(required=True)
+    outcome = Word(OUTCOMES, required=True, about='"running" announces; the others complete.')
+    volume_l = Number(
+        0,
+        MOST_LITRES,
+        allow_none=True,
+        about="What flowed; null where it is not known. Left out while running.",
+    )
+    ended_at = Instant()
+
+    @validates_schema(pass_original=True)
+    def _is_whole(self, data: dict[str, Any], original_data: Mapping[str, Any], **kwargs: Any) -> None:
+        running = data["outcome"] == "running"
+        if running and data.get("volume_l") is not None:
+            raise ValidationError("volume_l is known only when the run has ended; leave it out.", "volume_l")
+        if running and "ended_at" in data:
+            raise ValidationError("ended_at is known only when the run has ended; leave it out.", "ended_at")
+        if not running and "volume_l" not in original_data:
+            raise ValidationError("volume_l is missing; give the litres, or null for unknown.", "volume_l")
+        if "ended_at" in data and data["ended_at"] < data["started_at"]:
+            raise ValidationError("ended_at is before started_at; it must not be.", "ended_at")
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> DeliveryReport:
+        return DeliveryReport(**data)
+
+
+class StoredDeliverySchema(Schema):
+    """A report as it is kept."""
+
+    zone = Id(required=True)
+    id = ReportId(required=True)
+    date = Day(required=True, about="The plan's date that the water counts for.")
+    started_at = Instant(required=True)
+    outcome = Word(OUTCOMES, required=True)
+    volume_l = Number(0, MOST_LITRES, required=True, allow_none=True)
+    ended_at = Instant(allow_none=True)
+    counted_l = Number(
+        0, MOST_LITRES, about="What the ledger takes it for: as planned, while it is not known."
+    )
+
+
+class DeliveryListSchema(Schema):
+    """Reports of a garden between two dates."""
+
+    deliveries = Items(Part(StoredDeliverySchema), 0, 100_000, required=True)
+
+
+class GivenDeliverySchema(Schema):
+    """Water that flowed, given with a request that nothing is stored for."""
+
+    zone = Id(required=True)
+    date = Day(about="The plan's date that it belongs to.")
+    started_at = Instant(about="Instead of date: the plan's date follows from it.")
+    volume_l = Number(0, MOST_LITRES, required=True)
+
+    @validates_schema(pass_original=True, skip_on_field_errors=False)
+    def _has_one_time(self, data: Any, original_data: object, **kwargs: Any) -> None:
+        if not isinstance(original_data, Mapping):
+            return
+        if "date" in original_data and "started_at" in original_data:
+            raise ValidationError(
+                "started_at says again what date says; give only one of them.", "started_at"
+            )
+        if "date" not in original_data and "started_at" not in original_data:
+            raise ValidationError("date is missing; give it, or started_at.", "date")

@@ -1,0 +1,164 @@
+"""A garden in JSON, and what of it this release keeps without acting on it."""
+
+import dataclasses
+import functools
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
+
+import orjson
+from marshmallow import ValidationError, post_load, validates_schema
+
+from api.schemas.base import Schema, pointer_to, problems_of
+from api.schemas.fields import (
+    ById,
+    Id,
+    Items,
+    Number,
+    Part,
+    Pattern,
+    Text,
+    TimeZone,
+    Truth,
+    Whole,
+    Word,
+    shown,
+)
+from api.schemas.rules import GardenRulesSchema, unknown_zones
+from api.schemas.zone import ZoneSchema
+from scheduling.errors import InvalidGarden, Problem
+from scheduling.garden import Garden, WaterSupply
+
+MOST_ZONES: Final = 200
+WEATHER_SOURCES: Final = ("open-meteo", "demo")
+NAMELESS: Final = "garden"
+"""Id of a garden that is only asked about."""
+
+
+class AllowanceSchema(Schema):
+    """Litres that may flow in a day, a week, a month."""
+
+    day = Number(1, 10_000_000)
+    week = Number(1, 10_000_000)
+    month = Number(1, 10_000_000)
+
+
+class WaterSupplySchema(Schema):
+    """The tap that all zones share."""
+
+    flow_l_min = Number(0.1, 10_000, about="What it gives at most.")
+    zones_at_once = Whole(1, 1, about="Valves open at the same time; this release opens one.")
+    gap_s = Whole(0, 3600, about="Rest between two valves; 120 by default.")
+    allowance_l = Part(AllowanceSchema, about="Kept and checked; this release does not act on it.")
+    price_per_m3 = Number(0, 10_000, about="Kept and checked; this release does not act on it.")
+    currency = Pattern(
+        "[A-Z]{3}",
+        "three capital letters (ISO 4217)",
+        about="Kept and checked; this release does not act on it.",
+    )
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> WaterSupply:
+        return WaterSupply(**{name: data[name] for name in ("flow_l_min", "gap_s") if name in data})
+
+
+class GardenSchema(Schema):
+    """One place with one water supply, its rules and its zones."""
+
+    id = Id(about="As in the garden's address; it may be left out.")
+    name = Text()
+    latitude = Number(-90, 90, required=True)
+    longitude = Number(-180, 180, required=True)
+    elevation_m = Number(-430, 6000, about="As the weather source has it, where this is left out.")
+    timezone = TimeZone(required=True, about="IANA name, as Europe/Paris.")
+    coastal = Truth(about="Near a coast: other radiation from temperature.")
+    arid = Truth(about="Dry surroundings: another dew point from the minimum temperature.")
+    weather_sources = Items(
+        Word(WEATHER_SOURCES), 1, len(WEATHER_SOURCES), unique=True, about="First choice first."
+    )
+    unreported_watering = Word(
+        ("as-planned", "none"), about='How runs count that nobody reported; "as-planned" by default.'
+    )
+    water_supply = Part(WaterSupplySchema)
+    rules = Part(GardenRulesSchema)
+    zones = ById(
+        Part(ZoneSchema), 1, MOST_ZONES, required=True, about="By id, so that one zone can be patched."
+    )
+
+    @validates_schema(pass_original=True, skip_on_field_errors=False)
+    def _pauses_name_zones(self, data: Any, original_data: object, **kwargs: Any) -> None:
+        if not isinstance(original_data, Mapping) or not isinstance(original_data.get("zones"), Mapping):
+            return
+        if wrong := unknown_zones(original_data, original_data["zones"]):
+            raise ValidationError({"rules": {"pauses": wrong}})
+
+    @post_load(pass_original=True)
+    def _made(self, data: dict[str, Any], original_data: Mapping[str, Any], **kwargs: Any) -> Garden:
+        zones = tuple(dataclasses.replace(zone, id=zone_id) for zone_id, zone in data.pop("zones").items())
+        if "weather_sources" in data:
+            data["weather_sources"] = tuple(data["weather_sources"])
+        return Garden(
+            id=data.pop("id", NAMELESS),
+            zones=zones,
+            declared_only=tuple(_declared_only(original_data)),
+            **data,
+        )
+
+
+_SCHEMA: Final = GardenSchema()
+
+
+def load_garden(document: object, garden_id: str | None = None) -> Garden:
+    """Read a garden document.
+
+    Parameters
+    ----------
+    document
+        What stood in the JSON.
+    garden_id
+        Id in the garden's address; the document may repeat it, or leave it out.
+
+    Raises
+    ------
+    InvalidGarden
+        With every problem of the document at once, each with its pointer.
+    """
+    try:
+        garden: Garden = _SCHEMA.load(document)  # type: ignore[arg-type]
+    except ValidationError as error:
+        raise InvalidGarden(problems_of(error)) from None
+    if garden_id is None:
+        return garden
+    if isinstance(document, Mapping) and "id" in document and garden.id != garden_id:
+        sentence = f'id is {shown(garden.id)}; it must be "{garden_id}" as in the address, or be left out.'
+        raise InvalidGarden((Problem("/id", sentence),))
+    return dataclasses.replace(garden, id=garden_id)
+
+
+def stored_garden(document: Mapping[str, Any], garden_id: str) -> Garden:
+    """Read a document that was checked when it was stored; equal ones are read once.
+
+    Raises
+    ------
+    InvalidGarden
+        Where a later release has become stricter than the one that stored it.
+    """
+    return _loaded_once(orjson.dumps(document), garden_id)
+
+
+@functools.lru_cache(maxsize=256)
+def _loaded_once(document: bytes, garden_id: str) -> Garden:
+    return load_garden(orjson.loads(document), garden_id)
+
+
+def _declared_only(document: Mapping[str, Any]) -> Iterator[str]:
+    """Pointers of what a valid document says and this release does not act on."""
+    for field in ("allowance_l", "price_per_m3", "currency"):
+        if field in document.get("water_supply", {}):
+            yield pointer_to("water_supply", field)
+    if "wind_limit_m_s" in document.get("rules", {}):
+        yield pointer_to("rules", "wind_limit_m_s")
+    for zone_id, zone in document["zones"].items():
+        if "wind_limit_m_s" in zone.get("rules", {}):
+            yield pointer_to("zones", zone_id, "rules", "wind_limit_m_s")
+        if zone.get("site", {}).get("slope_pct", 0):
+            yield pointer_to("zones", zone_id, "site", "slope_pct")

@@ -1,0 +1,356 @@
+"""A plan in JSON.
+
+The schemas describe it for the contract. The two functions write it: plain dictionaries, as a
+plan is written once and its bytes are kept.
+"""
+
+import datetime as dt
+from typing import Any, Final, Literal, TypedDict
+
+from api.errors import ZoneNotFound
+from api.schemas.base import Schema
+from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Whole, Word
+from api.schemas.ledger import LedgerRowSchema, dump_row
+from api.schemas.plan_request import StateSchema
+from scheduling.plan import MainValve, Note, OutlookDate, Plan, Reason, Run, WeatherUsed, ZonePlan
+from scheduling.reports import Opening
+
+Status = Literal["draft", "final", "over"]
+STATUSES: Final[tuple[Status, ...]] = ("draft", "final", "over")
+
+TO_DO: Final = "to-do"
+RUN_STATES: Final = (
+    TO_DO, "running", "done", "stopped", "no-water", "lost-contact", "unreported", "withdrawn",
+)  # fmt: skip
+
+
+class WeatherOrigin(TypedDict):
+    """Where a plan's weather comes from."""
+
+    source: str
+    retrieved_at: dt.datetime | None
+    stale: bool
+    basis: str
+    attribution: list[str]
+
+
+class ReasonSchema(Schema):
+    """Why a zone is watered or waits."""
+
+    code = Id(required=True, about="Stable.")
+    text = Text(1000, required=True, about="For people; it may improve.")
+
+
+class RunSchema(Schema):
+    """One opening of one valve, with limits that the valve itself can enforce."""
+
+    id = ReportId(required=True)
+    start = Instant(required=True)
+    volume_l = Number(0, required=True, about="A metered valve closes here.")
+    run_time_s = Whole(0, 10_000_000, required=True, about="A valve without a meter closes here.")
+    max_open_s = Whole(0, 10_000_000, required=True, about="Any valve closes here at the latest.")
+    state = Word(RUN_STATES, required=True)
+
+
+class SoilWaterSchema(Schema):
+    """The root zone at the start of the date, before any water that belongs to it."""
+
+    depletion_mm = Number(0, required=True)
+    readily_available_mm = Number(0, required=True)
+    total_available_mm = Number(0, required=True)
+
+
+class ZonePlanSchema(Schema):
+    """What one zone gets, and why."""
+
+    zone = Id(required=True)
+    name = Text(required=True)
+    decision = Word(("water", "wait"), required=True)
+    volume_l = Number(0, required=True)
+    run_time_s = Whole(0, 10_000_000, required=True)
+    delivered_l = Number(0, required=True, about="What has already flowed for this date.")
+    remaining_l = Number(0, required=True)
+    close_by = Word(("volume", "time"), required=True, about="What closes the valve.")
+    runs = Items(Part(RunSchema), 0, 10_000, required=True)
+    reasons = Items(Part(ReasonSchema), 1, 100, required=True, about="The one that decided first.")
+    soil_water = Part(SoilWaterSchema, required=True)
+    net_mm = Number(0, required=True)
+    gross_mm = Number(0, required=True)
+    room_mm = Number(0, required=True, about="Left free for rain.")
+    notes = Items(Part(ReasonSchema), 0, 100, required=True)
+    ledger = Items(Part(LedgerRowSchema), 0, 100_000, about="With explain=true: the days behind it.")
+
+
+class MainValveSchema(Schema):
+    """When the main valve is open, and beyond which limits something is stuck or leaking."""
+
+    opens_at = Instant(required=True)
+    closes_at = Instant(required=True)
+    max_open_s = Whole(0, 10_000_000, required=True)
+    max_volume_l = Number(0, required=True)
+
+
+class PlanWeatherSchema(Schema):
+    """The weather that the plan stands on."""
+
+    source = Text(required=True)
+    retrieved_at = Instant(required=True, allow_none=True)
+    stale = Truth(required=True)
+    basis = Text(200, required=True)
+    t_min_c = Number(required=True, allow_none=True)
+    t_max_c = Number(required=True, allow_none=True)
+    lowest_c = Number(
+        required=True, allow_none=True, about="From the opening of the hours to the end of the date."
+    )
+    eto_mm = Number(0, required=True)
+    rain_mm = Number(0, required=True, allow_none=True)
+    rain_probability = Number(0, 1, required=True, allow_none=True)
+    counted_rain_mm = Number(0, required=True, about="What the plan relies on.")
+    estimated = Items(Text(), 0, 20, required=True, about="What was estimated for want of data.")
+    attribution = Items(
+        Text(500), 0, 20, required=True, about="What the licences of the data ask to be shown."
+    )
+
+
+class OutlookDateSchema(Schema):
+    """What a later date would bring if nothing new were learned."""
+
+    date = Day(required=True)
+    volume_l = Number(0, required=True)
+    zones = ById(Number(0), required=True, about="Litres by zone.")
+
+
+class PlanSchema(Schema):
+    """The zones of a garden for one date."""
+
+    garden = Id(required=True)
+    date = Day(required=True)
+    status = Word(STATUSES, required=True)
+    final_at = Instant(required=True, allow_none=True)
+    made_at = Instant(required=True)
+    valid_until = Instant(required=True, about="Nobody should act on the plan after this moment.")
+    history = Word(("known", "assumed"), required=True, about='"assumed": the ledger began with a guess.')
+    volume_l = Number(0, required=True)
+    main_valve = Part(MainValveSchema, required=True, allow_none=True)
+    weather = Part(PlanWeatherSchema, required=True)
+    zones = Items(Part(ZonePlanSchema), 0, 200, required=True)
+    state = Part(StateSchema, required=True, about="To be sent back with the next request.")
+    outlook = Items(Part(OutlookDateSchema), 0, 14, required=True)
+    notes = Items(Part(ReasonSchema), 0, 1000, required=True)
+
+
+class FlatZoneSchema(Schema):
+    """One zone of a plan without nesting, for a controller that reads one value at a time."""
+
+    date = Day(required=True)
+    status = Word(STATUSES, required=True)
+    decision = Word(("water", "wait"), required=True)
+    reason = Id(required=True)
+    text = Text(1000, required=True)
+    volume_l = Number(0, required=True)
+    delivered_l = Number(0, required=True)
+    remaining_l = Number(0, required=True)
+    run_time_s = Whole(0, 10_000_000, required=True)
+    runs_left = Whole(0, 10_000, required=True)
+    next_run = ReportId(required=True, allow_none=True)
+    next_start = Instant(required=True, allow_none=True)
+    next_volume_l = Number(0, required=True, allow_none=True)
+    next_run_time_s = Whole(0, 10_000_000, required=True, allow_none=True)
+    next_max_open_s = Whole(0, 10_000_000, required=True, allow_none=True)
+    close_by = Word(("volume", "time"), required=True)
+    valid_until = Instant(required=True)
+    weather_retrieved_at = Instant(required=True, allow_none=True)
+    weather_stale = Truth(required=True)
+
+
+def dump_plan(
+    plan: Plan,
+    *,
+    status: Status,
+    final_at: dt.datetime | None,
+    made_at: dt.datetime,
+    valid_until: dt.datetime,
+    weather: WeatherOrigin,
+    timezone: dt.tzinfo | None = None,
+) -> dict[str, Any]:
+    """Write a plan as JSON has it.
+
+    Parameters
+    ----------
+    final_at
+        When it stops being a draft; None for a plan that nothing is stored for.
+    timezone
+        That of the garden: every instant is written with its offset. None: with the offset it has.
+    """
+    return {
+        "garden": plan.garden,
+        "date": plan.date.isoformat(),
+        "status": status,
+        "final_at": _instant(final_at, timezone),
+        "made_at": _instant(made_at, timezone),
+        "valid_until": _instant(valid_until, timezone),
+        "history": plan.history,
+        "volume_l": _litres(plan.volume_l),
+        "main_valve": None if plan.main_valve is None else _main_valve(plan.main_valve, timezone),
+        "weather": _weather(plan.weather, weather, timezone),
+        "zones": [_zone(zone, timezone, status) for zone in plan.zones],
+        "state": dump_state(plan.state),
+        "outlook": [_outlook(date) for date in plan.outlook],
+        "notes": [_reason(note) for note in plan.notes],
+    }
+
+
+def dump_state(state: Opening, digits: int = 2) -> dict[str, Any]:
+    """Where each zone's ledger begins, as a later request sends it back; depletions to so many digits."""
+    return {
+        "date": state.date.isoformat(),
+        "zones": {
+            zone: {
+                "depletion_mm": round(depletion_mm, digits),
+                **({"turns_without": turns} if (turns := state.turns_without.get(zone, 0)) else {}),
+            }
+            for zone, depletion_mm in state.depletion_mm.items()
+        },
+    }
+
+
+def flat_zone(plan_body: dict[str, Any], zone_id: str, now: dt.datetime) -> dict[str, Any]:
+    """One zone of a written plan, flat: no nesting, no list, every key always there.
+
+    Parameters
+    ----------
+    plan_body
+        As `dump_plan` wrote it, with the states of its runs.
+    now
+        A run whose limit has passed is no longer the next one.
+
+    Raises
+    ------
+    ZoneNotFound
+        Where the plan has no such zone.
+    """
+    zone = next((zone for zone in plan_body["zones"] if zone["zone"] == zone_id), None)
+    if zone is None:
+        raise ZoneNotFound(zone_id)
+    left = [] if plan_body["status"] == "over" else [run for run in zone["runs"] if _is_open(run, now)]
+    following = left[0] if left else {}
+    return {
+        "date": plan_body["date"],
+        "status": plan_body["status"],
+        "decision": zone["decision"],
+        "reason": zone["reasons"][0]["code"],
+        "text": zone["reasons"][0]["text"],
+        "volume_l": zone["volume_l"],
+        "delivered_l": zone["delivered_l"],
+        "remaining_l": zone["remaining_l"],
+        "run_time_s": zone["run_time_s"],
+        "runs_left": len(left),
+        "next_run": following.get("id"),
+        "next_start": following.get("start"),
+        "next_volume_l": following.get("volume_l"),
+        "next_run_time_s": following.get("run_time_s"),
+        "next_max_open_s": following.get("max_open_s"),
+        "close_by": zone["close_by"],
+        "valid_until": plan_body["valid_until"],
+        "weather_retrieved_at": plan_body["weather"]["retrieved_at"],
+        "weather_stale": plan_body["weather"]["stale"],
+    }
+
+
+def _is_open(run: dict[str, Any], now: dt.datetime) -> bool:
+    closed_at = dt.datetime.fromisoformat(run["start"]) + dt.timedelta(seconds=run["max_open_s"])
+    return bool(run["state"] == TO_DO) and now < closed_at
+
+
+def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[str, Any]:
+    remaining_l = 0.0 if status == "over" else max(0.0, zone.volume_l - zone.delivered_l)
+    body = {
+        "zone": zone.zone,
+        "name": zone.name,
+        "decision": zone.decision,
+        "volume_l": _litres(zone.volume_l),
+        "run_time_s": zone.run_time_s,
+        "delivered_l": _litres(zone.delivered_l),
+        "remaining_l": _litres(remaining_l),
+        "close_by": zone.close_by,
+        "runs": [_run(run, timezone) for run in zone.runs],
+        "reasons": [_reason(reason) for reason in zone.reasons],
+        "soil_water": {
+            "depletion_mm": round(zone.soil_water.depletion_mm, 1),
+            "readily_available_mm": round(zone.soil_water.readily_available_mm, 1),
+            "total_available_mm": round(zone.soil_water.total_available_mm, 1),
+        },
+        "net_mm": round(zone.net_mm, 1),
+        "gross_mm": round(zone.gross_mm, 1),
+        "room_mm": round(zone.room_mm, 1),
+        "notes": [_reason(note) for note in zone.notes],
+    }
+    if zone.ledger is not None:
+        body["ledger"] = [dump_row(row) for row in zone.ledger]
+    return body
+
+
+def _run(run: Run, timezone: dt.tzinfo | None) -> dict[str, Any]:
+    return {
+        "id": run.id,
+        "start": _instant(run.start, timezone),
+        "volume_l": _litres(run.volume_l),
+        "run_time_s": run.run_time_s,
+        "max_open_s": run.max_open_s,
+        "state": TO_DO,
+    }
+
+
+def _main_valve(valve: MainValve, timezone: dt.tzinfo | None) -> dict[str, Any]:
+    return {
+        "opens_at": _instant(valve.opens_at, timezone),
+        "closes_at": _instant(valve.closes_at, timezone),
+        "max_open_s": valve.max_open_s,
+        "max_volume_l": _litres(valve.max_volume_l),
+    }
+
+
+def _weather(used: WeatherUsed, origin: WeatherOrigin, timezone: dt.tzinfo | None) -> dict[str, Any]:
+    return {
+        "source": origin["source"],
+        "retrieved_at": _instant(origin["retrieved_at"], timezone),
+        "stale": origin["stale"],
+        "basis": origin["basis"],
+        "t_min_c": _tenths(used.t_min_c),
+        "t_max_c": _tenths(used.t_max_c),
+        "lowest_c": _tenths(used.lowest_c),
+        "eto_mm": round(used.eto_mm, 1),
+        "rain_mm": _tenths(used.rain_mm),
+        "rain_probability": None if used.rain_probability is None else round(used.rain_probability, 2),
+        "counted_rain_mm": round(used.counted_rain_mm, 1),
+        "estimated": list(used.estimated),
+        "attribution": list(origin["attribution"]),
+    }
+
+
+def _outlook(date: OutlookDate) -> dict[str, Any]:
+    return {
+        "date": date.date.isoformat(),
+        "volume_l": _litres(date.volume_l),
+        "zones": {zone: _litres(volume_l) for zone, volume_l in date.zones.items()},
+    }
+
+
+def _reason(reason: Reason | Note) -> dict[str, str]:
+    return {"code": reason.code, "text": reason.text}
+
+
+def _instant(instant: dt.datetime | None, timezone: dt.tzinfo | None) -> str | None:
+    if instant is None:
+        return None
+    return (instant if timezone is None else instant.astimezone(timezone)).isoformat(timespec="seconds")
+
+
+def _tenths(value: float | None) -> float | None:
+    return None if value is None else round(value, 1)
+
+
+def _litres(volume_l: float) -> float | int:
+    """Litres as they are, whole ones without a point, and without the dust of binary fractions."""
+    tidy = round(volume_l, 3)
+    return int(tidy) if tidy == int(tidy) else tidy

@@ -1,0 +1,256 @@
+"""A zone in JSON: what grows, what it stands in, how water arrives, where it lies."""
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from marshmallow import ValidationError, post_load, validates_schema
+
+from api.schemas.base import Schema
+from api.schemas.fields import Day, Items, Known, Number, Part, Text, Truth, Whole, Word, number
+from api.schemas.rules import ZoneRulesSchema
+from scheduling import catalogue
+from scheduling.garden import (
+    Container,
+    Emitters,
+    LandscapeCoefficient,
+    Planting,
+    Site,
+    Soil,
+    Valve,
+    Watering,
+    Zone,
+)
+
+LEAST_RATE_MM_H: Final = 0.1
+GREATEST_RATE_MM_H: Final = 3000.0
+"""What a zone's flow may come to on its area: from a slow dripper on much ground to a hose in one pot."""
+
+
+def _given(document: object, *names: str) -> list[str]:
+    """Which of some fields a document holds."""
+    return [name for name in names if isinstance(document, Mapping) and name in document]
+
+
+def _at_most_one(document: object, *names: str) -> None:
+    given = _given(document, *names)
+    if len(given) > 1:
+        raise ValidationError(
+            f"{given[-1]} says again what {given[0]} says; give only one of {', '.join(names)}.",
+            given[-1],
+        )
+
+
+class LandscapeCoefficientSchema(Schema):
+    """Kc of mixed ornamental plants: species x density x microclimate."""
+
+    species = Number(0.01, 1.2, required=True)
+    density = Number(0.1, 1.5, about="1 by default.")
+    microclimate = Number(0.1, 2, about="1 by default.")
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> LandscapeCoefficient:
+        return LandscapeCoefficient(**data)
+
+
+class PlantingSchema(Schema):
+    """What grows in a zone; what is left out comes from the catalogue."""
+
+    plant = Known("plant", catalogue.plant, required=True, about="A name from /v1/catalogue/plants.")
+    kc = Number(0.05, 2.5, about="One crop coefficient for the whole year.")
+    kc_by_month = Items(Number(0, 2.5), 12, 12, about="January to December, as this garden has them.")
+    landscape_coefficient = Part(LandscapeCoefficientSchema)
+    root_depth_m = Number(0.02, 3)
+    depletion_fraction = Number(0.05, 0.95, about="p of FAO-56, at ETc = 5 mm/day.")
+    height_m = Number(0.01, 30)
+    planted_on = Day(about="Starts the stages of FAO-56 table 11.")
+
+    @validates_schema(pass_original=True, skip_on_field_errors=False)
+    def _says_kc_once(self, data: Any, original_data: object, **kwargs: Any) -> None:
+        _at_most_one(original_data, "kc", "kc_by_month", "landscape_coefficient")
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Planting:
+        months = data.pop("kc_by_month", None)
+        return Planting(**data, kc_by_month=None if months is None else tuple(months))
+
+
+class ContainerSchema(Schema):
+    """A pot, trough or planter."""
+
+    volume_l = Number(0.1, 100_000, required=True, about="Litres of substrate.")
+    substrate = Known("substrate", catalogue.substrate, about="A name from /v1/catalogue/substrates.")
+    capacity_share = Number(0.05, 0.95, about="Water held after draining, as a share of the volume.")
+    unavailable_share = Number(0, 0.8, about="Water that roots cannot draw, as a share of the volume.")
+    surface_m2 = Number(0.001, 10_000, about="What catches rain; the zone's area by default.")
+
+    @validates_schema
+    def _holds_water(self, data: dict[str, Any], **kwargs: Any) -> None:
+        capacity, unavailable = data.get("capacity_share"), data.get("unavailable_share")
+        if capacity is not None and unavailable is not None and capacity <= unavailable:
+            raise ValidationError(
+                f"capacity_share is {number(capacity)}; it must be above unavailable_share, "
+                f"{number(unavailable)}.",
+                "capacity_share",
+            )
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Container:
+        return Container(**data)
+
+
+class SoilSchema(Schema):
+    """What the plants stand in, said in one way."""
+
+    texture = Known("soil", catalogue.soil, about="A name from /v1/catalogue/soils.")
+    field_capacity = Number(0.02, 0.6, about="Water by volume.")
+    wilting_point = Number(0.005, 0.5, about="Water by volume.")
+    sand_pct = Number(0, 100)
+    clay_pct = Number(0, 100)
+    organic_matter_pct = Number(0, 8)
+    container = Part(ContainerSchema)
+
+    @validates_schema(pass_original=True, skip_on_field_errors=False)
+    def _is_said_in_one_way(self, data: Any, original_data: object, **kwargs: Any) -> None:
+        points = _given(original_data, "field_capacity", "wilting_point")
+        grains = _given(original_data, "sand_pct", "clay_pct", "organic_matter_pct")
+        pot = _given(original_data, "container")
+        texture = _given(original_data, "texture")
+        ways = [way for way in (points, grains, pot) if way] or [texture]
+        if not ways[0]:
+            raise ValidationError(
+                "soil says nothing; give one of texture, field_capacity with wilting_point, "
+                "sand_pct with clay_pct, or container."
+            )
+        if len(ways) > 1:
+            raise ValidationError(
+                f"{ways[1][0]} describes the soil a second time, beside {ways[0][0]}; give one.",
+                ways[1][0],
+            )
+        if texture and not points:
+            other = next((way[0] for way in (grains, pot) if way), None)
+            if other is not None:
+                raise ValidationError(
+                    f"texture describes the soil a second time, beside {other}; give one.",
+                    "texture",
+                )
+        for needed, beside in (("field_capacity", points), ("wilting_point", points), *_grain_sizes(grains)):
+            if beside and needed not in beside:
+                raise ValidationError(
+                    f"{needed} is missing; {beside[0]} does not say enough alone.",
+                    needed,
+                )
+
+    @validates_schema
+    def _numbers_agree(self, data: dict[str, Any], **kwargs: Any) -> None:
+        capacity, wilting = data.get("field_capacity"), data.get("wilting_point")
+        if capacity is not None and wilting is not None and capacity <= wilting:
+            raise ValidationError(
+                f"field_capacity is {number(capacity)}; it must be above wilting_point, {number(wilting)}.",
+                "field_capacity",
+            )
+        sand, clay = data.get("sand_pct", 0.0), data.get("clay_pct", 0.0)
+        if sand + clay > 100.0:
+            raise ValidationError(
+                f"clay_pct is {number(clay)}; with sand_pct, {number(sand)}, it must not pass 100.",
+                "clay_pct",
+            )
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Soil:
+        return Soil(**data)
+
+
+def _grain_sizes(grains: list[str]) -> tuple[tuple[str, list[str]], ...]:
+    return ("sand_pct", grains), ("clay_pct", grains)
+
+
+class EmittersSchema(Schema):
+    """Drip points of one kind."""
+
+    count = Whole(1, 100_000, required=True)
+    flow_l_h = Number(0.1, 500, required=True, about="Of one emitter.")
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Emitters:
+        return Emitters(**data)
+
+
+class WateringSchema(Schema):
+    """How water arrives."""
+
+    method = Known("method", catalogue.method, required=True, about="A name from /v1/catalogue/methods.")
+    flow_l_min = Number(0.01, 500, about="Through the zone's valve.")
+    rate_mm_h = Number(0.1, 500, about="What falls on the zone.")
+    emitters = Part(EmittersSchema)
+    efficiency = Number(0.1, 1, about="Share of the water that reaches the roots.")
+    wetted_share = Number(0.05, 1, about="Share of the ground that gets wet.")
+    smallest_depth_mm = Number(0.1, 50, about="Smaller needs are raised to this.")
+    fill_share = Number(0.3, 1, about="How much of the depletion to refill; replaces the room for rain.")
+
+    @validates_schema(pass_original=True, skip_on_field_errors=False)
+    def _says_the_flow_once(self, data: Any, original_data: object, **kwargs: Any) -> None:
+        _at_most_one(original_data, "flow_l_min", "rate_mm_h", "emitters")
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Watering:
+        return Watering(**data)
+
+
+class SiteSchema(Schema):
+    """Where a zone lies."""
+
+    slope_pct = Number(0, 100, about="Kept and checked; this release does not act on it.")
+    rain_share = Number(0, 1, about="Share of the rain that reaches the zone; 0 under a roof, 1 by default.")
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Site:
+        return Site(**data)
+
+
+class ValveSchema(Schema):
+    """What the zone's valve can do by itself."""
+
+    meter = Truth(about="Whether it measures its flow and closes at a volume; true by default.")
+    max_open_s = Whole(60, 86_400, about="Longest opening that it allows.")
+    min_flow_l_min = Number(0, 500, about="Below this its meter does not count.")
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Valve:
+        return Valve(**data)
+
+
+class ZoneSchema(Schema):
+    """Ground watered together by one valve."""
+
+    name = Text()
+    area_m2 = Number(0.01, 100_000, required=True, about="Of a container zone: its leaf area.")
+    priority = Word(("high", "normal", "low"), about='Who is watered first; "normal" by default.')
+    planting = Part(PlantingSchema, required=True)
+    soil = Part(SoilSchema, required=True)
+    watering = Part(WateringSchema, required=True)
+    site = Part(SiteSchema)
+    rules = Part(ZoneRulesSchema)
+    valve = Part(ValveSchema)
+    soil_full_on = Day(about="A morning on which the soil was at field capacity.")
+
+    @validates_schema
+    def _rate_is_possible(self, data: dict[str, Any], **kwargs: Any) -> None:
+        watering, area_m2 = data["watering"], data["area_m2"]
+        if watering.flow_l_min is not None:
+            field, flow_l_h = "flow_l_min", watering.flow_l_min * 60.0
+        elif watering.emitters is not None:
+            field, flow_l_h = "emitters", watering.emitters.count * watering.emitters.flow_l_h
+        else:
+            return
+        rate_mm_h = flow_l_h / area_m2
+        if not LEAST_RATE_MM_H <= rate_mm_h <= GREATEST_RATE_MM_H:
+            sentence = (
+                f"{field} comes to {number(round(rate_mm_h, 3))} mm/h on {number(area_m2)} m²; "
+                f"it must come to {number(LEAST_RATE_MM_H)} to {number(GREATEST_RATE_MM_H)} mm/h."
+            )
+            raise ValidationError({"watering": {field: [sentence]}})
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Zone:
+        # The id is the key under which the zone stands; the garden's schema puts it in.
+        return Zone(id="", **data)

@@ -1,0 +1,358 @@
+"""A garden document becomes a garden, or a list of sentences about what is wrong with it."""
+
+import copy
+import datetime as dt
+
+import pytest
+
+from api.schemas.garden import load_garden, stored_garden
+from scheduling.errors import InvalidGarden
+from scheduling.garden import Container, Emitters, HoursSpan, LandscapeCoefficient, Pause
+
+QUINCE_COURT = {
+    "id": "quince-court",
+    "name": "Quince Court",
+    "latitude": 43.61,
+    "longitude": 3.88,
+    "elevation_m": 48,
+    "timezone": "Europe/Paris",
+    "water_supply": {
+        "flow_l_min": 24,
+        "zones_at_once": 1,
+        "allowance_l": {"day": 1500},
+        "price_per_m3": 4.1,
+        "currency": "EUR",
+    },
+    "rules": {
+        "frost_limit_c": 5,
+        "rain_day_mm": 4,
+        "wind_limit_m_s": 4,
+        "watering_days": ["mon", "wed", "fri", "sat"],
+        "watering_hours": [{"from": "22:00", "to": "sunrise"}],
+        "pauses": [],
+    },
+    "zones": {
+        "fescue-lawn": {
+            "name": "Fescue lawn",
+            "area_m2": 85,
+            "priority": "normal",
+            "planting": {"plant": "turf-cool-season", "root_depth_m": 0.2},
+            "soil": {"texture": "loam"},
+            "watering": {"method": "overhead-spray", "flow_l_min": 20, "efficiency": 0.7},
+            "site": {"slope_pct": 3},
+        },
+        "balcony-troughs": {
+            "name": "Balcony troughs",
+            "area_m2": 2.4,
+            "priority": "high",
+            "rules": {"exempt": ["days"]},
+            "planting": {"plant": "herbs"},
+            "soil": {"container": {"volume_l": 180, "capacity_share": 0.5, "unavailable_share": 0.2}},
+            "watering": {"method": "drip-points", "emitters": {"count": 24, "flow_l_h": 2}},
+            "site": {"rain_share": 0.2},
+        },
+    },
+}
+
+LAWN = {
+    "area_m2": 85,
+    "planting": {"plant": "turf-cool-season"},
+    "soil": {"texture": "loam"},
+    "watering": {"method": "overhead-spray"},
+}
+
+
+def with_zone(**parts):
+    return {
+        "latitude": 43.6,
+        "longitude": 3.9,
+        "timezone": "Europe/Paris",
+        "zones": {"lawn": {**LAWN, **parts}},
+    }
+
+
+def with_garden(**parts):
+    return {**with_zone(), **parts}
+
+
+def refusals(document, garden_id=None):
+    with pytest.raises(InvalidGarden) as refused:
+        load_garden(document, garden_id)
+    return {problem.pointer: problem.detail for problem in refused.value.problems}
+
+
+def test_a_garden_in_full_is_read_as_it_stands():
+    garden = load_garden(QUINCE_COURT)
+    lawn, troughs = garden.zones
+
+    assert (garden.id, garden.name, garden.elevation_m) == ("quince-court", "Quince Court", 48.0)
+    assert garden.rules.watering_days == ("mon", "wed", "fri", "sat")
+    assert garden.rules.watering_hours == (HoursSpan("22:00", "sunrise"),)
+    assert (lawn.id, lawn.area_m2, lawn.planting.root_depth_m) == ("fescue-lawn", 85.0, 0.2)
+    assert troughs.soil.container == Container(volume_l=180.0, capacity_share=0.5, unavailable_share=0.2)
+    assert troughs.watering.emitters == Emitters(count=24, flow_l_h=2.0)
+    assert (troughs.priority, troughs.site.rain_share, troughs.rules.exempt) == ("high", 0.2, ("days",))
+
+
+def test_what_this_release_does_not_act_on_is_listed():
+    assert load_garden(QUINCE_COURT).declared_only == (
+        "/water_supply/allowance_l",
+        "/water_supply/price_per_m3",
+        "/water_supply/currency",
+        "/rules/wind_limit_m_s",
+        "/zones/fescue-lawn/site/slope_pct",
+    )
+    assert load_garden(with_zone(site={"slope_pct": 0})).declared_only == ()
+
+
+def test_three_lines_a_zone_are_enough():
+    garden = load_garden(with_zone())
+
+    assert garden.id == "garden"
+    assert garden.weather_sources == ("open-meteo",)
+    assert garden.zones[0].watering.flow_l_min is None
+
+
+def test_a_zone_can_say_everything_else_too():
+    zone = load_garden(
+        with_zone(
+            planting={
+                "plant": "turf-cool-season",
+                "landscape_coefficient": {"species": 0.5, "microclimate": 1.2},
+                "depletion_fraction": 0.4,
+                "height_m": 0.1,
+                "planted_on": "2026-04-01",
+            },
+            soil={"field_capacity": 0.3, "wilting_point": 0.15, "texture": "loam"},
+            rules={
+                "pauses": [{"from": "2026-07-01", "to": "2026-07-14", "because": "Away"}],
+                "odd_even": "odd",
+            },
+            valve={"meter": False, "max_open_s": 3600, "min_flow_l_min": 1},
+            soil_full_on="2026-05-01",
+        )
+    ).zones[0]
+
+    assert zone.planting.landscape_coefficient == LandscapeCoefficient(species=0.5, microclimate=1.2)
+    assert zone.planting.planted_on == dt.date(2026, 4, 1)
+    assert (zone.soil.texture, zone.soil.field_capacity) == ("loam", 0.3)
+    assert zone.rules.pauses == (Pause(dt.date(2026, 7, 1), dt.date(2026, 7, 14), None, "Away"),)
+    assert (zone.valve.meter, zone.valve.max_open_s) == (False, 3600)
+    assert zone.soil_full_on == dt.date(2026, 5, 1)
+
+
+@pytest.mark.parametrize(
+    ("parts", "pointer", "sentence"),
+    [
+        ({"area_m2": 0}, "/area_m2", "area_m2 is 0; it must be a number from 0.01 to 100000."),
+        (
+            {"planting": {"plant": "turf-cool"}},
+            "/planting/plant",
+            'plant is "turf-cool"; no plant in the catalogue is called so. Did you mean "turf-cool-season"?',
+        ),
+        (
+            {"watering": {"method": "overhead-sprays"}},
+            "/watering/method",
+            'method is "overhead-sprays"; no method in the catalogue is called so. '
+            'Did you mean "overhead-spray"?',
+        ),
+        (
+            {"planting": {"plant": "turf-cool-season", "kc": 0.8, "kc_by_month": [1] * 12}},
+            "/planting/kc_by_month",
+            "kc_by_month says again what kc says; give only one of kc, kc_by_month, landscape_coefficient.",
+        ),
+        (
+            {"planting": {"plant": "turf-cool-season", "kc_by_month": [1] * 11}},
+            "/planting/kc_by_month",
+            "kc_by_month has 11 entries; it must have 12.",
+        ),
+        (
+            {"soil": {}},
+            "/soil",
+            "soil says nothing; give one of texture, field_capacity with wilting_point, "
+            "sand_pct with clay_pct, or container.",
+        ),
+        (
+            {"soil": {"field_capacity": 0.3}},
+            "/soil/wilting_point",
+            "wilting_point is missing; field_capacity does not say enough alone.",
+        ),
+        (
+            {"soil": {"organic_matter_pct": 3, "sand_pct": 40}},
+            "/soil/clay_pct",
+            "clay_pct is missing; sand_pct does not say enough alone.",
+        ),
+        (
+            {"soil": {"field_capacity": 0.2, "wilting_point": 0.25}},
+            "/soil/field_capacity",
+            "field_capacity is 0.2; it must be above wilting_point, 0.25.",
+        ),
+        (
+            {"soil": {"sand_pct": 60, "clay_pct": 60}},
+            "/soil/clay_pct",
+            "clay_pct is 60; with sand_pct, 60, it must not pass 100.",
+        ),
+        (
+            {"soil": {"texture": "loam", "sand_pct": 40, "clay_pct": 20}},
+            "/soil/texture",
+            "texture describes the soil a second time, beside sand_pct; give one.",
+        ),
+        (
+            {"soil": {"container": {"volume_l": 20}, "field_capacity": 0.3, "wilting_point": 0.1}},
+            "/soil/container",
+            "container describes the soil a second time, beside field_capacity; give one.",
+        ),
+        ({"soil": {"container": {}}}, "/soil/container/volume_l", "volume_l is missing."),
+        (
+            {"soil": {"container": {"volume_l": 20, "capacity_share": 0.2, "unavailable_share": 0.2}}},
+            "/soil/container/capacity_share",
+            "capacity_share is 0.2; it must be above unavailable_share, 0.2.",
+        ),
+        (
+            {"watering": {"method": "drip-points", "flow_l_min": 1, "rate_mm_h": 10}},
+            "/watering/rate_mm_h",
+            "rate_mm_h says again what flow_l_min says; give only one of flow_l_min, rate_mm_h, emitters.",
+        ),
+        (
+            {"area_m2": 0.5, "watering": {"method": "overhead-spray", "flow_l_min": 400}},
+            "/watering/flow_l_min",
+            "flow_l_min comes to 48000 mm/h on 0.5 m²; it must come to 0.1 to 3000 mm/h.",
+        ),
+        (
+            {"area_m2": 5000, "watering": {"method": "drip-points", "emitters": {"count": 2, "flow_l_h": 2}}},
+            "/watering/emitters",
+            "emitters comes to 0.001 mm/h on 5000 m²; it must come to 0.1 to 3000 mm/h.",
+        ),
+        (
+            {"rules": {"pauses": [{"from": "2026-07-14", "to": "2026-07-01"}]}},
+            "/rules/pauses/0/to",
+            "to is 2026-07-01, which is before from, 2026-07-14; it must not be.",
+        ),
+        (
+            {"rules": {"watering_hours": []}},
+            "/rules/watering_hours",
+            '"watering_hours" is not a field here.',
+        ),
+        (
+            {"rules": {"exempt": ["wind"]}},
+            "/rules/exempt/0",
+            'exempt is "wind"; it must be "frost", "rain" or "days".',
+        ),
+    ],
+)
+def test_a_zone_that_cannot_be_is_refused_with_a_sentence(parts, pointer, sentence):
+    problems = refusals(with_zone(**parts))
+
+    assert list(problems) == [f"/zones/lawn{pointer}"]
+    assert problems[f"/zones/lawn{pointer}"].startswith(sentence)
+
+
+@pytest.mark.parametrize(
+    ("parts", "pointer", "sentence"),
+    [
+        ({"latitude": 91}, "/latitude", "latitude is 91; it must be a number from -90 to 90."),
+        (
+            {"timezone": "Europe/Pariss"},
+            "/timezone",
+            'timezone is "Europe/Pariss"; it must be the name of a time zone in the IANA database, '
+            "as Europe/Paris. Did you mean Europe/Paris?",
+        ),
+        (
+            {"weather_sources": []},
+            "/weather_sources",
+            "weather_sources has 0 entries; it must have from 1 to 2.",
+        ),
+        (
+            {"water_supply": {"zones_at_once": 2}},
+            "/water_supply/zones_at_once",
+            "zones_at_once is 2; it must be 1.",
+        ),
+        (
+            {"rules": {"watering_hours": [{"from": "22:00", "to": "22:00"}]}},
+            "/rules/watering_hours/0/to",
+            'to is "22:00", as is from; a span must have a length.',
+        ),
+        (
+            {"rules": {"watering_hours": [{"from": "24:00", "to": "dawn"}]}},
+            "/rules/watering_hours/0/from",
+            'from is "24:00"; it must be "HH:MM", "sunrise" or "sunset".',
+        ),
+        (
+            {
+                "rules": {
+                    "watering_hours": [{"from": "22:00", "to": "06:00"}, {"from": "05:00", "to": "07:00"}]
+                }
+            },
+            "/rules/watering_hours",
+            "watering_hours has two spans that overlap; join them.",
+        ),
+        (
+            {"rules": {"pauses": [{"from": "2026-07-01", "to": "2026-07-02", "zones": ["lawn", "pond"]}]}},
+            "/rules/pauses/0/zones/1",
+            'zones names "pond", which is no zone of this garden.',
+        ),
+        (
+            {"rules": {"exempt": ["days"]}},
+            "/rules/exempt",
+            '"exempt" is not a field here.',
+        ),
+        ({"absence": {}}, "/absence", '"absence" is not a field here.'),
+        ({"zones": {}}, "/zones", "zones has 0 entries; it must have from 1 to 200."),
+        (
+            {"zones": {f"z{number}": LAWN for number in range(201)}},
+            "/zones",
+            "zones has 201 entries; it must have from 1 to 200.",
+        ),
+    ],
+)
+def test_a_garden_that_cannot_be_is_refused_with_a_sentence(parts, pointer, sentence):
+    assert refusals(with_garden(**parts))[pointer].startswith(sentence)
+
+
+def test_spans_that_only_the_sun_can_judge_are_taken():
+    spans = [{"from": "22:00", "to": "sunrise"}, {"from": "12:00", "to": "14:00"}]
+
+    assert len(load_garden(with_garden(rules={"watering_hours": spans})).rules.watering_hours) == 2
+
+
+def test_problems_of_several_zones_are_told_at_once():
+    document = copy.deepcopy(QUINCE_COURT)
+    document["zones"]["fescue-lawn"]["area_m2"] = "85"
+    document["zones"]["balcony-troughs"]["planting"] = {}
+    document["coastal"] = "yes"
+
+    assert list(refusals(document)) == [
+        "/coastal",
+        "/zones/balcony-troughs/planting/plant",
+        "/zones/fescue-lawn/area_m2",
+    ]
+
+
+@pytest.mark.parametrize("document", [None, [], "garden", 5, True])
+def test_what_is_no_object_is_no_garden(document):
+    assert refusals(document) == {"": "Here must be an object."}
+
+
+@pytest.mark.parametrize("part", ["zones", "rules", "water_supply"])
+@pytest.mark.parametrize("value", [[], "text", 5, None, [[]]])
+def test_a_part_of_another_kind_is_refused(part, value):
+    assert f"/{part}" in refusals(with_garden(**{part: value}))
+
+
+@pytest.mark.parametrize("part", ["planting", "soil", "watering", "site", "rules", "valve"])
+@pytest.mark.parametrize("value", [[], "text", 5, None])
+def test_a_zone_part_of_another_kind_is_refused(part, value):
+    assert list(refusals(with_zone(**{part: value}))) == [f"/zones/lawn/{part}"]
+
+
+def test_the_id_in_the_address_counts():
+    assert load_garden(with_garden(), "home").id == "home"
+    assert load_garden(with_garden(id="home"), "home").id == "home"
+    assert refusals(with_garden(id="away"), "home") == {
+        "/id": 'id is "away"; it must be "home" as in the address, or be left out.'
+    }
+
+
+def test_a_stored_document_is_read_once():
+    assert stored_garden(with_garden(), "home") is stored_garden(with_garden(), "home")
+    assert stored_garden(with_garden(), "home") is not stored_garden(with_garden(name="Other"), "home")
