@@ -1,0 +1,275 @@
+"""The `rootledger` command.
+
+Exit codes: 0 done, 2 wrong input, 3 no forecast to plan from.
+"""
+
+import datetime as dt
+import os
+import sys
+import tempfile
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+import orjson
+
+from api.errors import ApiError
+from scheduling.errors import Problem, SchedulingError
+from scheduling.reports import Delivery
+
+if TYPE_CHECKING:
+    from api.weather.forecasts import Forecasts
+
+WRONG_INPUT = 2
+NO_FORECAST = 3
+LONGEST_WAIT_S = 30.0
+"""A command may wait longer for a forecast than a request."""
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="rootledger")
+def main() -> None:
+    """Tomorrow's litres for every zone of a garden, and why."""
+
+
+@main.command()
+@click.option("--json", "as_json", is_flag=True, help="Print the plan as the API answers it.")
+def demo(as_json: bool) -> None:
+    """Plan an invented garden with invented weather; nothing is asked over the network."""
+    from api import demo as quince_court
+    from api.weather.demo import Demo
+    from api.weather.forecasts import Forecasts
+    from api.weather.keeping import KeptInMemory
+
+    now = quince_court.PINNED_NOW
+    forecasts = Forecasts({"demo": Demo(lambda: now)}, KeptInMemory(), lambda: now)
+    _plan({"garden": quince_court.garden_document()}, forecasts, now, as_json, explain=False)
+
+
+@main.command()
+@click.argument("garden_file", metavar="FILE", type=click.Path(path_type=Path))
+@click.option("--date", help="The plan's date, as 2026-07-15; by default the next one.")
+@click.option(
+    "--weather",
+    "weather_file",
+    type=click.Path(path_type=Path),
+    help="Weather days in JSON, in place of a forecast.",
+)
+@click.option(
+    "--state",
+    "state_file",
+    type=click.Path(path_type=Path),
+    help="Where the zones' state and the runs given are kept from one plan to the next; made if missing.",
+)
+@click.option(
+    "--deliveries",
+    "deliveries_file",
+    type=click.Path(path_type=Path),
+    help="What really flowed, in JSON. Without it, the runs in the state file count as carried out "
+    "once their date is past.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the plan as the API answers it.")
+@click.option("--explain", is_flag=True, help="Add the days behind each zone's depletion.")
+def plan(
+    garden_file: Path,
+    date: str | None,
+    weather_file: Path | None,
+    state_file: Path | None,
+    deliveries_file: Path | None,
+    as_json: bool,
+    explain: bool,
+) -> None:
+    """Plan the garden described in FILE."""
+    garden = _read_json(garden_file)
+    request: dict[str, Any] = {"garden": garden}
+    if date is not None:
+        request["date"] = date
+    if weather_file is not None:
+        request["weather"] = _weather_days(_read_json(weather_file))
+    kept: dict[str, Any] = {}
+    if state_file is not None and state_file.exists():
+        kept = _kept_state(state_file, garden)
+        request["state"] = kept["state"]
+    if deliveries_file is not None:
+        request["deliveries"] = _read_json(deliveries_file)
+    now = _now()
+    forecasts = _live_forecasts(lambda: now)
+    try:
+        body = _plan(request, forecasts, now, as_json, explain, kept.get("runs", ()))
+    finally:
+        forecasts.close()
+    if state_file is not None:
+        runs = [
+            {"zone": zone["zone"], "date": body["date"], "volume_l": run["volume_l"]}
+            for zone in body["zones"]
+            for run in zone["runs"]
+        ]
+        _replace(state_file, {"state": body["state"], "runs": runs})
+
+
+@main.command()
+@click.argument("garden_file", metavar="FILE", type=click.Path(path_type=Path))
+def check(garden_file: Path) -> None:
+    """Say in words what is wrong, or merely odd, about the garden described in FILE."""
+    from api.schemas.garden import load_garden
+    from scheduling.planner import check_numbers
+
+    with _told_in_words():
+        garden = load_garden(_read_json(garden_file))
+        odd = check_numbers(garden)
+    for zone_id, notes in odd.items():
+        for note in notes:
+            click.echo(f"/zones/{zone_id}: {note.text}")
+    for pointer in garden.declared_only:
+        click.echo(f"{pointer}: kept and checked, but not acted on by this release.")
+    click.echo(f"{garden_file}: {len(garden.zones)} zones can be planned.")
+
+
+@main.command()
+@click.option("--host", help="Address to listen on; by default 127.0.0.1.")
+@click.option("--port", type=click.IntRange(1, 65535), help="By default 8425.")
+@click.option(
+    "--demo",
+    "with_demo",
+    is_flag=True,
+    help="Hold the invented garden quince-court, in a database that goes.",
+)
+def serve(host: str | None, port: int | None, with_demo: bool) -> None:
+    """Answer requests over HTTP."""
+    from api.serving import serve as serve_forever
+    from api.settings import SettingsError, read_settings
+
+    given = {"ROOTLEDGER_HOST": host, "ROOTLEDGER_PORT": None if port is None else str(port)}
+    try:
+        settings = read_settings({**os.environ, **{name: value for name, value in given.items() if value}})
+    except SettingsError as wrong:
+        _stop(WRONG_INPUT, *wrong.sentences)
+    serve_forever(settings, with_demo=with_demo)
+
+
+def _plan(
+    document: dict[str, Any],
+    forecasts: "Forecasts",
+    now: dt.datetime,
+    as_json: bool,
+    explain: bool,
+    runs: Sequence[Mapping[str, Any]] = (),
+) -> dict[str, Any]:
+    """Plan, print, and give back what was printed. `runs` counts where no deliveries are told."""
+    from api.plan_table import print_plan
+    from api.planning import plan_for_request
+    from api.schemas.plan_request import load_plan_request
+    from api.watering_hours import next_hours
+
+    with _told_in_words():
+        request = load_plan_request(document)
+        if "deliveries" not in document:
+            date = request.date or next_hours(request.garden, now).date
+            request = replace(request, deliveries=tuple(_carried_out(runs, date)))
+        body = plan_for_request(request, forecasts, now, explain)
+    if as_json:
+        click.echo(orjson.dumps(body, option=orjson.OPT_INDENT_2).decode())
+    else:
+        print_plan(body)
+    return body
+
+
+def _carried_out(runs: Sequence[Mapping[str, Any]], before: dt.date) -> Iterator[Delivery]:
+    """Runs of earlier plans, taken as carried out once their date is past."""
+    for run in runs:
+        date = dt.date.fromisoformat(run["date"])
+        if date < before:
+            yield Delivery(run["zone"], date, float(run["volume_l"]))
+
+
+def _live_forecasts(now: Callable[[], dt.datetime]) -> "Forecasts":
+    """Forecasts as the environment sets them up; only the HTTP cache outlives the command."""
+    from api.settings import SettingsError, read_settings
+    from api.weather.forecasts import Forecasts
+    from api.weather.keeping import KeptInMemory
+    from api.weather.sources import weather_sources
+
+    try:
+        settings = read_settings(os.environ)
+    except SettingsError as wrong:
+        _stop(WRONG_INPUT, *wrong.sentences)
+    sources = weather_sources(
+        cache=settings.cache_path,
+        contact=settings.contact,
+        open_meteo_url=settings.open_meteo_url,
+        open_meteo_key=settings.open_meteo_key,
+        clock=now,
+    )
+    return Forecasts(sources, KeptInMemory(), now, wait_s=LONGEST_WAIT_S)
+
+
+def _weather_days(document: object) -> object:
+    """The list of weather days in a file that is one, or holds one as `days`."""
+    return document["days"] if isinstance(document, dict) and set(document) == {"days"} else document
+
+
+def _kept_state(path: Path, garden: object) -> dict[str, Any]:
+    """What an earlier plan left in a state file, without the zones that the garden no longer has."""
+    kept = _read_json(path)
+    zones = garden.get("zones") if isinstance(garden, dict) else None
+    try:
+        state, runs = kept["state"], kept["runs"]
+        still_there = {zone: value for zone, value in state["zones"].items() if zone in (zones or {})}
+        for run in runs:
+            dt.date.fromisoformat(run["date"]), run["zone"], float(run["volume_l"])
+    except (KeyError, TypeError, ValueError, AttributeError):
+        _stop(WRONG_INPUT, f"{path}: this is no state file of rootledger; move it away to start anew.")
+    return {
+        "state": {**state, "zones": still_there},
+        "runs": [run for run in runs if run["zone"] in still_there],
+    }
+
+
+def _read_json(path: Path) -> Any:
+    try:
+        return orjson.loads(path.read_bytes())
+    except OSError as error:
+        _stop(WRONG_INPUT, f"{path}: cannot be read: {error.strerror}.")
+    except orjson.JSONDecodeError as error:
+        _stop(WRONG_INPUT, f"{path}: is not JSON: {error}.")
+
+
+def _replace(path: Path, document: dict[str, Any]) -> None:
+    """Write a file in one step, so that a crash leaves the old one whole."""
+    try:
+        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=f".{path.name}.", delete=False) as new:
+            new.write(orjson.dumps(document, option=orjson.OPT_INDENT_2))
+            new.flush()
+            os.fsync(new.fileno())
+        Path(new.name).replace(path)
+    except OSError as error:
+        _stop(WRONG_INPUT, f"{path}: cannot be written: {error.strerror}. The plan above was not kept.")
+
+
+@contextmanager
+def _told_in_words() -> Iterator[None]:
+    """Turn every error of ours into sentences and an exit code."""
+    from api.weather.errors import WeatherError
+
+    try:
+        yield
+    except WeatherError as error:
+        _stop(NO_FORECAST, str(error))
+    except (ApiError, SchedulingError) as error:
+        problems: Sequence[Problem] = getattr(error, "problems", ())
+        if not problems:
+            _stop(WRONG_INPUT, str(error))
+        _stop(WRONG_INPUT, *(f"{problem.pointer or '/'}: {problem.detail}" for problem in problems))
+
+
+def _stop(code: int, *sentences: str) -> NoReturn:
+    for sentence in sentences:
+        click.echo(sentence, err=True)
+    sys.exit(code)
+
+
+def _now() -> dt.datetime:
+    return dt.datetime.now(dt.UTC)

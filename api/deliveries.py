@@ -1,0 +1,156 @@
+"""What a report of water means: which run it belongs to, whether it may stand, what it counts for.
+
+A controller that wants to be safe against a second one, a restart or a lost message announces a run
+before it opens the valve, and completes it once. Any other report is kept as it comes.
+"""
+
+import datetime as dt
+import re
+from typing import Any
+
+from api.errors import (
+    AlreadyBegun,
+    DeliveryConflict,
+    GardenNotFound,
+    InvalidRequest,
+    RunNotOpen,
+    ZoneNotFound,
+)
+from api.schemas.deliveries import DeliveryReport
+from api.store.changes import Change
+from api.store.rows import StoredDelivery
+from api.watering_hours import garden_date
+from scheduling.errors import Problem
+
+RUNNING = "running"
+LOST_CONTACT = "lost-contact"
+CLOCK_TOLERANCE = dt.timedelta(minutes=5)
+"""How far a controller's clock may be ahead of ours."""
+
+_RUN_ID = re.compile(r"(\d{4}-\d{2}-\d{2})-(.+)-(\d+)")
+
+
+def run_date(zone_id: str, delivery_id: str) -> dt.date | None:
+    """The plan's date in the id of a zone's run; None where an id is no such id."""
+    match = _RUN_ID.fullmatch(delivery_id)
+    if match is None or match[2] != zone_id:
+        return None
+    try:
+        return dt.date.fromisoformat(match[1])
+    except ValueError:
+        return None
+
+
+def run_of(final: dict[str, Any] | None, zone_id: str, run_id: str) -> dict[str, Any] | None:
+    """A run of a final plan; None where it has none of that id."""
+    if final is None:
+        return None
+    for zone in final["zones"]:
+        if zone["zone"] == zone_id:
+            return next((run for run in zone["runs"] if run["id"] == run_id), None)
+    return None
+
+
+def counted_l(body: dict[str, Any], run: dict[str, Any] | None) -> float:
+    """What a report counts for: its litres, or as planned while they are not known.
+
+    Water that no run planned and nobody measured counts for nothing, as its litres had to be given.
+    """
+    if body["volume_l"] is not None:
+        return float(body["volume_l"])
+    return float(run["volume_l"]) if run is not None else 0.0
+
+
+def keep_report(
+    change: Change,
+    garden_id: str,
+    zone_id: str,
+    delivery_id: str,
+    report: DeliveryReport,
+    must_be_new: bool,
+    now: dt.datetime,
+) -> tuple[bool, StoredDelivery, dict[str, Any] | None]:
+    """Keep a report within a change of its garden.
+
+    Returns whether it is new, how it is kept, and the run it belongs to.
+
+    Raises
+    ------
+    GardenNotFound, ZoneNotFound
+        There is nothing that it could be a report of.
+    AlreadyBegun
+        It must be new, and is not: somebody else has the run.
+    RunNotOpen
+        An announcement of what is no run of a final plan, or of one whose hours are over.
+    DeliveryConflict
+        A completed report is told again with other content.
+    InvalidRequest
+        It begins in the future, or leaves the litres open where no run says them.
+    """
+    garden = change.garden
+    if garden is None:
+        raise GardenNotFound(garden_id)
+    if zone_id not in garden.document["zones"]:
+        raise ZoneNotFound(zone_id)
+    if report.started_at > now + CLOCK_TOLERANCE:
+        raise InvalidRequest(
+            Problem("/started_at", f"started_at is {report.started_at.isoformat()}, which has not come yet.")
+        )
+    kept = change.delivery(zone_id, delivery_id)
+    if must_be_new and kept is not None:
+        raise AlreadyBegun(delivery_id)
+
+    date = run_date(zone_id, delivery_id)
+    final = None if date is None else change.final(date)
+    run = run_of(final, zone_id, delivery_id)
+    told = _body(report)
+    if kept is not None:
+        if kept.body == told or (report.outcome == RUNNING and kept.body["outcome"] == RUNNING):
+            return False, kept, run
+        if kept.body["outcome"] not in (RUNNING, LOST_CONTACT) or report.outcome == RUNNING:
+            raise DeliveryConflict(delivery_id)
+    elif report.outcome == RUNNING:
+        _may_begin(delivery_id, final, run, now)
+    if report.outcome != RUNNING and report.volume_l is None and run is None:
+        raise InvalidRequest(
+            Problem(
+                "/volume_l",
+                "volume_l is null, and no run of a final plan has this id to say what was meant: give litres.",
+            )
+        )
+    if run is None or date is None:
+        date = garden_date(report.started_at, garden.document["timezone"])
+    delivery = StoredDelivery(zone_id, delivery_id, date, told)
+    change.put_delivery(delivery)
+    return kept is None, delivery, run
+
+
+def _may_begin(
+    delivery_id: str, final: dict[str, Any] | None, run: dict[str, Any] | None, now: dt.datetime
+) -> None:
+    if final is None or run is None:
+        raise RunNotOpen(delivery_id, "no final plan has this run")
+    if now >= dt.datetime.fromisoformat(final["valid_until"]):
+        raise RunNotOpen(delivery_id, f"its watering hours ended at {final['valid_until']}")
+
+
+def _body(report: DeliveryReport) -> dict[str, Any]:
+    body: dict[str, Any] = {
+        "started_at": report.started_at.isoformat(timespec="seconds"),
+        "outcome": report.outcome,
+        "volume_l": report.volume_l,
+    }
+    if report.ended_at is not None:
+        body["ended_at"] = report.ended_at.isoformat(timespec="seconds")
+    return body
+
+
+def dump_delivery(delivery: StoredDelivery, run: dict[str, Any] | None) -> dict[str, Any]:
+    """A report as it is kept, with what the ledger takes it for."""
+    return {
+        "zone": delivery.zone,
+        "id": delivery.id,
+        "date": delivery.date.isoformat(),
+        **delivery.body,
+        "counted_l": counted_l(delivery.body, run),
+    }

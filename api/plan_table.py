@@ -1,0 +1,88 @@
+"""A plan as a table for people."""
+
+import datetime as dt
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+
+def print_plan(body: dict[str, Any], console: Console | None = None) -> None:
+    """Print a plan, as the API answers it, to the terminal."""
+    console = console or Console(highlight=False)
+    date = dt.date.fromisoformat(body["date"])
+    console.print(Text(f"{body['garden']}, plan for {date:%A} {date.isoformat()}", style="bold"))
+    console.print(_weather_line(body["weather"]))
+    console.print(_table(body))
+    console.print(_totals(body))
+    for zone in body["zones"]:
+        for note in zone["notes"]:
+            console.print(Text(f"  {zone['zone']}: {note['text']}"))
+        for row in zone.get("ledger", ()):
+            console.print(Text("    " + _ledger_line(row)))
+    for note in body["notes"]:
+        console.print(Text(f"  {note['text']}"))
+    if body["history"] == "assumed":
+        console.print(
+            Text("  What the zones lacked before is a first guess, as if earlier plans had been carried out.")
+        )
+    for line in body["weather"]["attribution"]:
+        console.print(Text(f"  {line}", style="dim"))
+
+
+def _table(body: dict[str, Any]) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("zone", no_wrap=True)
+    table.add_column("decision")
+    table.add_column("litres", justify="right")
+    table.add_column("minutes", justify="right")
+    table.add_column("start")
+    table.add_column("reason")
+    for zone in body["zones"]:
+        starts = ", ".join(dt.datetime.fromisoformat(run["start"]).strftime("%H:%M") for run in zone["runs"])
+        waters = zone["decision"] == "water"
+        table.add_row(
+            zone["zone"],
+            zone["decision"],
+            f"{zone['volume_l']:g}" if waters else "-",
+            f"{zone['run_time_s'] / 60:.0f}" if waters else "-",
+            starts or "-",
+            Text(" ".join(reason["text"] for reason in zone["reasons"])),
+        )
+    return table
+
+
+def _weather_line(weather: dict[str, Any]) -> Text:
+    parts = [f"reference ET {weather['eto_mm']} mm"]
+    if weather["t_min_c"] is not None and weather["t_max_c"] is not None:
+        parts.insert(0, f"{weather['t_min_c']} to {weather['t_max_c']} °C")
+    if weather["rain_mm"] is not None:
+        chance = weather["rain_probability"]
+        likely = "" if chance is None else f" ({chance:.0%} likely)"
+        parts.append(f"rain {weather['rain_mm']} mm{likely}, counted on {weather['counted_rain_mm']} mm")
+    if weather["estimated"]:
+        parts.append(f"estimated: {', '.join(weather['estimated'])}")
+    if weather["stale"]:
+        parts.append("the forecast is old")
+    return Text("; ".join(parts) + ".")
+
+
+def _totals(body: dict[str, Any]) -> Text:
+    valve = body["main_valve"]
+    if valve is None:
+        return Text("Nothing is watered.", style="bold")
+    opens, closes = (dt.datetime.fromisoformat(valve[name]) for name in ("opens_at", "closes_at"))
+    return Text(
+        f"Total {body['volume_l']:g} litres, main valve open {opens:%H:%M} to {closes:%H:%M}; "
+        f"above {valve['max_volume_l']:g} litres something is stuck or leaking.",
+        style="bold",
+    )
+
+
+def _ledger_line(row: dict[str, Any]) -> str:
+    return (
+        f"{row['date']}  lacked {row['opening_depletion_mm']:.1f}, rain {row['infiltrated_rain_mm']:.1f}, "
+        f"watered {row['irrigation_mm']:.1f}, used {row['etc_adj_mm']:.1f}, "
+        f"drained {row['drainage_mm']:.1f}, lacks {row['closing_depletion_mm']:.1f} mm"
+    )

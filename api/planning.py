@@ -1,0 +1,234 @@
+"""Garden, reports and weather days in; `scheduling` asked; a plan out."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from api.errors import DateBeyondPlans, InvalidRequest
+from api.schemas.plan import Status, WeatherOrigin, dump_plan
+from api.schemas.plan_request import PlanRequest
+from api.watering_hours import Hours, hours_of, next_hours
+from api.weather.errors import WeatherUnavailable
+from api.weather.forecasts import ACCEPTABLE_S, Forecast, Forecasts
+from api.weather.keeping import is_complete
+from api.weather.place import Place
+from scheduling.errors import Problem
+from scheduling.garden import Garden
+from scheduling.plan import Note, Plan
+from scheduling.planner import History, Occasion, guess_opening, make_plan
+from scheduling.reports import Delivery, Opening
+from scheduling.runs import Span
+from scheduling.weather import Origin, WeatherDay
+
+ONE_DAY = dt.timedelta(days=1)
+LEAST_DAYS_BEFORE_A_GUESS = 60
+"""A first guess begins on the first of a month at least so many days before it is needed."""
+RETRY_AFTER_S = 1800
+"""A source that lacks a day may have it with its next answer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weather:
+    """The weather that a plan is made with."""
+
+    days: tuple[WeatherDay, ...]
+    """Consecutive, each with its temperatures and, once it is over, its rain."""
+    origin: WeatherOrigin
+    elevation_m: float | None = None
+    forecast: Forecast | None = None
+    """None where the days came with the request."""
+
+    def lowest_c(self, hours: Hours) -> float | None:
+        """Lowest temperature from the opening of the hours to the end of their date, by the hour."""
+        if self.forecast is None:
+            return None
+        midnight = dt.datetime.combine(hours.date + ONE_DAY, dt.time(), hours.opens.tzinfo)
+        return self.forecast.lowest_temperature_c(hours.opens, midnight)
+
+
+def place_of(garden: Garden) -> Place:
+    """Where the weather of a garden is asked for."""
+    return Place(garden.latitude, garden.longitude, garden.timezone, garden.weather_sources)
+
+
+def anchor_before(date: dt.date) -> dt.date:
+    """Where a first guess begins: the first of the month at least 60 days back."""
+    return (date - LEAST_DAYS_BEFORE_A_GUESS * ONE_DAY).replace(day=1)
+
+
+def given_weather(days: Sequence[WeatherDay], date: dt.date) -> Weather:
+    """Weather days as a request gives them, in ascending order, for the plan of a date.
+
+    A day before that date without a probability of rain is taken as measured, any other as forecast.
+    """
+    told = tuple(
+        replace(day, origin=Origin.MEASURED)
+        if day.date < date and day.rain_probability is None
+        else replace(day, origin=Origin.FORECAST)
+        for day in days
+    )
+    origin = WeatherOrigin(source="given", retrieved_at=None, stale=False, basis="given", attribution=[])
+    return Weather(told, origin)
+
+
+def fetched_weather(
+    forecasts: Forecasts,
+    garden: Garden,
+    since: dt.date,
+    date: dt.date,
+    now: dt.datetime,
+    newest_within_s: int = ACCEPTABLE_S,
+) -> Weather:
+    """Weather of a garden's sources, from a first date on as far as its days are whole.
+
+    Raises
+    ------
+    WeatherUnavailable
+        There is no forecast of an acceptable age, or it lacks the plan's date.
+    DateBeyondPlans
+        The forecast does not reach to the plan's date.
+    """
+    place = place_of(garden)
+    today = now.astimezone(place.zone).date()
+    past_days = max(1, (today - since).days)
+    forecast = forecasts.at(place, past_days=past_days, newest_within_s=newest_within_s)
+    if forecast.days and date > forecast.days[-1].date:
+        raise DateBeyondPlans(date, forecast.days[-1].date)
+    days = _whole_days_around(date, [day for day in forecast.days if day.date >= since])
+    if not days:
+        raise WeatherUnavailable(
+            f"{forecast.source} gives no whole day of weather for {date}.", RETRY_AFTER_S
+        )
+    origin = WeatherOrigin(
+        source=forecast.source,
+        retrieved_at=forecast.retrieved_at,
+        stale=forecast.stale,
+        basis="forecast",
+        attribution=[
+            part for part in (forecast.attribution.text, forecast.attribution.licence_url) if part is not None
+        ],
+    )
+    return Weather(days, origin, forecast.elevation_m, forecast)
+
+
+def _whole_days_around(date: dt.date, days: Sequence[WeatherDay]) -> tuple[WeatherDay, ...]:
+    """The unbroken stretch of usable days that holds a date; empty where that date is not usable."""
+    stretch: list[WeatherDay] = []
+    for day in days:
+        if is_complete(day) or (day.origin is Origin.FORECAST and _has_temperatures(day)):
+            stretch.append(day)
+        elif day.date > date:
+            break
+        else:
+            stretch.clear()
+    return tuple(stretch) if stretch and stretch[-1].date >= date else ()
+
+
+def _has_temperatures(day: WeatherDay) -> bool:
+    return day.t_min_c is not None and day.t_max_c is not None
+
+
+def at_height_of(garden: Garden, weather: Weather) -> Garden:
+    """The garden with the elevation that its weather source has for it, where it gives none itself."""
+    if garden.elevation_m is not None or weather.elevation_m is None:
+        return garden
+    return replace(garden, elevation_m=weather.elevation_m)
+
+
+def opening_guess(garden: Garden, weather: Weather, date: dt.date) -> Opening:
+    """First guess of what every zone lacks on the morning of a date, or of the first day with weather."""
+    begins = max(date, weather.days[0].date)
+    return guess_opening(at_height_of(garden, weather), weather.days, begins)
+
+
+def plan_date(
+    garden: Garden,
+    weather: Weather,
+    hours: Hours,
+    spans: tuple[Span, ...],
+    opening: Opening | None,
+    opening_is_guess: bool,
+    deliveries: Sequence[Delivery],
+    explain: bool = False,
+) -> Plan:
+    """Make the plan of one date.
+
+    `spans` are the hours that are left of it. An opening older than the weather at hand gives way
+    to a first guess, and a note says so.
+    """
+    notes: tuple[Note, ...] = hours.notes
+    first = weather.days[0].date
+    if opening is not None and opening_is_guess and opening.date < first:
+        gap = f"There is no whole weather before {first}: what the zones lack is guessed from there on."
+        notes = (*notes, Note("weather-gap", gap))
+        opening = None
+    history = History(
+        opening=opening,
+        opening_is_guess=opening_is_guess,
+        deliveries=_that_count(deliveries, opening, hours.date),
+    )
+    occasion = Occasion(
+        date=hours.date,
+        hours=spans,
+        tz=hours.opens.tzinfo or dt.UTC,
+        lowest_c=weather.lowest_c(hours),
+        explain=explain,
+    )
+    plan = make_plan(at_height_of(garden, weather), weather.days, history, occasion)
+    return replace(plan, notes=(*notes, *plan.notes))
+
+
+def _that_count(
+    deliveries: Sequence[Delivery], opening: Opening | None, date: dt.date
+) -> tuple[Delivery, ...]:
+    """Deliveries of the ledger's days: earlier ones are in the opening, later ones not in this plan.
+
+    Where the ledger is a guess up to the date, only what belongs to the date itself is real.
+    """
+    first = date if opening is None else opening.date
+    return tuple(delivery for delivery in deliveries if first <= delivery.date <= date)
+
+
+def plan_for_request(
+    request: PlanRequest, forecasts: Forecasts, now: dt.datetime, explain: bool
+) -> dict[str, Any]:
+    """The plan, in JSON, for a garden that came with its request.
+
+    Raises
+    ------
+    InvalidRequest
+        A state after the plan's date.
+    WeatherGap, WeatherIncomplete
+        The weather that came with the request does not carry the ledgers to the date.
+    WeatherUnavailable, DateBeyondPlans
+        The garden's source has no weather to plan from.
+    """
+    garden, opening = request.garden, request.opening
+    hours = next_hours(garden, now) if request.date is None else hours_of(garden, request.date)
+    if opening is not None and opening.date > hours.date:
+        sentence = f"date is {opening.date}, which is after the plan's date, {hours.date}."
+        raise InvalidRequest(Problem("/state/date", sentence))
+    if request.weather is not None:
+        weather = given_weather(request.weather, hours.date)
+    else:
+        since = anchor_before(hours.date) if opening is None else opening.date
+        weather = fetched_weather(forecasts, garden, since, hours.date, now)
+    spans = hours.left_at(now) if hours.opens <= now < hours.ends else hours.spans
+    plan = plan_date(garden, weather, hours, spans, opening, False, request.deliveries, explain)
+    return dump(plan, "draft", hours, now, hours.ends, weather)
+
+
+def dump(
+    plan: Plan, status: Status, hours: Hours, now: dt.datetime, valid_until: dt.datetime, weather: Weather
+) -> dict[str, Any]:
+    """A plan in JSON, with the moments of its life."""
+    return dump_plan(
+        plan,
+        status=status,
+        final_at=hours.final_at,
+        made_at=now,
+        valid_until=valid_until,
+        weather=weather.origin,
+        timezone=hours.opens.tzinfo,
+    )
