@@ -15,6 +15,8 @@ HOURS_FULL = "hours-full"
 RAIN_NOT_ENOUGH = "rain-not-enough"
 SOIL_DRYING_OUT = "soil-drying-out"
 
+SECOND_RUN_SHARE_OF_TAW = 0.5
+"""A zone that uses more than this share of its store in a day is watered twice, where hours allow."""
 NOTHING_MM = 0.005
 """Depletion that no valve can make up and no plant notices."""
 
@@ -56,3 +58,17 @@ def decide(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDa
         wanted, reason = max(refill, need.least_mm, smallest), SOIL_DRYING_OUT
     net = min(need.cap_mm, wanted)
     return Verdict(reason, net, depletion_mm - net, cannot_last)
+
+
+def second_run_mm(index: int, left_mm: float, zone: PreparedZone) -> float:
+    """Net depth of a second run on a date, for a store that the day's ETc nearly empties. [mm]
+
+    Half of the day's ETc, or less where that, the first run and counted rain would be too much.
+    `left_mm` is the depletion that the first run leaves; below 0 once a second run has been
+    delivered.
+    """
+    etc_mm = zone.days.etc_mm[index]
+    if zone.chances.against[index] is not None or etc_mm <= SECOND_RUN_SHARE_OF_TAW * zone.days.taw_mm[index]:
+        return 0.0
+    half_mm = 0.5 * etc_mm
+    return max(0.0, min(half_mm, left_mm + half_mm - zone.days.counted_rain_mm[index]))

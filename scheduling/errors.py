@@ -53,3 +53,13 @@ class WeatherGap(SchedulingError):
         super().__init__(f"There is no weather for {days}, so the ledger cannot be carried across.")
         self.first = first
         self.last = last
+
+
+class OpeningAfterPlan(SchedulingError):
+    """A ledger that would begin after the date it is wanted for."""
+
+    def __init__(self, opening: dt.date, planned: dt.date) -> None:
+        super().__init__(
+            f"The state is of {opening}; it has to be of the plan's date, {planned}, or earlier."
+        )
+        self.problems = (Problem("/state/date", str(self)),)

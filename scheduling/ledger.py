@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from scheduling.balance import LedgerRow, close_day
+from scheduling.balance import LedgerRow, carry, close_day
 from scheduling.decision import decide
 from scheduling.prepared import PreparedZone
 from scheduling.season import GardenDays, ZoneDays
@@ -46,20 +46,17 @@ def first_guess(until: int, prepared: PreparedZone, garden: GardenDays) -> dict[
 
 
 def depletion_on(until: int, start: Start, irrigation_mm: Mapping[int, float], zone: ZoneDays) -> float:
-    """Depletion on the morning of a day, before any water that belongs to it. [mm]
-
-    Where TAW shrinks below the depletion (a new planting with shallow roots), the depletion is
-    cut to it. Where it grows, the new depth is taken to be at field capacity (FAO-56, page 173).
-    """
-    depletion = start.depletion_mm
-    rain, etc, taw, raw = zone.counted_rain_mm, zone.etc_mm, zone.taw_mm, zone.raw_mm
-    for day in range(start.day, until):
-        if depletion > taw[day]:
-            depletion = taw[day]
-        depletion = close_day(
-            depletion, rain[day], irrigation_mm.get(day, 0.0), etc[day], taw[day], raw[day]
-        )[3]
-    return min(depletion, taw[until])
+    """Depletion on the morning of a day, before any water that belongs to it. [mm]"""
+    past = slice(start.day, until)
+    depletion = carry(
+        start.depletion_mm,
+        zone.counted_rain_mm[past],
+        [irrigation_mm.get(day, 0.0) for day in range(start.day, until)],
+        zone.etc_mm[past],
+        zone.taw_mm[past],
+        zone.raw_mm[past],
+    )
+    return min(depletion, zone.taw_mm[until])
 
 
 def ledger_rows(

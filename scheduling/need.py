@@ -73,14 +73,15 @@ def need_on(
 def driest_start_at_raw(index: int, next_chance: int, zone: ZoneDays, rain_mm: Sequence[float]) -> float:
     """Largest depletion on the morning of a date from which every day still closes at RAW. [mm]
 
-    Below 0 where even a full root zone would pass RAW.
+    Below 0 where even a full root zone would pass RAW. Of a later day that not even a full root
+    zone outlasts, a full one is all that is asked: rain that fills it cannot be bettered.
     """
     etc, raw = zone.etc_mm, zone.raw_mm
     last = next_chance - 1
     allowed = raw[last] - etc[last] + rain_mm[last]
     for day in range(last - 1, index - 1, -1):
         # A day that closes at RAW or wetter has Ks = 1, so it adds its whole ETc.
-        allowed = min(allowed, raw[day]) - etc[day] + rain_mm[day]
+        allowed = min(max(allowed, 0.0), raw[day]) - etc[day] + rain_mm[day]
     return allowed
 
 
@@ -89,7 +90,8 @@ def driest_start_unstressed(
 ) -> float:
     """Largest depletion on the morning of a date from which Ks never falls below 0.7. [mm]
 
-    `rain_today_mm` stands for the date's own rain in place of what `rain_mm` has for it.
+    `rain_today_mm` stands for the date's own rain in place of what `rain_mm` has for it. Below 0
+    where even a full root zone would fall below; infinite where any start will do.
     """
     etc, taw, raw = zone.etc_mm, zone.taw_mm, zone.raw_mm
     last = next_chance - 1
@@ -97,8 +99,11 @@ def driest_start_unstressed(
     for day in range(last, index - 1, -1):
         limit = taw[day] - LEAST_KS * (taw[day] - raw[day])
         if allowed < limit + etc[day]:
-            limit = min(limit, _start_that_closes_at(allowed, etc[day], taw[day], raw[day]))
+            closing = max(allowed, 0.0)  # where full is not enough, full is all that is asked
+            limit = min(limit, _start_that_closes_at(closing, etc[day], taw[day], raw[day]))
         allowed = limit + (rain_mm[day] if day > index else rain_today_mm)
+        if allowed >= taw[day]:
+            allowed = float("inf")
     return allowed
 
 
@@ -124,6 +129,8 @@ def _room(index: int, depletion_mm: float, prepared: PreparedZone, garden: Garde
     later_days = 0.0
     if daily_etc > 0.0:
         later_days = max(0.0, zone.raw_mm[index] / daily_etc - DAYS_LEFT_FOR_RAIN)
+    if not prepared.rules.counts_forecast_rain:
+        later_days = 0.0
     later = SHARE_OF_LATER_RAIN * prepared.numbers.rain_share * garden.mean_rain_mm * later_days
     return min(counted + later, LARGEST_ROOM_SHARE * depletion_mm)
 

@@ -6,7 +6,7 @@ For a controller that loses touch: better than nothing, and never better than a 
 from collections.abc import Sequence
 
 from scheduling.balance import close_day
-from scheduling.decision import decide
+from scheduling.decision import decide, second_run_mm
 from scheduling.landscape.application import gross_depth_mm, volume_of_depth_l
 from scheduling.plan import OutlookDate, ZonePlan
 from scheduling.runs import round_down_l
@@ -15,11 +15,16 @@ from scheduling.zone_plan import ZoneAtWork, total_l
 
 
 def outlook_after(
-    at_work: Sequence[ZoneAtWork], zones: Sequence[ZonePlan], index: int, dates: int, days: GardenDays
+    at_work: Sequence[ZoneAtWork],
+    zones: Sequence[ZonePlan],
+    index: int,
+    dates: int,
+    days: GardenDays,
+    twice: bool,
 ) -> tuple[OutlookDate, ...]:
     """Litres of each zone on the dates after a plan, with the plan carried out and each next one too.
 
-    The length of the watering hours is not looked at.
+    `twice` says whether each date has a second span of watering hours; their length is not looked at.
     """
     volumes: list[dict[str, float]] = [{} for _ in range(dates)]
     for work, plan in zip(at_work, zones, strict=True):
@@ -37,6 +42,8 @@ def outlook_after(
                 zone.raw_mm[day],
             )[3]
             net_mm = decide(day + 1, depletion, work.prepared, days).net_mm
+            if twice:
+                net_mm += second_run_mm(day + 1, depletion - net_mm, work.prepared)
             volume_l = volume_of_depth_l(gross_depth_mm(net_mm, numbers.efficiency), numbers.zone.area_m2)
             volumes[ahead][plan.zone] = round_down_l(volume_l)
     return tuple(

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scheduling import decision
-from scheduling.decision import decide
+from scheduling.decision import decide, second_run_mm
 from scheduling.demand import Site
-from scheduling.errors import InvalidGarden, Problem, WeatherGap
+from scheduling.errors import InvalidGarden, OpeningAfterPlan, Problem, WeatherGap
 from scheduling.garden import Garden, Zone
 from scheduling.landscape.application import net_depth_of_volume_mm
 from scheduling.ledger import (
@@ -32,8 +32,6 @@ from scheduling.zone import numbers_of
 from scheduling.zone_plan import ZoneAtWork, main_valve_of, total_l, zone_plan
 
 OUTLOOK_DAYS = 3
-SECOND_RUN_SHARE_OF_TAW = 0.5
-"""A zone that uses more than this share of its store in a day is watered twice, where hours allow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +78,16 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
     ------
     WeatherGap, WeatherIncomplete
         The weather does not carry the ledgers to the date.
+    OpeningAfterPlan
+        The ledgers begin after the date.
     InvalidGarden, UnknownName
         A zone whose numbers cannot be.
     """
     days = _days_for(garden, weather, occasion.date)
     index = days.index(occasion.date)
     opening = history.opening
+    if opening is not None and opening.date > occasion.date:
+        raise OpeningAfterPlan(opening.date, occasion.date)
     if opening is not None and opening.date < days.dates[0]:
         raise WeatherGap(opening.date, days.dates[0] - ONE_DAY)
     lowest_c = occasion.lowest_c if occasion.lowest_c is not None else days.lowest_c[index]
@@ -96,10 +98,12 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
     for zone in garden.zones:
         prepared = prepare_zone(zone, garden, days, decides_from, {index: lowest_c})
         at_work.append(_carry_to(index, prepared, days, history, occasion.explain))
+    twice = len(occasion.hours) > 1
     for work in at_work:
         work.verdict = decide(index, work.lacking_mm, work.prepared, days)
-        if len(occasion.hours) > 1:
-            work.second_mm = _second_run_mm(index, work)
+        if twice:
+            left_mm = work.depletion_mm - work.delivered_mm - work.verdict.net_mm
+            work.second_mm = second_run_mm(index, left_mm, work.prepared)
 
     gap_s = garden.water_supply.gap_s
     shares = [
@@ -116,7 +120,7 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         weather=_weather_used(weather, days, index, lowest_c),
         zones=zones,
         state=_state(at_work, zones, turns, occasion.date),
-        outlook=outlook_after(at_work, zones, index, OUTLOOK_DAYS, days),
+        outlook=outlook_after(at_work, zones, index, OUTLOOK_DAYS, days, twice),
         notes=_garden_notes(garden, occasion),
     )
 
@@ -191,7 +195,7 @@ def _start(
         if 0 <= day <= index:
             return Start(day, 0.0), False
         where = "before the weather at hand begins" if day < 0 else "after the plan's date"
-        notes.append(Note("soil-full-on-unused", f"soil_full_on {full_on} lies {where}: a guess stands in."))
+        notes.append(Note("soil-full-on-unused", f"soil_full_on {full_on} lies {where}: it is not used."))
     if opening is None:
         return None, True
     depletion_mm = opening.depletion_mm.get(zone.id)
@@ -203,21 +207,6 @@ def _start(
         return Start(day, OPENING_SHARE_OF_RAW * prepared.days.raw_mm[day]), True
     taw_mm = prepared.days.taw_mm[day]
     return Start(day, min(depletion_mm, taw_mm)), history.opening_is_guess
-
-
-def _second_run_mm(index: int, work: ZoneAtWork) -> float:
-    """Net depth of a second run: half of the date's ETc, for a store that the day nearly empties."""
-    zone = work.prepared.days
-    etc_mm = zone.etc_mm[index]
-    if (
-        work.prepared.chances.against[index] is not None
-        or etc_mm <= SECOND_RUN_SHARE_OF_TAW * zone.taw_mm[index]
-    ):
-        return 0.0
-    half_mm = 0.5 * etc_mm
-    return max(
-        0.0, min(half_mm, work.lacking_mm - work.chosen.net_mm + half_mm - zone.counted_rain_mm[index])
-    )
 
 
 def _doses(at_work: Sequence[ZoneAtWork], index: int, turns: dict[str, int], which: int) -> list[Dose]:

@@ -19,6 +19,8 @@ from scheduling.zone import ZoneNumbers
 
 DAYS_OF_MEAN_DEMAND = 7
 """Beyond the forecast, the demand is the mean of so many last days."""
+LEAST_DAYS_OF_MEAN_RAIN = 30
+"""One wet day is no wet season: days short of a month are taken as dry. Our choice, no source."""
 DAYS_COUNTED_AHEAD = 3
 """Forecast rain is counted for the plan's date and so many days after it, no further."""
 RAIN = "rain"
@@ -44,7 +46,7 @@ class GardenDays:
     estimated: list[tuple[str, ...]]
     climate: Climate
     mean_rain_mm: float
-    """Mean daily rain of the days that are over."""
+    """Mean daily rain of the days that are over; of less than a month, as if the rest had been dry."""
     known: int
     """How many days have weather; the rest is assumed."""
 
@@ -70,7 +72,7 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
     Raises
     ------
     WeatherGap
-        A day is missing, or the weather ends before the planned date.
+        A day is missing, or the weather begins after the planned date or ends before it.
     WeatherIncomplete
         A day up to the planned date lacks a temperature, or a day that is over lacks its rain.
     """
@@ -101,7 +103,7 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
         lowest_c=[day.t_min_c for day in known] + [None] * beyond,
         estimated=[*estimated, *([()] * beyond)],
         climate=_climate(demands),
-        mean_rain_mm=sum(over) / len(over) if over else 0.0,
+        mean_rain_mm=sum(over) / max(len(over), LEAST_DAYS_OF_MEAN_RAIN),
         known=len(known),
     )
 
@@ -126,6 +128,8 @@ def _consecutive(weather: Sequence[WeatherDay], planned: dt.date) -> list[Weathe
                 break
             raise WeatherIncomplete(day.date, lacks)
         known.append(day)
+    if known[0].date > planned:
+        raise WeatherGap(planned, known[0].date - ONE_DAY)
     if known[-1].date < planned:
         raise WeatherGap(known[-1].date + ONE_DAY, planned)
     return known

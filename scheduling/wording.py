@@ -1,6 +1,7 @@
 """What a reason means for one zone and one date, in a sentence."""
 
 import datetime as dt
+import math
 
 from scheduling import decision, rules
 from scheduling.garden import WEEKDAYS
@@ -74,8 +75,10 @@ def _not_a_watering_day(at: Situation) -> str:
 
 
 def _frost_risk(at: Situation) -> str:
+    assert at.lowest_c is not None
+    lowest_c = math.floor(at.lowest_c * 10.0) / 10.0  # 4.96 is below 5.0, and has to look so
     limit = at.rules.frost_limit_c
-    return f"The forecast goes down to {at.lowest_c:.1f} °C, below the frost limit of {limit:g} °C."
+    return f"The forecast goes down to {lowest_c:.1f} °C, below the frost limit of {limit:g} °C."
 
 
 def _soil_moist(at: Situation) -> str:

@@ -66,7 +66,7 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
     plant = catalogue.plant(zone.planting.plant)
     method = catalogue.method(zone.watering.method)
     notes: list[Note] = []
-    growth = growth_of(zone.planting, plant, garden.latitude < 0.0, climate)
+    growth = _growth(zone, plant, garden, climate)
     if plant.stages is not None and growth.season is None and _relies_on_stages(zone):
         notes.append(
             Note(
@@ -125,6 +125,13 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
     notes.extend(_odd_rate(numbers, method.rate_mm_h, flow_assumed))
     _refuse_endless_runs(numbers)
     return replace(numbers, notes=tuple(notes))
+
+
+def _growth(zone: Zone, plant: catalogue.Plant, garden: Garden, climate: Climate) -> Growth:
+    try:
+        return growth_of(zone.planting, plant, garden.latitude < 0.0, climate)
+    except ValueError as impossible:
+        raise _cannot_be(zone, "planting/landscape_coefficient", str(impossible)) from impossible
 
 
 def _relies_on_stages(zone: Zone) -> bool:
@@ -206,6 +213,8 @@ def _odd_rate(numbers: ZoneNumbers, usual_rate_mm_h: float, assumed: bool) -> li
     """Tell of a rate far from the method's usual one; refuse one that nothing has."""
     rate = numbers.gross_rate_mm_h
     zone = numbers.zone
+    if rate <= 0.0:
+        raise _cannot_be(zone, "watering", "gives no water; its flow has to be above 0 l/min.")
     if rate > HIGHEST_RATE_MM_H:
         raise _cannot_be(
             zone,

@@ -63,10 +63,10 @@ def zone_plan(
     volume_l = total_l(run.volume_l for run in runs)
     at = Situation(work.prepared, days, index, work.lacking_mm, lowest_c)
     codes = [verdict.reason]
-    if any(share.cut for share in got):
-        codes = [verdict.reason, decision.HOURS_FULL] if runs else [decision.HOURS_FULL]
     if runs and verdict.net_mm == 0.0:
         codes = [decision.SOIL_DRYING_OUT]
+    if any(share.cut for share in got):
+        codes = [*codes, decision.HOURS_FULL] if runs else [decision.HOURS_FULL]
     if not runs and not got and verdict.net_mm > 0.0:
         # The dose is below what a valve can be told.
         codes = [decision.SOIL_MOIST]
@@ -131,7 +131,9 @@ def main_valve_of(zones: Sequence[ZonePlan]) -> MainValve | None:
     runs = [run for plan in zones for run in plan.runs]
     if not runs:
         return None
-    opens_at = min(run.start for run in runs)
+    # Not the runs' own order: in one time zone, instants compare by their clock times, which an
+    # autumn night has twice.
+    opens_at = min((run.start for run in runs), key=dt.datetime.timestamp)
     closes_at = max(run.start.timestamp() + run.run_time_s for run in runs)
     limit = max(run.start.timestamp() + run.max_open_s for run in runs)
     return MainValve(
