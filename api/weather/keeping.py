@@ -1,6 +1,7 @@
 """What a store must be able to do for weather, and which of two accounts of a day it keeps."""
 
 import datetime as dt
+import threading
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
@@ -80,3 +81,35 @@ _VALUES = (
 
 def _knows_as_much(new: WeatherDay, kept: WeatherDay) -> bool:
     return all(getattr(kept, name) is None or getattr(new, name) is not None for name in _VALUES)
+
+
+class KeptInMemory:
+    """A `WeatherKeep` for one process, where nothing has to outlive it."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._answers: dict[str, tuple[int, HourlyWeather]] = {}
+        self._days: dict[str, dict[dt.date, WeatherDay]] = {}
+
+    def latest(self, place_key: str) -> KeptAnswer | None:
+        """The newest answer; None where there never was one."""
+        with self._lock:
+            found = self._answers.get(place_key)
+        return None if found is None else KeptAnswer(*found)
+
+    def days(self, place_key: str, since: dt.date) -> list[WeatherDay]:
+        """The days kept from `since` on, in ascending order."""
+        with self._lock:
+            days = self._days.get(place_key, {})
+            return [days[date] for date in sorted(days) if date >= since]
+
+    def keep(self, place_key: str, weather: HourlyWeather, days: Sequence[WeatherDay]) -> int:
+        """Keep an answer and its days; gives the place's new version."""
+        with self._lock:
+            version = self._answers.get(place_key, (0,))[0] + 1
+            self._answers[place_key] = (version, weather)
+            kept = self._days.setdefault(place_key, {})
+            for day in days:
+                if day.date not in kept or replaces(day, kept[day.date]):
+                    kept[day.date] = day
+            return version

@@ -36,6 +36,7 @@ Check = Callable[[object], object]
 SUCCESS = (200, 203)
 """203 is how a service announces that this version will end; its data are good."""
 TRANSIENT = (500, 502, 503, 504)
+CONDITIONS = {"if-none-match", "if-modified-since"}
 KEPT_FOR = dt.timedelta(hours=72)
 """How old an answer of the cache may be when the service fails."""
 PAUSE_WHERE_NONE_IS_TOLD_S = 300.0
@@ -167,6 +168,8 @@ class _CheckingAdapter(HTTPAdapter):
                     break
             time.sleep(pause_s)
             pause_s *= 2
+        if response.status_code == 304 and not CONDITIONS & {name.lower() for name in request.headers}:
+            raise BadAnswer(self._source, "answered that nothing has changed, which was not asked.")
         if response.status_code in SUCCESS:
             body = _decoded(self._source, response.content)
             if isinstance(body, dict) and body.get("error") is True:

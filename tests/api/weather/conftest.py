@@ -1,0 +1,24 @@
+"""The service and the clock that most tests of this folder use."""
+
+from collections.abc import Iterator
+
+import pytest
+
+from tests.api.weather.support import Clock, MemoryKeep, Service
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def service(clock: Clock) -> Iterator[Service]:
+    service = Service(clock)
+    yield service
+    service.close()
+
+
+@pytest.fixture
+def keep() -> MemoryKeep:
+    return MemoryKeep()

@@ -1,0 +1,193 @@
+"""A weather service on this machine, answers in the documented format, a keep in memory, a clock."""
+
+import datetime as dt
+import json
+import threading
+from collections.abc import Callable, Sequence
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+from api.weather.hours import HourlyWeather
+from api.weather.keeping import KeptAnswer, replaces
+from api.weather.open_meteo import OpenMeteo
+from api.weather.place import Place
+from api.weather.session import Limits, WeatherSession
+from scheduling.weather import WeatherDay
+
+NOON = dt.datetime(2026, 7, 14, 12, 10, tzinfo=dt.UTC)
+MONTPELLIER = Place(43.61, 3.88, "Europe/Paris", ("open-meteo",))
+
+UNITS = {
+    "time": "unixtime",
+    "temperature_2m": "°C",
+    "dew_point_2m": "°C",
+    "relative_humidity_2m": "%",
+    "wind_speed_10m": "m/s",
+    "cloud_cover": "%",
+    "shortwave_radiation": "W/m²",
+    "precipitation": "mm",
+    "precipitation_probability": "%",
+}
+
+
+def open_meteo_body(first: dt.date, days: int, **changes: Any) -> dict[str, Any]:
+    """An answer of the service in GMT: whole days of 24 stamps, header members in its order.
+
+    `changes` replace series of `hourly` by name; None leaves a series out.
+    """
+    start = int(dt.datetime.combine(first, dt.time(), dt.UTC).timestamp())
+    stamps = [start + 3600 * number for number in range(24 * days)]
+    hourly: dict[str, Any] = {
+        "time": stamps,
+        "temperature_2m": [15.0 + number % 24 / 2 for number in range(len(stamps))],
+        "dew_point_2m": [10.0] * len(stamps),
+        "relative_humidity_2m": [60] * len(stamps),
+        "wind_speed_10m": [2.0] * len(stamps),
+        "cloud_cover": [25] * len(stamps),
+        "shortwave_radiation": [200.0] * len(stamps),
+        "precipitation": [0.1] * len(stamps),
+        "precipitation_probability": [30] * len(stamps),
+    }
+    hourly = {name: series for name, series in {**hourly, **changes}.items() if series is not None}
+    return {
+        "latitude": 43.6,
+        "longitude": 3.8799996,
+        "generationtime_ms": 0.21,
+        "utc_offset_seconds": 0,
+        "timezone": "GMT",
+        "timezone_abbreviation": "GMT",
+        "elevation": 48.0,
+        "hourly_units": {name: UNITS[name] for name in hourly},
+        "hourly": hourly,
+    }
+
+
+class Clock:
+    """Stands still until it is told otherwise."""
+
+    def __init__(self, now: dt.datetime = NOON) -> None:
+        self.now = now
+
+    def __call__(self) -> dt.datetime:
+        return self.now
+
+    def forward(self, **duration: float) -> None:
+        self.now += dt.timedelta(**duration)
+
+
+class MemoryKeep:
+    """A WeatherKeep for one process."""
+
+    def __init__(self) -> None:
+        self.lock = threading.Lock()
+        self.answers: dict[str, tuple[int, HourlyWeather]] = {}
+        self.kept_days: dict[str, dict[dt.date, WeatherDay]] = {}
+        self.read = 0
+
+    def latest(self, place_key: str) -> KeptAnswer | None:
+        with self.lock:
+            found = self.answers.get(place_key)
+        if found is None:
+            return None
+
+        def read() -> HourlyWeather:
+            self.read += 1
+            return found[1]
+
+        return KeptAnswer(found[0], read)
+
+    def days(self, place_key: str, since: dt.date) -> list[WeatherDay]:
+        with self.lock:
+            days = self.kept_days.get(place_key, {})
+            return [days[date] for date in sorted(days) if date >= since]
+
+    def keep(self, place_key: str, weather: HourlyWeather, days: Sequence[WeatherDay]) -> int:
+        with self.lock:
+            version = self.answers.get(place_key, (0,))[0] + 1
+            self.answers[place_key] = (version, weather)
+            kept = self.kept_days.setdefault(place_key, {})
+            for day in days:
+                if day.date not in kept or replaces(day, kept[day.date]):
+                    kept[day.date] = day
+            return version
+
+
+Reply = Callable[[BaseHTTPRequestHandler], None]
+
+
+def send(body: bytes | str | dict[str, Any] | list[Any], status: int = 200, **headers: str) -> Reply:
+    """An answer with a length that is true, unless `headers` give another."""
+    if isinstance(body, dict | list):
+        body = json.dumps(body, ensure_ascii=False, separators=(",", ":"))
+    data = body if isinstance(body, bytes) else body.encode()
+
+    def reply(handler: BaseHTTPRequestHandler) -> None:
+        handler.send_response(status)
+        named = {name.replace("_", "-"): value for name, value in headers.items()}
+        for name, value in {"Content-Length": str(len(data)), **named}.items():
+            handler.send_header(name, value)
+        handler.end_headers()
+        handler.wfile.write(data)
+
+    return reply
+
+
+class Service:
+    """A weather service on this machine that answers as it is told, and remembers the questions.
+
+    Unless told, it answers like Open-Meteo on the day of its clock.
+    """
+
+    def __init__(self, clock: Clock) -> None:
+        self.clock = clock
+        self.reply: Reply | None = None
+        self.questions: list[dict[str, str]] = []
+        self.headers: list[dict[str, str]] = []
+        service = self
+
+        class Handler(BaseHTTPRequestHandler):
+            def do_GET(self) -> None:
+                service.answer(self)
+
+            def log_message(self, format: str, *args: Any) -> None:
+                pass
+
+        self.server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+        self.server.daemon_threads = True
+        self.server.handle_error = lambda request, client_address: None  # type: ignore[method-assign]
+        self.url = f"http://127.0.0.1:{self.server.server_address[1]}"
+        threading.Thread(target=self.server.serve_forever, args=(0.01,), daemon=True).start()
+
+    def answer(self, handler: BaseHTTPRequestHandler) -> None:
+        question = {name: values[0] for name, values in parse_qs(urlsplit(handler.path).query).items()}
+        self.questions.append(question)
+        self.headers.append(dict(handler.headers))
+        (self.reply or send(self.good(question)))(handler)
+
+    def good(self, question: dict[str, str]) -> dict[str, Any]:
+        past, ahead = int(question["past_days"]), int(question["forecast_days"])
+        today = self.clock().date()
+        return open_meteo_body(today - dt.timedelta(days=past), past + ahead)
+
+    def close(self) -> None:
+        self.server.shutdown()
+        self.server.server_close()
+
+
+QUICK = Limits(body_bytes=200_000, total_s=0.5, connect_s=0.3, read_s=0.3, retries=1, backoff_s=0.01)
+
+
+def open_meteo_at(
+    service: Service, limits: Limits = QUICK, key: str | None = None
+) -> tuple[WeatherSession, OpenMeteo]:
+    session = WeatherSession(cache=None, user_agent="rootledger/0 (tests)", limits=limits)
+    return session, OpenMeteo(session, base_url=service.url, key=key, clock=service.clock)
+
+
+def expire(session: WeatherSession) -> None:
+    """Make every entry of the HTTP cache old enough to be asked for again."""
+    for key in list(session.cache.responses):
+        entry = session.cache.responses[key]
+        entry.expires = dt.datetime.now(dt.UTC) - dt.timedelta(seconds=1)
+        session.cache.responses[key] = entry

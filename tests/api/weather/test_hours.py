@@ -1,0 +1,106 @@
+"""Hours, places, and which account of a day is kept."""
+
+import datetime as dt
+import json
+
+import pytest
+
+from api.weather.hours import HOUR, Attribution, Hour, HourlyWeather, from_json, to_json
+from api.weather.keeping import KeptAnswer, is_complete, replaces
+from api.weather.place import Place
+from scheduling.weather import Origin, WeatherDay
+
+MORNING = dt.datetime(2026, 7, 14, 6, 20, 30, tzinfo=dt.UTC)
+
+
+def test_hours_come_back_from_json_as_they_went(clock):
+    start = dt.datetime(2026, 7, 14, tzinfo=dt.UTC)
+    weather = HourlyWeather(
+        source="test",
+        attribution=Attribution("Weather by the test", "https://licence.example/"),
+        retrieved_at=clock(),
+        elevation_m=None,
+        wind_height_m=10.0,
+        hours=(Hour(start, 20.1, 10.2, 50.0, 2.5, 0.72, 0.3, 0.0, 0.1), Hour(start + 5 * HOUR, -3.5)),
+    )
+
+    assert from_json(json.loads(json.dumps(to_json(weather)))) == weather
+
+
+def test_a_kept_answer_is_not_read_before_it_is_looked_at():
+    def read() -> HourlyWeather:
+        raise AssertionError
+
+    answer = KeptAnswer(7, read)
+
+    assert answer.version == 7
+    with pytest.raises(AssertionError):
+        _ = answer.weather
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "key"),
+    [
+        (43.61, 3.88, "43.610,3.880,Europe/Paris,open-meteo,demo"),
+        (43.6104, 3.8796, "43.610,3.880,Europe/Paris,open-meteo,demo"),
+        (-0.0001, -0.0004, "0.000,0.000,Europe/Paris,open-meteo,demo"),
+        (-33.9999, 151.2, "-34.000,151.200,Europe/Paris,open-meteo,demo"),
+    ],
+)
+def test_places_within_about_100_m_share_a_key(latitude, longitude, key):
+    assert Place(latitude, longitude, "Europe/Paris", ("open-meteo", "demo")).key == key
+
+
+def day(*, rain=1.0, origin=Origin.FORECAST, retrieved_at=MORNING, **values):
+    return WeatherDay(
+        dt.date(2026, 7, 14),
+        t_min_c=15.0,
+        t_max_c=25.0,
+        rain_mm=rain,
+        origin=origin,
+        retrieved_at=retrieved_at,
+        **values,
+    )
+
+
+LATER = MORNING + 3 * HOUR
+
+
+@pytest.mark.parametrize(
+    ("new", "kept", "wins"),
+    [
+        pytest.param(day(retrieved_at=LATER), day(), True, id="a newer forecast"),
+        pytest.param(day(), day(retrieved_at=LATER), False, id="an older forecast"),
+        pytest.param(day(rain=None, retrieved_at=LATER), day(), False, id="incomplete for complete"),
+        pytest.param(day(), day(rain=None, retrieved_at=LATER), True, id="complete for incomplete"),
+        pytest.param(
+            day(origin=Origin.ANALYSED, retrieved_at=LATER), day(), True, id="what has been for a forecast"
+        ),
+        pytest.param(
+            day(retrieved_at=LATER), day(origin=Origin.ANALYSED), False, id="a forecast for what has been"
+        ),
+        pytest.param(
+            day(origin=Origin.ANALYSED, retrieved_at=LATER),
+            day(origin=Origin.ANALYSED, solar_mj_m2=20.0),
+            False,
+            id="what has been, but knows less",
+        ),
+        pytest.param(
+            day(origin=Origin.ANALYSED, solar_mj_m2=21.0, retrieved_at=LATER),
+            day(origin=Origin.ANALYSED, solar_mj_m2=20.0),
+            True,
+            id="what has been, corrected",
+        ),
+        pytest.param(
+            day(retrieved_at=LATER), day(solar_mj_m2=20.0), True, id="a newer forecast without radiation"
+        ),
+    ],
+)
+def test_a_day_gives_way_only_to_a_better_account(new, kept, wins):
+    assert replaces(new, kept) is wins
+
+
+def test_a_day_is_complete_with_both_temperatures_and_its_rain():
+    assert is_complete(day())
+    assert not is_complete(day(rain=None))
+    assert not is_complete(WeatherDay(dt.date(2026, 7, 14), t_max_c=20.0, rain_mm=0.0))
