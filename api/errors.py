@@ -244,6 +244,7 @@ def problem_response(error: Exception) -> Response:
 
 def register_error_handlers(app: Flask) -> None:
     """Make every error of an application leave as its problem."""
+    app.register_error_handler(http.HTTPException, problem_response)
     app.register_error_handler(Exception, problem_response)
 
 

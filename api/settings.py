@@ -68,7 +68,8 @@ class Settings:
     """Answers of weather services: `sqlite:///` and a path."""
     contact: str | None = None
     """Who a weather service may write to; part of the User-Agent."""
-    open_meteo_url: str = "https://api.open-meteo.com"
+    open_meteo_url: str | None = None
+    """None: the address of the service itself."""
     open_meteo_key: str | None = field(default=None, repr=False)
     log_format: LogFormat = "text"
 

@@ -6,6 +6,7 @@ from typing import Any
 import marshmallow
 from marshmallow import RAISE, ValidationError
 
+from api.errors import InvalidRequest
 from api.schemas.fields import nearest, shown
 from scheduling.errors import Problem
 
@@ -14,6 +15,10 @@ MOST_HINTS = 10
 
 MOST_PROBLEMS = 50
 """Problems that one answer tells."""
+
+
+LONGEST_NAME = 200
+"""Characters of a name that a pointer repeats."""
 
 
 class Schema(marshmallow.Schema):
@@ -37,6 +42,20 @@ class Schema(marshmallow.Schema):
             error.messages[name] = [f"{shown(name)} is not a field here.{hint}"]
 
 
+def load(schema: marshmallow.Schema, document: object) -> Any:
+    """Read a document by its schema.
+
+    Raises
+    ------
+    InvalidRequest
+        With every problem at once.
+    """
+    try:
+        return schema.load(document)  # type: ignore[arg-type]
+    except ValidationError as error:
+        raise InvalidRequest(*problems_of(error)) from None
+
+
 def problems_of(error: ValidationError, within: str = "") -> tuple[Problem, ...]:
     """Every problem of a refused document, with its pointer, in the order of the pointers.
 
@@ -53,8 +72,8 @@ def problems_of(error: ValidationError, within: str = "") -> tuple[Problem, ...]
 
 
 def pointer_to(*names: str | int) -> str:
-    """A JSON pointer (RFC 6901): `/zones/fescue-lawn/area_m2`."""
-    return "".join(f"/{str(name).replace('~', '~0').replace('/', '~1')}" for name in names)
+    """A JSON pointer (RFC 6901): `/zones/fescue-lawn/area_m2`; of a name beyond reason, its beginning."""
+    return "".join(f"/{str(name)[:LONGEST_NAME].replace('~', '~0').replace('/', '~1')}" for name in names)
 
 
 def _flattened(messages: Any, pointer: str) -> list[Problem]:

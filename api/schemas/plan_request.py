@@ -7,7 +7,8 @@ from typing import Any, Final
 
 from marshmallow import ValidationError, post_load, validates_schema
 
-from api.schemas.base import Schema
+from api.errors import InvalidRequest
+from api.schemas.base import Schema, problems_of
 from api.schemas.deliveries import GivenDeliverySchema
 from api.schemas.fields import ById, Day, Items, Number, Part, Whole, nearest
 from api.schemas.garden import GardenSchema
@@ -116,6 +117,18 @@ class PlanRequestSchema(Schema):
             opening=data.get("state"),
             deliveries=tuple(_delivery(given, garden.timezone) for given in data.get("deliveries", ())),
         )
+
+
+_REQUEST: Final = PlanRequestSchema()
+
+
+def load_plan_request(document: object) -> PlanRequest:
+    """Read a request for a plan. Raises InvalidRequest with every problem at once."""
+    try:
+        request: PlanRequest = _REQUEST.load(document)  # type: ignore[arg-type]
+    except ValidationError as error:
+        raise InvalidRequest(*problems_of(error)) from None
+    return request
 
 
 def _delivery(given: Mapping[str, Any], timezone: str) -> Delivery:

@@ -1,0 +1,55 @@
+"""The catalogue: what may be named in a zone."""
+
+from collections.abc import Callable, Sequence
+from typing import Final
+
+import orjson
+from flask import Response
+
+from api.routes.answering import Routes, describes, known_answer
+from api.routes.reading import query
+from api.schemas.base import Schema
+from api.schemas.catalogue import (
+    MethodsSchema,
+    PlantsSchema,
+    SoilsSchema,
+    SubstratesSchema,
+    dump_entry,
+)
+from api.store.etags import strong_etag
+from scheduling import catalogue
+from scheduling.catalogue import Method, Plant, SoilTexture, Substrate
+
+Entries = Callable[[], Sequence[Plant | SoilTexture | Substrate | Method]]
+
+LISTS: Final[tuple[tuple[str, Entries, type[Schema], str], ...]] = (
+    ("plants", catalogue.plants, PlantsSchema, "Plants, each with its source."),
+    ("soils", catalogue.soils, SoilsSchema, "Texture classes of soil, each with its source."),
+    ("substrates", catalogue.substrates, SubstratesSchema, "What fills a container, each with its source."),
+    ("methods", catalogue.methods, MethodsSchema, "Ways for water to arrive, each with its source."),
+)
+
+
+def catalogue_routes() -> Routes:
+    """Build one route for each list; a list is written when it is first asked for."""
+    routes = Routes(
+        "catalogue", __name__, url_prefix="/v1/catalogue", description="What may be named in a zone."
+    )
+    for name, entries, schema, summary in LISTS:
+        routes.add_url_rule(f"/{name}", f"get_{name}", _view(name, entries, schema, summary))
+    return routes
+
+
+def _view(name: str, entries: Entries, schema: type[Schema], summary: str) -> Callable[[], Response]:
+    written: list[tuple[bytes, str]] = []
+
+    @describes({200: schema}, has_etag=True)
+    def view() -> Response:
+        query()
+        if not written:
+            body = orjson.dumps({name: [dump_entry(entry) for entry in entries()]})
+            written.append((body, strong_etag(body)))
+        return known_answer(*written[0])
+
+    view.__doc__ = summary
+    return view
