@@ -13,7 +13,7 @@ def weather_sources(
     *,
     cache: Path | None,
     contact: str | None,
-    open_meteo_url: str,
+    open_meteo_url: str | None,
     open_meteo_key: str | None,
     clock: Callable[[], dt.datetime],
 ) -> dict[str, Source]:

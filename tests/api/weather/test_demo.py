@@ -1,6 +1,7 @@
 """The invented weather: always the same, plausible, and honest about itself."""
 
 import datetime as dt
+import functools
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -16,6 +17,7 @@ NORTH = Place(43.61, 3.88, "Europe/Paris", ("demo",))
 SOUTH = Place(-37.81, 144.96, "Australia/Melbourne", ("demo",))
 
 
+@functools.cache
 def year_at(place):
     clock = Clock(dt.datetime(2026, 12, 31, 12, tzinfo=dt.UTC))
     days = local_days(Demo(clock).hours(place, past_days=364), place.zone)
@@ -67,7 +69,7 @@ def test_northern_winters_have_frosts():
     assert len(frosts) >= 5
 
 
-@pytest.mark.parametrize("latitude", [-55.0, -20.0, 0.0, 35.0, 52.0, 69.0])
+@pytest.mark.parametrize("latitude", [-55.0, 0.0, 35.0, 69.0])
 def test_every_day_could_be(latitude):
     place = Place(latitude, 20.0, "Etc/UTC", ("demo",))
     for day in year_at(place):

@@ -191,7 +191,7 @@ ZONES = (
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(
     zone=st.sampled_from(ZONES),
     start=st.integers(0, 16_800).map(lambda number: utc(2026, 1, 1) + number * HOUR),
