@@ -1,0 +1,237 @@
+"""One change of one garden: a transaction that nobody else's change can come between."""
+
+import datetime as dt
+import secrets
+from dataclasses import replace
+from typing import Any, Final
+
+import orjson
+from sqlalchemy import Connection, Select, delete, insert, update
+
+from api.store import selects
+from api.store.errors import GardenGone, StoreUnavailable
+from api.store.etags import strong_etag
+from api.store.rows import JsonObject, StoredDelivery, StoredFinal, StoredGarden
+from api.store.tables import ANSWERS, DELIVERIES, FINALS, GARDENS, OPENINGS
+from api.store.upsert import insert_into
+
+MOST_TRIES: Final = 20
+"""How often to try to hold a garden that others make and delete all the while."""
+
+_HELD: Final = selects.GARDEN.with_for_update(key_share=True)
+"""Against other changes, but not against those who only refer to the garden, as an answer does."""
+
+THE_BEGINNING: Final = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+
+
+def first_version() -> int:
+    """Where a new row's version begins: anywhere, so that a garden deleted and made anew shares no version.
+
+    Otherwise an answer that was reckoned for the old one, and is kept a moment too late, would pass
+    for an answer of the new one.
+    """
+    return secrets.randbits(48) + 1
+
+
+def as_read_back(body: JsonObject) -> JsonObject:
+    """What somebody else will read, so that its maker has it in the same form: no tuples, no moments."""
+    read: JsonObject = orjson.loads(orjson.dumps(body))
+    return read
+
+
+class Change:
+    """What `Store.changing` hands out: the garden, held, and what may be done to it.
+
+    `garden` is what stands now, this change included; None where no garden has the id.
+    """
+
+    def __init__(self, connection: Connection, garden_id: str) -> None:
+        self._connection = connection
+        self._garden_id = garden_id
+        self._raised = False
+        self.is_empty = False
+        """No garden had the id, and none has been put: there is nothing to commit."""
+        self.garden: StoredGarden | None = self._hold()
+
+    def put_document(self, document: JsonObject, place_key: str, now: dt.datetime) -> StoredGarden:
+        """Create the garden, or give it another document.
+
+        Parameters
+        ----------
+        document
+            As it is to be read back.
+        place_key
+            The place whose weather the garden has.
+        now
+            When the garden was made, should it be new.
+        """
+        if self.garden is None:
+            self._raised = True
+            version = document_version = first_version()
+            created_at = now.astimezone(dt.UTC)
+        else:
+            garden = self._raise_version()
+            version, document_version = garden.version, garden.document_version + 1
+            created_at = garden.created_at
+        values: dict[str, Any] = {
+            "document": document,
+            "etag": strong_etag(orjson.dumps(document)),
+            "version": version,
+            "document_version": document_version,
+            "place_key": place_key,
+            "created_at": created_at,
+        }
+        self._connection.execute(
+            insert_into(self._connection, GARDENS)
+            .values(id=self._garden_id, **values)
+            .on_conflict_do_update(index_elements=["id"], set_=values)
+        )
+        self.is_empty = False
+        self.garden = StoredGarden(id=self._garden_id, **values)
+        return self.garden
+
+    def delete(self) -> int:
+        """Delete the garden with everything that is kept for it; how many reports went with it.
+
+        Raises
+        ------
+        GardenGone
+            Where there is none.
+        """
+        self._there()
+        reports = self._connection.execute(
+            delete(DELIVERIES).where(DELIVERIES.c.garden_id == self._garden_id)
+        ).rowcount
+        self._connection.execute(delete(GARDENS).where(GARDENS.c.id == self._garden_id))
+        self.garden = None
+        return reports
+
+    def delivery(self, zone: str, delivery_id: str) -> StoredDelivery | None:
+        """The report of a zone and an id, as it stands."""
+        row = self._ask(selects.DELIVERY, zone=zone, delivery_id=delivery_id)
+        return None if row is None else StoredDelivery(*row)
+
+    def put_delivery(self, delivery: StoredDelivery) -> None:
+        """Keep a report, in the place of any other of its zone and id.
+
+        Raises
+        ------
+        GardenGone
+            Where there is no garden to keep it for.
+        """
+        self._raise_version()
+        values = {"date": delivery.date, "body": delivery.body}
+        self._connection.execute(
+            insert_into(self._connection, DELIVERIES)
+            .values(garden_id=self._garden_id, zone=delivery.zone, id=delivery.id, **values)
+            .on_conflict_do_update(index_elements=["garden_id", "zone", "id"], set_=values)
+        )
+
+    def delete_delivery(self, zone: str, delivery_id: str) -> bool:
+        """Take a report back; False where there is none, and then nothing changes."""
+        if self.delivery(zone, delivery_id) is None:
+            return False
+        self._raise_version()
+        self._connection.execute(
+            delete(DELIVERIES).where(
+                DELIVERIES.c.garden_id == self._garden_id,
+                DELIVERIES.c.zone == zone,
+                DELIVERIES.c.id == delivery_id,
+            )
+        )
+        return True
+
+    def final(self, date: dt.date) -> JsonObject | None:
+        """The final plan of a date, as it stands."""
+        row = self._ask(selects.FINAL, date=date)
+        return None if row is None else StoredFinal(*row).body
+
+    def keep_final(self, date: dt.date, made_at: dt.datetime, body: JsonObject) -> JsonObject:
+        """Make a plan final unless one is already; the one that stands.
+
+        Raises
+        ------
+        GardenGone
+            Where there is no garden to keep it for.
+        """
+        self._there()
+        stands = self.final(date)
+        if stands is not None:
+            return stands
+        self._raise_version()
+        self._connection.execute(
+            insert(FINALS).values(garden_id=self._garden_id, date=date, made_at=made_at, body=body)
+        )
+        return as_read_back(body)
+
+    def keep_opening(self, document_version: int, body: JsonObject) -> JsonObject:
+        """Keep a first guess unless there is one for this version of the document; the one that stands.
+
+        For a version that is no longer the garden's, nothing is kept and `body` comes back.
+        """
+        if self.garden is None or self.garden.document_version != document_version:
+            return body
+        row = self._ask(selects.OPENING, document_version=document_version)
+        if row is not None:
+            stands: JsonObject = row[0]
+            return stands
+        values = {"document_version": document_version, "body": body}
+        self._connection.execute(
+            insert_into(self._connection, OPENINGS)
+            .values(garden_id=self._garden_id, **values)
+            .on_conflict_do_update(index_elements=["garden_id"], set_=values)
+        )
+        return as_read_back(body)
+
+    def _ask(self, select: Select[Any], **values: Any) -> tuple[Any, ...] | None:
+        row = self._connection.execute(select, {"garden_id": self._garden_id, **values}).one_or_none()
+        return None if row is None else tuple(row)
+
+    def _hold(self) -> StoredGarden | None:
+        """Read the garden under a lock that lasts until the end of the transaction.
+
+        SQLite has one writer at a time, so there the transaction itself is the lock. Elsewhere it
+        is the garden's row; where there is none, an empty row takes its place, which a second
+        creator has to wait for, and which is taken back unless a document follows.
+        """
+        for _ in range(MOST_TRIES):
+            row = self._ask(_HELD)
+            if row is not None:
+                return StoredGarden(*row)
+            placeholder = (
+                insert_into(self._connection, GARDENS)
+                .values(
+                    id=self._garden_id,
+                    version=0,
+                    document_version=0,
+                    place_key="",
+                    etag="",
+                    created_at=THE_BEGINNING,
+                    document={},
+                )
+                .on_conflict_do_nothing(index_elements=["id"])
+                .returning(GARDENS.c.id)
+            )
+            if self._connection.execute(placeholder).one_or_none() is not None:
+                self.is_empty = True
+                return None
+        raise StoreUnavailable(f"The garden {self._garden_id!r} is made and deleted too fast to be held.")
+
+    def _there(self) -> StoredGarden:
+        if self.garden is None:
+            raise GardenGone(self._garden_id)
+        return self.garden
+
+    def _raise_version(self) -> StoredGarden:
+        """Raise the garden's version, once a change; the answers kept for the old one go with it."""
+        garden = self._there()
+        if self._raised:
+            return garden
+        self._raised = True
+        raised = replace(garden, version=garden.version + 1)
+        self._connection.execute(
+            update(GARDENS).where(GARDENS.c.id == self._garden_id).values(version=raised.version)
+        )
+        self._connection.execute(delete(ANSWERS).where(ANSWERS.c.garden_id == self._garden_id))
+        self.garden = raised
+        return raised

@@ -1,0 +1,56 @@
+"""What the store gives back: one frozen class for each kind of row."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+JsonObject: TypeAlias = dict[str, Any]
+"""An object as orjson reads it; what is in it is the business of whoever wrote it."""
+
+
+@dataclass(frozen=True, slots=True)
+class StoredGarden:
+    """A garden as it was given, and how often it has changed."""
+
+    id: str
+    document: JsonObject
+    etag: str
+    """Strong hash of the document, without quotes."""
+    version: int
+    """Rises with every change of the document, of a report or of a final plan."""
+    document_version: int
+    """Rises with every change of the document only."""
+    place_key: str
+    """The place whose weather the garden has."""
+    created_at: dt.datetime
+
+
+@dataclass(frozen=True, slots=True)
+class StoredDelivery:
+    """A report of water through a zone's valve."""
+
+    zone: str
+    id: str
+    """Id of a run, or the reporter's own."""
+    date: dt.date
+    """The plan's date that the water counts for."""
+    body: JsonObject
+
+
+@dataclass(frozen=True, slots=True)
+class StoredFinal:
+    """A plan that was made final: it stands, whoever made it."""
+
+    date: dt.date
+    made_at: dt.datetime
+    body: JsonObject
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """An answer that still holds."""
+
+    etag: str
+    body: bytes
+    fresh_until: dt.datetime
+    """The first moment at which the clock alone would change the answer."""

