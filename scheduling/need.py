@@ -98,7 +98,7 @@ def driest_start_unstressed(
     allowed = float("inf")
     for day in range(last, index - 1, -1):
         limit = taw[day] - LEAST_KS * (taw[day] - raw[day])
-        if allowed < limit + etc[day]:
+        if allowed < min(limit + etc[day], taw[day]):
             closing = max(allowed, 0.0)  # where full is not enough, full is all that is asked
             limit = min(limit, _start_that_closes_at(closing, etc[day], taw[day], raw[day]))
         allowed = limit + (rain_mm[day] if day > index else rain_today_mm)
@@ -108,14 +108,14 @@ def driest_start_unstressed(
 
 
 def _start_that_closes_at(closing_mm: float, etc_mm: float, taw_mm: float, raw_mm: float) -> float:
-    """Depletion before a day's ETc that leads to a given one after it: `close_day` turned round."""
+    """Depletion before a day's ETc that leads to a given one after it: `close_day` turned round.
+
+    The given one is below TAW; where ETc is not below TAW - RAW, it is then at most RAW + ETc.
+    """
     if closing_mm <= raw_mm + etc_mm:
         return closing_mm - etc_mm
-    # closing = start + ETc (TAW - start) / (TAW - RAW), solved for start. Where ETc is larger
-    # than TAW - RAW, any start beyond RAW closes the day empty.
+    # closing = start + ETc (TAW - start) / (TAW - RAW), solved for start.
     stressed = taw_mm - raw_mm
-    if etc_mm >= stressed:
-        return raw_mm
     return (closing_mm * stressed - etc_mm * taw_mm) / (stressed - etc_mm)
 
 

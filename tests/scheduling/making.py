@@ -206,3 +206,28 @@ def rows_by_zone(plans: Sequence[Plan]) -> Mapping[str, list[LedgerRow]]:
 def all_full_on(garden: Garden, date: dt.date) -> Opening:
     """A morning on which no zone lacks water."""
     return Opening(date, {zone.id: 0.0 for zone in garden.zones}, {})
+
+
+def with_rules(zone: Zone, **fields: Any) -> Zone:
+    """The zone with some rules of its own."""
+    return replace(zone, rules=replace(zone.rules, **fields))
+
+
+def with_watering(zone: Zone, **fields: Any) -> Zone:
+    """The zone watered in another way."""
+    return replace(zone, watering=replace(zone.watering, **fields))
+
+
+def with_valve(zone: Zone, **fields: Any) -> Zone:
+    """The zone with another valve."""
+    return replace(zone, valve=replace(zone.valve, **fields))
+
+
+def with_site(zone: Zone, **fields: Any) -> Zone:
+    """The zone in another place."""
+    return replace(zone, site=replace(zone.site, **fields))
+
+
+def with_planting(zone: Zone, **fields: Any) -> Zone:
+    """The zone with other plants."""
+    return replace(zone, planting=replace(zone.planting, **fields))
