@@ -1,0 +1,132 @@
+"""An application around a real store, a clock that stands still, and plans that are made up."""
+
+import datetime as dt
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from sqlalchemy import delete
+
+from api.app import Parts, build_app
+from api.errors import DeliveryNotFound, GardenNotFound
+from api.settings import Settings
+from api.store.etags import strong_etag
+from api.store.rows import Answer
+from api.store.store import Store
+from api.store.tables import ANSWERS, DELIVERIES, FINALS, GARDENS
+
+NOW = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
+
+LAWN = {
+    "area_m2": 85,
+    "planting": {"plant": "turf-cool-season"},
+    "soil": {"texture": "loam"},
+    "watering": {"method": "overhead-spray"},
+}
+
+
+class MadeUpPlans:
+    """Answers as it is told to, and remembers what it was asked."""
+
+    def __init__(self) -> None:
+        self.asked: list[tuple[Any, ...]] = []
+        self.error: Exception | None = None
+        self.kept: dict[tuple[str, str, str], dict[str, Any]] = {}
+
+    def _note(self, *question: Any) -> None:
+        self.asked.append(question)
+        if self.error is not None:
+            raise self.error
+
+    def plan(self, garden_id, which):
+        self._note("plan", garden_id, which)
+        return _answer(b'{"plan": 1}')
+
+    def zone_plan(self, garden_id, zone_id, which):
+        self._note("zone_plan", garden_id, zone_id, which)
+        return _answer(b'{"zone": 1}')
+
+    def for_request(self, request, explain):
+        self._note("for_request", request, explain)
+        return {"garden": request.garden.id}
+
+    def put_delivery(self, garden_id, zone_id, delivery_id, report, must_be_new):
+        self._note("put_delivery", garden_id, zone_id, delivery_id, report, must_be_new)
+        key = (garden_id, zone_id, delivery_id)
+        is_new = key not in self.kept
+        self.kept[key] = {"zone": zone_id, "id": delivery_id, "outcome": report.outcome}
+        return is_new, self.kept[key]
+
+    def delivery(self, garden_id, zone_id, delivery_id):
+        self._note("delivery", garden_id, zone_id, delivery_id)
+        try:
+            return self.kept[garden_id, zone_id, delivery_id]
+        except KeyError:
+            raise DeliveryNotFound(zone_id, delivery_id) from None
+
+    def delete_delivery(self, garden_id, zone_id, delivery_id):
+        self._note("delete_delivery", garden_id, zone_id, delivery_id)
+        if self.kept.pop((garden_id, zone_id, delivery_id), None) is None:
+            raise DeliveryNotFound(zone_id, delivery_id)
+
+    def deliveries(self, garden_id, first, last):
+        self._note("deliveries", garden_id, first, last)
+        if not any(garden == garden_id for garden, _, _ in self.kept):
+            raise GardenNotFound(garden_id)
+        return list(self.kept.values())
+
+
+def _answer(body: bytes) -> Answer:
+    return Answer(etag=strong_etag(body), body=body, fresh_until=NOW + dt.timedelta(hours=1))
+
+
+@pytest.fixture(scope="session")
+def only_store(tmp_path_factory) -> Iterator[Store]:
+    store = Store.open(f"sqlite:///{tmp_path_factory.mktemp('routes')}/rootledger.db", release="test")
+    yield store
+    store.close()
+
+
+@pytest.fixture(scope="session")
+def only_plans() -> MadeUpPlans:
+    return MadeUpPlans()
+
+
+@pytest.fixture(scope="session")
+def only_app(only_store, only_plans) -> Flask:
+    """Made once: to write the contract of every route takes longer than most tests."""
+    return build_app(Settings(), Parts(only_store, only_plans, lambda: NOW))
+
+
+@pytest.fixture
+def store(only_store) -> Store:
+    """A store without gardens."""
+    with only_store.writing() as connection:
+        for table in (ANSWERS, DELIVERIES, FINALS, GARDENS):
+            connection.execute(delete(table))
+    return only_store
+
+
+@pytest.fixture
+def plans(only_plans) -> MadeUpPlans:
+    """Plans that nobody has asked for yet."""
+    only_plans.__init__()
+    return only_plans
+
+
+@pytest.fixture
+def app(only_app, store, plans) -> Flask:
+    return only_app
+
+
+@pytest.fixture
+def client(app) -> FlaskClient:
+    return app.test_client()
+
+
+@pytest.fixture
+def garden() -> dict[str, Any]:
+    """A garden document without an id."""
+    return {"latitude": 43.6, "longitude": 3.9, "timezone": "Europe/Paris", "zones": {"lawn": LAWN}}
