@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 import orjson
 
+from api import RELEASE
 from api.errors import ApiError
 from scheduling.errors import Problem, SchedulingError
 from scheduling.reports import Delivery
@@ -30,7 +31,7 @@ LONGEST_WAIT_S = 30.0
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="rootledger")
+@click.version_option(RELEASE, prog_name="rootledger")
 def main() -> None:
     """Tomorrow's litres for every zone of a garden, and why."""
 
