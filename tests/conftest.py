@@ -13,9 +13,12 @@ import tempfile
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
+
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
 
 # The network
 
@@ -184,25 +187,23 @@ def _sqlite_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def _postgresql_tables(postgresql_server: str) -> str:
+def _postgresql_tables(postgresql_server: str) -> "Engine":
     """A database with its tables, to be emptied again."""
+    from sqlalchemy import NullPool, create_engine
+
     from api.store.store import Store
 
     Store.open(postgresql_server, release="1").close()
-    return postgresql_server
+    return create_engine(postgresql_server, poolclass=NullPool)
 
 
 @pytest.fixture
-def postgresql_url(_postgresql_tables: str) -> str:
+def postgresql_url(_postgresql_tables: "Engine") -> str:
     """The URL of a PostgreSQL database that has its tables and no rows."""
-    from sqlalchemy import create_engine, text
-
-    engine = create_engine(_postgresql_tables)
-    with engine.begin() as connection:
-        connection.execute(text("DELETE FROM gardens"))
-        connection.execute(text("DELETE FROM places"))
-    engine.dispose()
-    return _postgresql_tables
+    with _postgresql_tables.begin() as connection:
+        connection.exec_driver_sql("DELETE FROM gardens")
+        connection.exec_driver_sql("DELETE FROM places")
+    return _postgresql_tables.url.render_as_string(hide_password=False)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

@@ -15,6 +15,7 @@ from typing import Any, Final
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, OperationalError
+from sqlalchemy.exc import TimeoutError as NoConnectionLeft
 
 from api.store.errors import StoreUnavailable
 
@@ -64,8 +65,10 @@ def _sqlite_url(url: URL) -> URL:
 
 
 def shown(url: URL) -> str:
-    """A database URL for people: without its password."""
-    return url.render_as_string(hide_password=True)
+    """A database URL for people: without driver, password and options, one of which may be a password too."""
+    where = {name: value for name, value in url.query.items() if name in ("host", "port")}
+    plain = url.set(drivername=url.get_backend_name(), query=where)
+    return plain.render_as_string(hide_password=True)
 
 
 @contextmanager
@@ -78,6 +81,8 @@ def reporting_unavailable(url: URL) -> Iterator[None]:
         yield
     except (OperationalError, InterfaceError) as error:
         raise _unavailable(url, error) from error
+    except NoConnectionLeft as error:
+        raise unavailable(url, error) from error
     except DatabaseError as error:
         if type(error) is DatabaseError:  # not its children: "file is not a database"
             raise _unavailable(url, error) from error
@@ -136,7 +141,12 @@ def _engine(url: URL, **options: Any) -> Engine:
         return create_engine(url, connect_args={"timeout": LONGEST_WAIT_S}, pool_size=10, **options)
     try:
         engine = create_engine(
-            url, connect_args={"connect_timeout": LONGEST_WAIT_S}, pool_size=10, pool_recycle=3600, **options
+            url,
+            connect_args={"connect_timeout": LONGEST_WAIT_S},
+            pool_size=10,
+            pool_timeout=LONGEST_WAIT_S,
+            pool_recycle=3600,
+            **options,
         )
     except ModuleNotFoundError as error:
         raise StoreUnavailable(

@@ -5,7 +5,7 @@ Columns stand in the order of the fields of the row classes.
 
 from typing import Any, Final
 
-from sqlalchemy import Date, Integer, Select, bindparam, exists, or_, select
+from sqlalchemy import Date, Integer, Select, Text, bindparam, exists, or_, select, type_coerce
 
 from api.store.tables import ANSWERS, DELIVERIES, FINALS, GARDENS, OPENINGS, PLACES, WEATHER_DAYS
 
@@ -82,7 +82,7 @@ WEATHER_BETWEEN: Final[Select[Any]] = (
         WEATHER_DAYS.c.origin,
         WEATHER_DAYS.c.source,
         WEATHER_DAYS.c.retrieved_at,
-        WEATHER_DAYS.c.body,
+        type_coerce(WEATHER_DAYS.c.body, Text).label("body"),
     )
     .where(
         WEATHER_DAYS.c.place_key == bindparam("place_key"),
@@ -90,5 +90,6 @@ WEATHER_BETWEEN: Final[Select[Any]] = (
     )
     .order_by(WEATHER_DAYS.c.date)
 )
+"""The body as it is written: most days have been read before, see `api.store.weather`."""
 
 ANYTHING: Final[Select[Any]] = select(GARDENS.c.id).limit(1)

@@ -1,6 +1,7 @@
 """The store: gardens, their reports and final plans, and the answers made from them."""
 
 import datetime as dt
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any, Self
@@ -8,7 +9,7 @@ from typing import Any, Self
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import IntegrityError
 
-from api.store import selects
+from api.store import engines, selects
 from api.store.changes import Change
 from api.store.engines import (
     database_url,
@@ -37,6 +38,7 @@ class Store:
     def __init__(self, reading: Engine, writing: Engine, *, release: str) -> None:
         self._reading = reading
         self._writing = writing
+        self._turn = threading.Lock() if writing.dialect.name == "sqlite" else None
         self._reader = Reader(reading)
         self.ask = self._reader.ask
         """All rows of one of the questions in `selects`."""
@@ -200,7 +202,11 @@ class Store:
             "etag": answer.etag,
             "body": answer.body,
         }
-        with reporting_unavailable(self._reading.url), self._reading.connect() as connection:
+        with (
+            self._in_turn(),
+            reporting_unavailable(self._reading.url),
+            self._reading.connect() as connection,
+        ):
             insert = insert_into(connection, ANSWERS).values(garden_id=garden_id, what=what, **values)
             try:
                 connection.execute(
@@ -214,5 +220,24 @@ class Store:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """One transaction that writes from its first statement on; all of it or none."""
-        with reporting_unavailable(self._writing.url), self._writing.begin() as connection:
+        with self._in_turn(), reporting_unavailable(self._writing.url), self._writing.begin() as connection:
             yield connection
+
+    @contextmanager
+    def _in_turn(self) -> Iterator[None]:
+        """Let the threads of this process write one after another where the database has one writer.
+
+        SQLite lets those who wait sleep for ever longer spells while newcomers pass them: of eight
+        writers, one in a hundred waited for two hundred times as long as the others (measured).
+        """
+        if self._turn is None:
+            yield
+            return
+        if not self._turn.acquire(timeout=engines.LONGEST_WAIT_S):
+            raise engines.unavailable(
+                self._writing.url, TimeoutError("another change does not come to its end")
+            )
+        try:
+            yield
+        finally:
+            self._turn.release()

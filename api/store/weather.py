@@ -3,8 +3,10 @@
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import fields
+from functools import lru_cache
 from typing import Final
 
+import orjson
 from sqlalchemy import Connection, case, delete, select
 
 from api.store import selects
@@ -134,8 +136,11 @@ def _body_of(day: WeatherDay) -> JsonObject:
     return {name: value for name, value in values if value is not None}
 
 
+@lru_cache(maxsize=4096)
 def _day_of(
-    date: dt.date, origin: str, source: str, retrieved_at: dt.datetime | None, body: JsonObject
+    date: dt.date, origin: str, source: str, retrieved_at: dt.datetime | None, body: str
 ) -> WeatherDay:
-    known = {name: body[name] for name in _IN_THE_BODY if name in body}
+    """Read a row; the days of the last readings are at hand, for making them takes most of the time."""
+    values = orjson.loads(body)
+    known = {name: values[name] for name in _IN_THE_BODY if name in values}
     return WeatherDay(date=date, origin=Origin(origin), source=source, retrieved_at=retrieved_at, **known)

@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import threading
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
@@ -160,6 +161,17 @@ def test_a_change_that_waits_too_long_for_another_says_so(database_url, monkeypa
         with pytest.raises(StoreUnavailable, match="does not answer"), store.changing("quince-court"):
             pytest.fail("the garden is held")
     assert store.garden("quince-court") is not None
+    store.close()
+
+
+def test_more_writers_than_connections_wait_and_then_say_so(postgresql_url, monkeypatch):
+    monkeypatch.setattr(engines, "LONGEST_WAIT_S", 1)
+    store = Store.open(postgresql_url, release="1")
+    with ExitStack() as held:
+        for number in range(20):
+            held.enter_context(store.changing(f"garden-{number}"))
+        with pytest.raises(StoreUnavailable, match="does not answer"), store.changing("garden-20"):
+            pytest.fail("there was a connection left")
     store.close()
 
 

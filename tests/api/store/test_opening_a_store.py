@@ -90,9 +90,7 @@ def test_a_folder_that_cannot_be_made_is_named(tmp_path):
 
 
 def test_a_folder_in_the_place_of_the_file_is_named(tmp_path):
-    assert f"sqlite:///{tmp_path} does not answer: unable to open" in refusal(
-        f"sqlite:///{tmp_path}"
-    ).replace("+pysqlite", "")
+    assert f"sqlite:///{tmp_path} does not answer: unable to open" in refusal(f"sqlite:///{tmp_path}")
 
 
 def test_a_file_that_is_no_database_is_left_alone(tmp_path):
@@ -124,8 +122,9 @@ def test_a_url_that_cannot_be_is_refused_with_what_would_be_right(url, sentence)
 
 
 def test_a_server_that_is_not_there_is_named_without_its_password(tmp_path):
-    said = refusal(f"postgresql://gardener:secret@/gardens?host={tmp_path}")
-    assert said.startswith("The database postgresql+psycopg://gardener:***@/gardens")
+    said = refusal(f"postgresql://gardener:secret@/gardens?host={tmp_path}&password=secret")
+    assert said.startswith("The database postgresql://gardener:***@/gardens?host=")
+    assert "does not answer: " in said
     assert "secret" not in said
 
 
