@@ -249,6 +249,10 @@ def register_error_handlers(app: Flask) -> None:
 
 
 def _detail(error: Exception) -> str:
+    return "".join(character if character.isprintable() else "·" for character in _told(error))
+
+
+def _told(error: Exception) -> str:
     match error:
         case http.NotFound():
             return f"Nothing is at {request.path[:200]}. Ids are {ID_ALLOWED}."

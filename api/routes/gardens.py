@@ -100,7 +100,7 @@ def garden_routes(gardens: Gardens, clock: Callable[[], dt.datetime]) -> Routes:
     @routes.route("/<id:garden>", methods=["PUT"])
     @describes(
         {200: GardenSchema, 201: GardenSchema},
-        (412, 428, 503),
+        (404, 412, 428, 503),
         parameters=[IF_MATCH, MUST_BE_NEW],
         body=GardenSchema,
     )

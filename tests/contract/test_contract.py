@@ -1,0 +1,111 @@
+"""The contract is the service's own: what is written is served, and what is served is written."""
+
+import orjson
+import pytest
+from openapi_spec_validator import validate
+
+from api.routes.contract import contract_of
+from openapi.conversation import CONTRACT, Clock, ask, example_files, service
+
+
+@pytest.fixture(scope="module")
+def clock():
+    return Clock()
+
+
+@pytest.fixture(scope="module")
+def app(clock):
+    with service(clock) as app:
+        yield app
+
+
+@pytest.fixture(scope="module")
+def contract(app):
+    return contract_of(app)
+
+
+def operations(contract):
+    return [
+        (path, method, operation)
+        for path, item in contract["paths"].items()
+        for method, operation in item.items()
+        if method in ("get", "put", "post", "patch", "delete")
+    ]
+
+
+def test_the_written_contract_is_the_served_one(contract):
+    assert orjson.loads(CONTRACT.read_bytes()) == contract, "run python -m openapi, and read what has changed"
+
+
+def test_the_contract_is_openapi(contract):
+    validate(contract)
+
+
+def test_every_route_is_in_the_contract(app, contract):
+    documented = {(path, method.upper()) for path, method, _ in operations(contract)}
+    served = {
+        (rule.rule.replace("<id:", "{").replace("<report:", "{").replace(">", "}"), method)
+        for rule in app.url_map.iter_rules()
+        for method in rule.methods - {"HEAD", "OPTIONS"}
+        if rule.rule != "/v1/openapi.json"
+    }
+
+    assert documented == served
+
+
+def test_every_operation_says_what_it_does_and_how_it_can_fail(contract):
+    for path, method, operation in operations(contract):
+        assert operation["summary"].endswith("."), (path, method)
+        assert {"400", "422"} <= set(operation["responses"]), (path, method)
+        if "requestBody" in operation:
+            assert {"413", "415"} <= set(operation["responses"]), (path, method)
+
+
+def test_every_problem_is_described_once(contract):
+    for _, _, operation in operations(contract):
+        for status, response in operation["responses"].items():
+            if status >= "400":
+                assert response["$ref"].startswith("#/components/responses/")
+    for response in contract["components"]["responses"].values():
+        assert response["content"]["application/problem+json"]["schema"] == {
+            "$ref": "#/components/schemas/Problem"
+        }
+
+
+def test_limits_of_the_fields_are_in_the_contract(contract):
+    area = contract["components"]["schemas"]["Zone"]["properties"]["area_m2"]
+    garden = contract["components"]["schemas"]["Garden"]
+
+    assert (area["minimum"], area["maximum"]) == (0.01, 100_000)
+    assert garden["additionalProperties"] is False
+    assert garden["properties"]["zones"]["maxProperties"] == 200
+
+
+@pytest.mark.parametrize("path", example_files(), ids=lambda path: path.stem)
+def test_an_example_is_what_the_service_answers(app, clock, path):
+    """One conversation, in the order of the files: a test of them needs those before it."""
+    example = orjson.loads(path.read_bytes())
+
+    assert ask(app, clock, example) == example["answer"], "run python -m openapi, and read what has changed"
+
+
+def test_no_example_answers_what_the_contract_does_not_have(contract):
+    known = {
+        (method, len(path.split("/")), status)
+        for path, method, operation in operations(contract)
+        for status in operation["responses"]
+    }
+    for path in example_files():
+        example = orjson.loads(path.read_bytes())
+        address = example["request"]["path"].partition("?")[0]
+        answered = (
+            example["request"]["method"].lower(),
+            len(address.split("/")),
+            str(example["answer"]["status"]),
+        )
+        assert answered in known
+
+
+def test_the_examples_are_about_something():
+    for path in example_files():
+        assert orjson.loads(path.read_bytes())["about"].endswith(".")
