@@ -155,8 +155,13 @@ def check_numbers(garden: Garden) -> dict[str, tuple[Note, ...]]:
     return odd
 
 
+def site_of(garden: Garden) -> Site:
+    """Where a garden's weather happens; at sea level where nothing says how high it lies."""
+    return Site(garden.latitude, garden.elevation_m or 0.0, garden.coastal, garden.arid)
+
+
 def _days_for(garden: Garden, weather: Sequence[WeatherDay], date: dt.date) -> GardenDays:
-    site = Site(garden.latitude, garden.elevation_m or 0.0, garden.coastal, garden.arid)
+    site = site_of(garden)
     until = date + dt.timedelta(days=OUTLOOK_DAYS + DAYS_AHEAD_FOR_A_CHANCE)
     return garden_days(weather, site, date, until)
 
