@@ -20,10 +20,13 @@ GARDEN_DAY_BEGINS = dt.time(15)
 DEFAULT_HOURS = (HoursSpan("22:00", "sunrise"),)
 WITHOUT_SUN = {"sunrise": dt.time(6), "sunset": dt.time(22)}
 """Clock times that stand in where the sun does not rise or set."""
+LONGEST_WAIT_FOR_THE_SUN = dt.timedelta(hours=26)
+"""Near the polar circles one sunset may come an hour later than the one before; none comes later."""
 LONGEST_SPAN_TO_THE_SUN = dt.timedelta(hours=18)
-"""A longer way from a clock time to a sun time means that the sun time fell before it."""
+"""A longer way between a clock time and a sun time means that the end fell before the beginning."""
 FINAL_BEFORE_OPENING = dt.timedelta(minutes=60)
 ONE_DAY = dt.timedelta(days=1)
+ONE_MINUTE = dt.timedelta(minutes=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +49,9 @@ class Hours:
     def left_at(self, now: dt.datetime) -> tuple[Span, ...]:
         """What is left of the spans at a moment."""
         return tuple(
-            Span(max(span.opens, now.astimezone(span.opens.tzinfo)), span.closes)
+            span if _is_before(now, span.opens) else Span(now.astimezone(span.opens.tzinfo), span.closes)
             for span in self.spans
-            if span.closes > now
+            if _is_before(now, span.closes)
         )
 
 
@@ -79,11 +82,20 @@ def hours_of(garden: Garden, date: dt.date) -> Hours:
     notes: list[Note] = []
     spans: list[Span] = []
     earliest = dt.datetime.combine(date - ONE_DAY, GARDEN_DAY_BEGINS, zone)
-    for described in garden.rules.watering_hours or DEFAULT_HOURS:
-        span = _span_after(earliest, described, garden, zone, notes)
-        if span is not None:
-            spans.append(span)
-            earliest = span.closes
+    next_day = dt.datetime.combine(date, GARDEN_DAY_BEGINS, zone)
+    for number, described in enumerate(garden.rules.watering_hours or DEFAULT_HOURS):
+        opens = _first_at(described.opens, earliest, garden, zone, notes)
+        if number == 0 and not _is_before(opens, next_day):
+            # A winter sunset that comes before 15:00 one day and after it the next: it is the next plan's.
+            continue
+        closes = _first_at(described.closes, opens, garden, zone, notes)
+        why = _why_closed(described, opens, closes)
+        if why is None:
+            spans.append(Span(opens, closes))
+            earliest = closes
+        else:
+            notes.append(Note("hours-closed", why))
+            earliest = opens
     if spans:
         return Hours(date, tuple(spans), spans[0].opens, spans[-1].closes, tuple(notes))
     opens = dt.datetime.combine(date - ONE_DAY, WITHOUT_SUN["sunset"], zone)
@@ -91,59 +103,80 @@ def hours_of(garden: Garden, date: dt.date) -> Hours:
     return Hours(date, (), opens, ends, tuple(notes))
 
 
-def _span_after(
-    earliest: dt.datetime, described: HoursSpan, garden: Garden, zone: ZoneInfo, notes: list[Note]
-) -> Span | None:
-    opens = _first_at(described.opens, earliest, garden, zone, notes)
-    closes = _first_at(described.closes, opens, garden, zone, notes)
-    by_the_sun = described.opens in WITHOUT_SUN or described.closes in WITHOUT_SUN
+def _why_closed(described: HoursSpan, opens: dt.datetime, closes: dt.datetime) -> str | None:
+    """Why there are no such hours on one day, in a sentence; None: there are."""
     length = closes.astimezone(dt.UTC) - opens.astimezone(dt.UTC)
-    if by_the_sun and length > LONGEST_SPAN_TO_THE_SUN:
-        notes.append(
-            Note(
-                "hours-closed",
-                f"The hours from {described.opens} to {described.closes} are closed on {opens.date()}: "
-                "by the sun of that day they would end before they begin.",
-            )
-        )
-        return None
-    return Span(opens, closes)
+    name = f"The hours from {described.opens} to {described.closes} are closed on {opens.date()}"
+    if not length:
+        return f"{name}: they have no length on that day."
+    one_is_the_suns = (described.opens in WITHOUT_SUN) is not (described.closes in WITHOUT_SUN)
+    if one_is_the_suns and length > LONGEST_SPAN_TO_THE_SUN:
+        return f"{name}: by the sun of that day they would end before they begin."
+    return None
 
 
 def _first_at(
     word: str, earliest: dt.datetime, garden: Garden, zone: ZoneInfo, notes: list[Note]
 ) -> dt.datetime:
     """The first moment of a clock time or a sun time that is not before another moment."""
-    date = earliest.date()
-    while True:
-        moment = _moment(word, date, garden, zone, notes)
-        if moment >= earliest:
-            return moment
-        date += ONE_DAY
-
-
-def _moment(word: str, date: dt.date, garden: Garden, zone: ZoneInfo, notes: list[Note]) -> dt.datetime:
     if word not in WITHOUT_SUN:
-        local = dt.datetime.combine(date, dt.time.fromisoformat(word), zone)
-        # Through UTC, so that a clock time which a spring night leaves out becomes a real one.
-        return local.astimezone(dt.UTC).astimezone(zone)
-    moment = _sun(word, date, garden.latitude, garden.longitude, zone)
+        return _first_by_the_clock(dt.time.fromisoformat(word), earliest, zone)
+    moment = _first_by_the_sun(word, earliest, garden, zone)
     if moment is not None:
         return moment
     stand_in = WITHOUT_SUN[word]
     note = Note("no-sun-time", f"There is no {word} in these days: {stand_in:%H:%M} stands in.")
     if note not in notes:
         notes.append(note)
-    return dt.datetime.combine(date, stand_in, zone)
+    return _first_by_the_clock(stand_in, earliest, zone)
+
+
+def _first_by_the_clock(time: dt.time, earliest: dt.datetime, zone: ZoneInfo) -> dt.datetime:
+    date = earliest.date()
+    while _is_before(moment := _at(date, time, zone), earliest):
+        date += ONE_DAY
+    return moment
+
+
+def _at(date: dt.date, time: dt.time, zone: ZoneInfo) -> dt.datetime:
+    """A clock time of a date: the first of two, and where a spring night leaves it out, that moment."""
+    told = dt.datetime.combine(date, time)
+    while True:
+        moment = told.replace(tzinfo=zone).astimezone(dt.UTC).astimezone(zone)
+        if moment.replace(tzinfo=None, fold=0) == told:
+            return moment
+        told += ONE_MINUTE
+
+
+def _is_before(one: dt.datetime, other: dt.datetime) -> bool:
+    """Compare instants; within a zone Python compares clock times, which an autumn night has twice."""
+    return one.timestamp() < other.timestamp()
+
+
+def _first_by_the_sun(word: str, earliest: dt.datetime, garden: Garden, zone: ZoneInfo) -> dt.datetime | None:
+    """The first sunrise or sunset from a moment on, whole minutes down; None where there is none."""
+    date = earliest.date() - ONE_DAY  # of the sun's clock, which may be a day from the zone's
+    for day in (date + ahead * ONE_DAY for ahead in range(4)):
+        moment = _sun(word, day, garden.latitude, garden.longitude)
+        if moment is not None and not _is_before(moment, earliest):
+            return moment.astimezone(zone) if moment - earliest <= LONGEST_WAIT_FOR_THE_SUN else None
+    return None
 
 
 @functools.lru_cache(maxsize=4096)
-def _sun(word: str, date: dt.date, latitude: float, longitude: float, zone: ZoneInfo) -> dt.datetime | None:
-    """Sunrise or sunset of a local date, rounded down to a whole minute; None where there is none."""
-    observer = astral.Observer(latitude, longitude)
+def _sun(word: str, date: dt.date, latitude: float, longitude: float) -> dt.datetime | None:
+    """Sunrise or sunset of a date of the sun's own clock, in UTC; None where there is none.
+
+    astral knows no sunrise on a date on which it passes midnight of UTC: there, it is asked for a
+    place one degree nearer to Greenwich, where the sun is 4 minutes off.
+    """
     find = astral.sun.sunrise if word == "sunrise" else astral.sun.sunset
-    try:
-        moment = find(observer, date, tzinfo=zone)
-    except ValueError:
-        return None
-    return moment.replace(second=0, microsecond=0)
+    of_the_sun = dt.timezone(dt.timedelta(seconds=round(240 * longitude)))
+    for aside in (0, -1 if longitude > 0 else 1):
+        observer = astral.Observer(latitude, longitude + aside)
+        try:
+            moment = find(observer, date, tzinfo=of_the_sun) + aside * dt.timedelta(minutes=4)
+        except ValueError:
+            continue
+        return moment.astimezone(dt.UTC).replace(second=0, microsecond=0)
+    return None
