@@ -8,6 +8,9 @@ from scheduling.garden import WEEKDAYS
 from scheduling.prepared import PreparedZone
 from scheduling.season import GardenDays
 
+LESS_THAN_A_VALVE_TAKES = "What is missing is less than a valve can be told to give."
+"""For a dose that rounds to nothing, in place of the sentence on moist soil."""
+
 _WEEKDAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 

@@ -14,7 +14,7 @@ from scheduling.prepared import PreparedZone
 from scheduling.runs import LIMIT_FACTOR, Placed, round_up_l
 from scheduling.season import GardenDays
 from scheduling.supply import Share
-from scheduling.wording import Situation, day_name, sentence
+from scheduling.wording import LESS_THAN_A_VALVE_TAKES, Situation, day_name, sentence
 
 
 @dataclass(slots=True)
@@ -67,9 +67,9 @@ def zone_plan(
         codes = [decision.SOIL_DRYING_OUT]
     if any(share.cut for share in got):
         codes = [*codes, decision.HOURS_FULL] if runs else [decision.HOURS_FULL]
+    reasons = tuple(Reason(code, sentence(code, at)) for code in codes)
     if not runs and not got and verdict.net_mm > 0.0:
-        # The dose is below what a valve can be told.
-        codes = [decision.SOIL_MOIST]
+        reasons = (Reason(decision.SOIL_MOIST, LESS_THAN_A_VALVE_TAKES),)
     net_mm = net_depth_of_volume_mm(volume_l, zone.area_m2, numbers.efficiency)
     choice: Decision = "water" if runs else "wait"
     return ZonePlan(
@@ -81,7 +81,7 @@ def zone_plan(
         delivered_l=0.0,
         close_by=numbers.close_by,
         runs=runs,
-        reasons=tuple(Reason(code, sentence(code, at)) for code in codes),
+        reasons=reasons,
         soil_water=SoilWater(
             work.depletion_mm, work.prepared.days.raw_mm[index], work.prepared.days.taw_mm[index]
         ),

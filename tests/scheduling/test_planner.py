@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduling.errors import InvalidGarden, OpeningAfterPlan, UnknownName, WeatherGap
-from scheduling.garden import Garden, Pause, Rules, WaterSupply, Zone
+from scheduling.garden import Container, Garden, Pause, Rules, Soil, WaterSupply, Zone
 from scheduling.plan import Plan, ZonePlan
 from scheduling.planner import History, Occasion, guess_opening, make_plan
 from scheduling.reports import Delivery, Opening
@@ -235,6 +235,27 @@ def test_rows_are_there_when_they_are_asked_for() -> None:
     assert explained.ledger is not None
     assert [row.date for row in explained.ledger] == [PLANNED - d * ONE_DAY for d in (3, 2, 1)]
     assert planned(a_garden(LAWN), opening).zones[0].ledger is None
+
+
+def test_a_dose_too_small_for_any_valve_is_left_out_in_true_words() -> None:
+    # 0.5 mm / 0.9 on 100 cm2 are 5.6 ml; a valve is told hundredths of a litre.
+    cup = replace(
+        with_watering(POTS, emitters=None, flow_l_min=0.02),
+        area_m2=0.01,
+        soil=Soil(container=Container(0.1, capacity_share=0.5, unavailable_share=0.3)),
+    )
+    (only,) = planned(a_garden(cup), lacking(pots=0.5)).zones
+    assert (only.decision, only.volume_l, codes(only)) == ("wait", 0.0, ["soil-moist"])
+    assert "less than a valve can be told" in only.reasons[0].text
+
+
+def test_a_zone_that_lasts_if_the_forecast_holds_is_not_told_that_it_cannot() -> None:
+    # Should tomorrow's rain fail, Friday's cap of 6 mm does not keep Ks 0.7 until Monday; it is counted on.
+    zone = with_watering(with_rules(LAWN, watering_days=("mon", "fri")), wetted_share=0.2)
+    plan = the_lawn(30.0, zone, days=weather(rain_mm=40.0, rain_probability=0.8))
+    assert codes(plan) == ["rain-not-enough"]
+    assert plan.net_mm == pytest.approx(6.0)
+    assert plan.notes == ()
 
 
 # Where a ledger begins
