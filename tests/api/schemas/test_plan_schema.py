@@ -1,0 +1,267 @@
+"""How a plan looks in JSON."""
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from api.errors import ZoneNotFound
+from api.schemas.plan import FlatZoneSchema, PlanSchema, dump_plan, dump_state, flat_zone
+from api.schemas.plan_request import StateSchema
+from scheduling.balance import LedgerRow
+from scheduling.plan import (
+    MainValve,
+    Note,
+    OutlookDate,
+    Plan,
+    Reason,
+    Run,
+    SoilWater,
+    WeatherUsed,
+    ZonePlan,
+)
+from scheduling.reports import Opening
+
+PARIS = ZoneInfo("Europe/Paris")
+DATE = dt.date(2026, 7, 15)
+
+
+def utc(hour, minute=0, second=0):
+    return dt.datetime(2026, 7, 15, hour, minute, second, tzinfo=dt.UTC)
+
+
+ROW = LedgerRow(
+    date=dt.date(2026, 7, 14),
+    opening_depletion_mm=4.123,
+    rain_mm=0.0,
+    runoff_mm=0.0,
+    infiltrated_rain_mm=-0.0,
+    irrigation_gross_mm=0.0,
+    irrigation_mm=0.0,
+    eto_mm=6.1234,
+    kc=0.94567,
+    ks=1.0,
+    etc_mm=5.7907,
+    etc_adj_mm=5.7907,
+    drainage_mm=0.0,
+    adjustment_mm=0.0,
+    closing_depletion_mm=9.9137,
+    taw_mm=28.0,
+    raw_mm=11.2,
+)
+
+LAWN = ZonePlan(
+    zone="fescue-lawn",
+    name="Fescue lawn",
+    decision="water",
+    volume_l=1214.0,
+    run_time_s=3642,
+    delivered_l=0.0,
+    close_by="volume",
+    runs=(
+        Run("2026-07-15-fescue-lawn-1", utc(3, 15), 614.0, 1842, 2332),
+        Run("2026-07-15-fescue-lawn-2", utc(4, 0), 600.0, 1800, 2280),
+    ),
+    reasons=(Reason("soil-drying-out", "It would pass what is easily available before Friday."),),
+    soil_water=SoilWater(9.96, 11.24, 28.0),
+    net_mm=9.96,
+    gross_mm=14.28,
+    room_mm=0.0,
+    notes=(Note("flow-assumed", "The flow follows from the method's usual rate."),),
+    ledger=(ROW,),
+)
+TROUGHS = ZonePlan(
+    zone="balcony-troughs",
+    name="",
+    decision="wait",
+    volume_l=0.0,
+    run_time_s=0,
+    delivered_l=12.5,
+    close_by="time",
+    runs=(),
+    reasons=(Reason("soil-moist", "Nothing is missing."),),
+    soil_water=SoilWater(0.0, 6.0, 22.5),
+    net_mm=0.0,
+    gross_mm=0.0,
+    room_mm=0.0,
+)
+PLAN = Plan(
+    garden="quince-court",
+    date=DATE,
+    history="assumed",
+    volume_l=1214.0,
+    main_valve=MainValve(utc(3, 15), utc(4, 30), 4800, 1517.5),
+    weather=WeatherUsed(18.12, 31.44, 17.96, 6.12, None, None, 0.0, ("humidity",)),
+    zones=(LAWN, TROUGHS),
+    state=Opening(
+        DATE, {"fescue-lawn": 9.9649, "balcony-troughs": 0.0}, {"fescue-lawn": 2, "balcony-troughs": 0}
+    ),
+    outlook=(OutlookDate(dt.date(2026, 7, 16), 60.25, {"fescue-lawn": 0.0, "balcony-troughs": 60.25}),),
+)
+ORIGIN = {
+    "source": "open-meteo",
+    "retrieved_at": utc(0, 40),
+    "stale": False,
+    "basis": "forecast",
+    "attribution": ["Weather data by Open-Meteo.com"],
+}
+
+
+def dumped(plan=PLAN, status="final", **changes):
+    return dump_plan(
+        plan,
+        **{
+            "status": status,
+            "final_at": utc(0),
+            "made_at": utc(0, 41),
+            "valid_until": utc(4, 30),
+            "weather": ORIGIN,
+            "timezone": PARIS,
+            **changes,
+        },
+    )
+
+
+def test_a_plan_has_the_keys_of_the_contract_and_no_others():
+    body = dumped()
+
+    PlanSchema().load(body)
+    assert set(body) == set(PlanSchema().fields)
+    assert set(body["weather"]) == set(PlanSchema().fields["weather"].schema.fields)
+    assert set(body["zones"][0]) == set(PlanSchema().fields["zones"].inner.schema.fields)
+    assert set(body["zones"][1]) == set(body["zones"][0]) - {"ledger"}
+
+
+def test_instants_have_the_offset_of_the_garden():
+    body = dumped()
+
+    assert body["final_at"] == "2026-07-15T02:00:00+02:00"
+    assert body["zones"][0]["runs"][0]["start"] == "2026-07-15T05:15:00+02:00"
+    assert body["main_valve"]["closes_at"] == "2026-07-15T06:30:00+02:00"
+    assert body["weather"]["retrieved_at"] == "2026-07-15T02:40:00+02:00"
+    assert dumped(final_at=None)["final_at"] is None
+
+
+def test_depths_are_rounded_and_litres_are_not():
+    lawn = dumped()["zones"][0]
+
+    assert lawn["soil_water"] == {
+        "depletion_mm": 10.0,
+        "readily_available_mm": 11.2,
+        "total_available_mm": 28.0,
+    }
+    assert (lawn["net_mm"], lawn["gross_mm"]) == (10.0, 14.3)
+    assert repr(lawn["volume_l"]) == "1214"
+    assert dumped()["main_valve"]["max_volume_l"] == 1517.5
+    assert dumped()["outlook"][0]["volume_l"] == 60.25
+
+
+def test_what_is_not_known_is_null_and_not_zero():
+    weather = dumped()["weather"]
+
+    assert (weather["rain_mm"], weather["rain_probability"]) == (None, None)
+    assert weather["estimated"] == ["humidity"]
+
+
+def test_what_remains_is_what_has_not_been_delivered():
+    half = PLAN.__class__(**{**fields_of(PLAN), "zones": (with_delivered(LAWN, 600.5), TROUGHS)})
+
+    assert [zone["remaining_l"] for zone in dumped(half)["zones"]] == [613.5, 0]
+    assert [zone["remaining_l"] for zone in dumped(half, status="over")["zones"]] == [0, 0]
+
+
+def fields_of(thing):
+    return {name: getattr(thing, name) for name in thing.__slots__}
+
+
+def with_delivered(zone, delivered_l):
+    return zone.__class__(**{**fields_of(zone), "delivered_l": delivered_l})
+
+
+def test_the_state_can_be_sent_back():
+    state = dumped()["state"]
+
+    assert state == {
+        "date": "2026-07-15",
+        "zones": {
+            "fescue-lawn": {"depletion_mm": 9.96, "turns_without": 2},
+            "balcony-troughs": {"depletion_mm": 0.0},
+        },
+    }
+    assert StateSchema().load(state).depletion_mm == {"fescue-lawn": 9.96, "balcony-troughs": 0.0}
+    assert dump_state(PLAN.state, digits=9)["zones"]["fescue-lawn"]["depletion_mm"] == 9.9649
+
+
+def test_a_ledger_row_is_shown_to_a_hundredth_and_never_minus_nothing():
+    (row,) = dumped()["zones"][0]["ledger"]
+
+    assert (row["date"], row["opening_depletion_mm"], row["kc"]) == ("2026-07-14", 4.12, 0.946)
+    assert str(row["infiltrated_rain_mm"]) == "0.0"
+    assert set(row) == set(LedgerRow._fields)
+
+
+def test_a_flat_zone_has_every_key_always():
+    body = dumped()
+    lawn, troughs = flat_zone(body, "fescue-lawn", utc(0, 41)), flat_zone(body, "balcony-troughs", utc(0, 41))
+
+    assert list(lawn) == list(troughs) == list(FlatZoneSchema().fields)
+    assert all(not isinstance(value, dict | list) for value in (*lawn.values(), *troughs.values()))
+    FlatZoneSchema().load(lawn)
+    FlatZoneSchema().load(troughs)
+    assert (troughs["runs_left"], troughs["next_run"], troughs["next_start"]) == (0, None, None)
+
+
+def test_a_flat_zone_shows_the_next_run():
+    flat = flat_zone(dumped(), "fescue-lawn", utc(0, 41))
+
+    assert flat == {
+        "date": "2026-07-15",
+        "status": "final",
+        "decision": "water",
+        "reason": "soil-drying-out",
+        "text": "It would pass what is easily available before Friday.",
+        "volume_l": 1214,
+        "delivered_l": 0,
+        "remaining_l": 1214,
+        "run_time_s": 3642,
+        "runs_left": 2,
+        "next_run": "2026-07-15-fescue-lawn-1",
+        "next_start": "2026-07-15T05:15:00+02:00",
+        "next_volume_l": 614,
+        "next_run_time_s": 1842,
+        "next_max_open_s": 2332,
+        "close_by": "volume",
+        "valid_until": "2026-07-15T06:30:00+02:00",
+        "weather_retrieved_at": "2026-07-15T02:40:00+02:00",
+        "weather_stale": False,
+    }
+
+
+@pytest.mark.parametrize(
+    ("now", "state", "left", "following"),
+    [
+        (utc(3, 14), "to-do", 2, "2026-07-15-fescue-lawn-1"),
+        # 05:15 local and 2332 s: the first run's limit is 03:53:52 UTC.
+        (utc(3, 53, 51), "to-do", 2, "2026-07-15-fescue-lawn-1"),
+        (utc(3, 53, 52), "to-do", 1, "2026-07-15-fescue-lawn-2"),
+        (utc(3, 14), "done", 1, "2026-07-15-fescue-lawn-2"),
+        (utc(5), "to-do", 0, None),
+    ],
+)
+def test_a_run_that_is_done_or_past_is_not_the_next_one(now, state, left, following):
+    body = dumped()
+    body["zones"][0]["runs"][0]["state"] = state
+    flat = flat_zone(body, "fescue-lawn", now)
+
+    assert (flat["runs_left"], flat["next_run"]) == (left, following)
+
+
+def test_nothing_is_left_of_a_plan_that_is_over():
+    flat = flat_zone(dumped(status="over"), "fescue-lawn", utc(3))
+
+    assert (flat["runs_left"], flat["next_run"], flat["remaining_l"]) == (0, None, 0)
+
+
+def test_a_zone_that_the_plan_does_not_have_is_not_found():
+    with pytest.raises(ZoneNotFound):
+        flat_zone(dumped(), "pond", utc(0))
