@@ -22,10 +22,17 @@ elevation_m             z       m            height above sea level
 etc_mm                  ETc     mm/day       evapotranspiration of a well-watered crop, Kc ETo
 eto_mm                  ETo     mm/day       evapotranspiration of the grass reference
 extraterrestrial_mj_m2  Ra      MJ/m² a day  solar radiation above the atmosphere
+fc                      fc      0 to 1       share of the ground that plants shade
+few                     few     0 to 1       share of the ground that is both exposed and wetted
 field_capacity          θFC     m³/m³        water content of a soil that has drained
+fw                      fw      0 to 1       share of the surface that was wetted last
 height_m                h       m            mean height of the plants
 kc                      Kc      -            ETc over ETo
 kc_ini, kc_mid, kc_end  -       -            Kc at first, at full cover, and at the very end
+kc_max                  Kc max  -            largest that plants and wet soil can have together
+kcb                     Kcb     -            basal coefficient: Kc above a dry surface
+ke                      Ke      -            soil evaporation coefficient, Kc - Kcb
+kr                      Kr      0 to 1       how freely the surface still evaporates
 ks                      Ks      0 to 1       what is left of ETc where water is short
 latitude_deg            φ       degree       north positive, south negative
 net_longwave_mj_m2      Rnl     MJ/m² a day  heat radiation lost, outgoing minus incoming
@@ -35,6 +42,7 @@ pressure_kpa            P       kPa          pressure of the atmosphere
 psychrometric_kpa_c     γ       kPa/°C       psychrometric constant
 raw_mm                  RAW     mm           readily available water, the part used without stress
 relative_distance       dr      -            inverse square of the distance earth to sun
+rew_mm                  REW     mm           readily evaporable water of the surface layer
 rh_max_pct, rh_min_pct  RH      %            highest and lowest relative humidity of the day
 root_depth_m            Zr      m            depth of the root zone
 saturation_kpa          es      kPa          vapour pressure of saturated air, mean of the day
@@ -47,6 +55,7 @@ t_dew_c                 Tdew    °C           temperature at which the air's vap
 t_max_c, t_min_c        -       °C           highest and lowest air temperature of the day
 t_mean_c                -       °C           their mean (not the mean of the hours)
 taw_mm                  TAW     mm           total available water, field capacity to wilting
+tew_mm                  TEW     mm           total evaporable water of the surface layer
 wilting_point           θWP     m³/m³        water content at which plants wilt for good
 wind_2m_m_s             u2      m/s          mean wind of the day, 2 m above ground
 ======================= ======= ============ ====================================================
