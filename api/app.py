@@ -8,23 +8,19 @@ from typing import Any, Final, Protocol
 import orjson
 from flask import Flask, Response
 from flask.json.provider import JSONProvider
-from flask_smorest import Api  # type: ignore[import-untyped]
-from werkzeug.routing import BaseConverter
 
 from api import RELEASE
 from api.access import guard
 from api.answers import Answers
 from api.errors import register_error_handlers
-from api.ids import ID_PATTERN, REPORT_ID_PATTERN
 from api.lifecycle import PlanLife
-from api.routes.answering import add_problems
 from api.routes.catalogue import catalogue_routes
-from api.routes.contract import add_contract
+from api.routes.contract import contract_routes
+from api.routes.converters import add_converters
 from api.routes.deliveries import Deliveries, delivery_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
 from api.routes.plan import Plans, plan_routes
-from api.schemas.problem import ProblemSchema
 from api.settings import Settings
 from api.store.store import Store
 from api.store.weather import WeatherRows
@@ -33,13 +29,6 @@ from api.weather.sources import weather_sources
 
 MAX_BODY_BYTES: Final = 256 * 1024
 """Bytes; the server that runs the application must refuse more, too."""
-
-DESCRIPTION: Final = """\
-Tomorrow's litres for every zone of a garden, from a daily soil water balance after FAO-56.
-
-Errors are `application/problem+json` (RFC 9457). Unknown fields and query parameters are refused. Instants
-are ISO 8601 with offset; nobody should act on a plan after its `valid_until`.
-"""
 
 Clock = Callable[[], dt.datetime]
 
@@ -73,27 +62,6 @@ class OrjsonProvider(JSONProvider):
         return Response(orjson.dumps(self._prepare_response_obj(args, kwargs)), content_type=self.mimetype)
 
     mimetype = "application/json"
-
-
-class IdConverter(BaseConverter):
-    """The id of a garden or a zone in an address."""
-
-    regex = ID_PATTERN
-    part_isolating = True
-
-
-class ReportIdConverter(BaseConverter):
-    """The id of a report in an address."""
-
-    regex = REPORT_ID_PATTERN
-    part_isolating = True
-
-
-class Contract(Api):  # type: ignore[misc]
-    """flask-smorest with our own errors."""
-
-    DEFAULT_ERROR_RESPONSE_NAME = None
-    ERROR_SCHEMA = ProblemSchema
 
 
 def create_app(
@@ -143,41 +111,21 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     """Build the routes around parts that are there."""
     app = Flask("rootledger", static_folder=None)
     app.json = OrjsonProvider(app)
-    app.config.update(
-        MAX_CONTENT_LENGTH=MAX_BODY_BYTES,
-        API_TITLE="Rootledger",
-        API_VERSION=RELEASE,
-        OPENAPI_VERSION="3.1.0",
-        API_SPEC_OPTIONS={
-            "info": {"description": DESCRIPTION},
-            "security": [{"bearer": []}, {}],
-        },
-    )
-    app.url_map.converters["id"] = IdConverter
-    app.url_map.converters["report"] = ReportIdConverter
+    app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
+    add_converters(app)
     guard(app, settings)
 
-    contract = Contract(app)
-    contract.spec.components.security_scheme("bearer", {"type": "http", "scheme": "bearer"})
-    contract.register_converter(IdConverter, _pattern)
-    contract.register_converter(ReportIdConverter, _pattern)
-    add_problems(contract.spec)
-    answers = Answers(parts.store)
-    for routes in (
-        plan_routes(parts.plans, answers, parts.clock),
+    described = (
+        plan_routes(parts.plans, Answers(parts.store), parts.clock),
         garden_routes(parts.store, parts.clock),
         delivery_routes(parts.plans),
         catalogue_routes(),
         health_routes(parts.store, parts.clock),
-    ):
-        contract.register_blueprint(routes)
-    add_contract(app, contract)
+    )
+    for routes in (*described, contract_routes(described)):
+        app.register_blueprint(routes)
     register_error_handlers(app)
     return app
-
-
-def _pattern(converter: BaseConverter) -> dict[str, str]:
-    return {"type": "string", "pattern": f"^{converter.regex}$"}
 
 
 def _now() -> dt.datetime:
