@@ -1,6 +1,7 @@
 """What a planting transpires and how deep it roots, on any date."""
 
 import datetime as dt
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from scheduling.catalogue import Plant
@@ -60,28 +61,33 @@ class Growth:
     root_depth_m: float
 
     def on(self, date: dt.date) -> tuple[float, float, bool]:
-        """Crop coefficient, depth of the roots [m], and whether the planting is dormant, on a date.
+        """Crop coefficient, depth of the roots [m], and whether the planting is dormant, on a date."""
+        [(kc, root_depth_m, is_dormant)] = self.over((date,))
+        return kc, root_depth_m, is_dormant
+
+    def over(self, dates: Iterable[dt.date]) -> Iterator[tuple[float, float, bool]]:
+        """The same for each of some dates.
 
         Outside a season Kc is that of the initial stage, as for bare or weedy soil (FAO-56,
         pages 208 and 209): a fallow bed goes on losing water. The roots of an annual grow until
         its mid-season.
         """
-        season = self.season
-        kc_of_month = self.kc_by_month[date.month - 1]
+        season, months, root_depth_m = self.season, self.kc_by_month, self.root_depth_m
         if season is None:
-            return kc_of_month, self.root_depth_m, False
-        day = season.day_on(date)
-        if season.recurs:
-            root_depth_m = self.root_depth_m
-        else:
-            least_m = min(LEAST_ROOT_DEPTH_M, self.root_depth_m)
-            grown_on = season.lengths.full_cover_day + 1
+            for date in dates:
+                yield months[date.month - 1], root_depth_m, False
+            return
+        lengths, kc_ini, kc_mid, kc_end = season.lengths, season.kc_ini, season.kc_mid, season.kc_end
+        least_m = root_depth_m if season.recurs else min(LEAST_ROOT_DEPTH_M, root_depth_m)
+        grown_on = lengths.full_cover_day + 1
+        for date in dates:
+            day = season.day_on(date)
             since = (date - season.planted_on).days + 1
-            root_depth_m = root_depth_on_day(max(1, since), grown_on, least_m, self.root_depth_m)
-        if day is None:
-            return kc_of_month, root_depth_m, True
-        kc = coefficient_on_day(day, season.lengths, season.kc_ini, season.kc_mid, season.kc_end)
-        return kc, root_depth_m, False
+            depth_m = root_depth_on_day(since, grown_on, least_m, root_depth_m)
+            if day is None:
+                yield months[date.month - 1], depth_m, True
+            else:
+                yield coefficient_on_day(day, lengths, kc_ini, kc_mid, kc_end), depth_m, False
 
 
 def growth_of(planting: Planting, plant: Plant, southern: bool, climate: Climate) -> Growth:

@@ -201,15 +201,13 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
 
 def _growth_columns(numbers: ZoneNumbers, days: GardenDays) -> tuple[list[float], list[float], list[bool]]:
     growth = numbers.growth
-    dates = days.dates
-    count = len(dates)
     if growth.season is None:
-        by_month = growth.kc_by_month
         store = numbers.total_available_mm(growth.root_depth_m)
-        return [by_month[date.month - 1] for date in dates], [store] * count, [False] * count
+        count = len(days.dates)
+        kc_by_month = growth.kc_by_month
+        return [kc_by_month[date.month - 1] for date in days.dates], [store] * count, [False] * count
     kc, taw, dormant = [], [], []
-    for date in dates:
-        coefficient, root_depth_m, sleeps = growth.on(date)
+    for coefficient, root_depth_m, sleeps in growth.over(days.dates):
         kc.append(coefficient)
         taw.append(numbers.total_available_mm(root_depth_m))
         dormant.append(sleeps)

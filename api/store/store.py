@@ -4,7 +4,7 @@ import datetime as dt
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any, Self
+from typing import Self
 
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import IntegrityError
@@ -22,7 +22,7 @@ from api.store.reading import Reader
 from api.store.rows import Answer, JsonObject, StoredDelivery, StoredFinal, StoredGarden
 from api.store.schema import bring_up_to_date
 from api.store.tables import ANSWERS
-from api.store.upsert import insert_into
+from api.store.upsert import Insert, insert_or_replace
 
 
 class Store:
@@ -39,6 +39,7 @@ class Store:
         self._reading = reading
         self._writing = writing
         self._turn = threading.Lock() if writing.dialect.name == "sqlite" else None
+        self._replace_answer: Insert | None = None
         self._reader = Reader(reading)
         self.ask = self._reader.ask
         """All rows of one of the questions in `selects`."""
@@ -194,7 +195,9 @@ class Store:
         `place_version` is None where the weather has no part in it. For a garden that has gone
         meanwhile, nothing is kept.
         """
-        values: dict[str, Any] = {
+        row = {
+            "garden_id": garden_id,
+            "what": what,
             "version": version,
             "place_version": place_version,
             "release": self.release,
@@ -207,11 +210,10 @@ class Store:
             reporting_unavailable(self._reading.url),
             self._reading.connect() as connection,
         ):
-            insert = insert_into(connection, ANSWERS).values(garden_id=garden_id, what=what, **values)
+            if self._replace_answer is None:  # built once: that costs as much as the writing itself
+                self._replace_answer = insert_or_replace(connection, ANSWERS)
             try:
-                connection.execute(
-                    insert.on_conflict_do_update(index_elements=["garden_id", "what"], set_=values)
-                )
+                connection.execute(self._replace_answer, row)
             except IntegrityError:  # of the foreign key: no such garden any more
                 return
 

@@ -13,3 +13,11 @@ def insert_into(connection: Connection, table: Table) -> Insert:
     if connection.dialect.name == "postgresql":
         return postgresql.insert(table)
     return sqlite.insert(table)
+
+
+def insert_or_replace(connection: Connection, table: Table) -> Insert:
+    """An INSERT of a whole row that takes the place of the one with the same primary key."""
+    insert = insert_into(connection, table)
+    key = [column.name for column in table.primary_key]
+    given = {column.name: insert.excluded[column.name] for column in table.c if column.name not in key}
+    return insert.on_conflict_do_update(index_elements=key, set_=given)

@@ -215,4 +215,4 @@ def _without_gaps(days: tuple[WeatherDay, ...], today: dt.date, now: dt.datetime
         return ()
     first = min(by_date)
     dates = (first + ONE_DAY * number for number in range((last - first).days + 1))
-    return tuple(by_date.get(date, WeatherDay(date, source="none")) for date in dates)
+    return tuple(by_date.get(date) or WeatherDay(date, source="none") for date in dates)

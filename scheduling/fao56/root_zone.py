@@ -35,7 +35,10 @@ def depletion_fraction_for_demand(depletion_fraction_table: float, etc_mm: float
 
         p = p (table) + 0.04 (5 - ETc)      within 0.1 and 0.8
     """
-    return max(0.1, min(0.8, depletion_fraction_table + 0.04 * (5.0 - etc_mm)))
+    fraction = depletion_fraction_table + 0.04 * (5.0 - etc_mm)
+    if fraction < 0.1:  # a comparison costs a third of min and max, and a plan asks for every day
+        return 0.1
+    return fraction if fraction < 0.8 else 0.8
 
 
 def stress_coefficient(depletion_mm: float, taw_mm: float, raw_mm: float) -> float:

@@ -24,6 +24,7 @@ from typing import Any
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
+import orjson  # noqa: E402
 from flask import Flask, Response  # noqa: E402
 from sqlalchemy import text  # noqa: E402
 
@@ -37,13 +38,20 @@ from api.store.weather import WeatherRows  # noqa: E402
 from api.weather.demo import Demo  # noqa: E402
 from api.weather.forecasts import Forecasts  # noqa: E402
 
-NOW = dt.datetime(2026, 7, 30, 12, 0, tzinfo=dt.UTC)
-"""The first of the month at least 60 days before is 90 days back."""
+NOW = dt.datetime(2026, 7, 31, 12, 0, tzinfo=dt.UTC)
+CREATED = {
+    "settled": dt.date(2026, 7, 31),
+    "new": dt.date(2026, 7, 30),
+    "year-old": dt.date(2025, 7, 31),
+}
+"""Gardens by the day they were created. Their weather is at hand from the first of the month at least 60
+days before: for the first that is 60 days, for the second 90."""
 ZONES = 12
-PAST_DAYS = 60
 ROUNDS = 15
 CALLS = 200
 REMAKES = 60
+BARE_CALLS = 20
+STARTS = 5
 
 Call = Callable[[], Any]
 
@@ -51,18 +59,20 @@ Call = Callable[[], Any]
 def main() -> None:
     print(f"Python {sys.version.split()[0]}; medians of {ROUNDS} rounds of {CALLS} calls, taken in turn\n")
     with tempfile.TemporaryDirectory() as folder, stored_gardens(Path(folder)) as (app, store):
-        bare_us = polls(app)
-        remakes(app, store, bare_us)
+        polls(app)
+        remakes(app, store)
     server()
 
 
 # Polls
 
 
-def polls(app: Flask) -> float:
-    """Print the polled plan beside the bare route, for both ways of calling; the bare route's time. [us]"""
-    first_bare_us = 0.0
-    for what, path in (("plan", "/v1/gardens/long/plan"), ("plan/{zone}", "/v1/gardens/long/plan/zone-1")):
+def polls(app: Flask) -> None:
+    """Print the polled plan beside the bare route, for both ways of calling."""
+    for what, path in (
+        ("plan", "/v1/gardens/settled/plan"),
+        ("plan/{zone}", "/v1/gardens/settled/plan/zone-1"),
+    ):
         answer = app.test_client().get(path)
         assert answer.status_code == 200, answer.data
         known = {"If-None-Match": answer.headers["ETag"]}
@@ -72,12 +82,10 @@ def polls(app: Flask) -> float:
             bare_us, plan_us, not_modified_us = in_turn(
                 call_of(bare, "/bare", {}), call_of(app, path, {}), call_of(app, path, known)
             )
-            first_bare_us = first_bare_us or bare_us
             print(
                 f"{what:12} {len(answer.data):6} bytes, {way:11}: bare {bare_us:4.0f} us, "
                 f"200 {plan_us / bare_us:4.2f}x, 304 {not_modified_us / bare_us:4.2f}x"
             )
-    return first_bare_us
 
 
 def bare_app(body: bytes) -> Flask:
@@ -134,46 +142,54 @@ def in_turn(*calls: Call) -> list[float]:
 # Plans made anew
 
 
-def remakes(app: Flask, store: Store, bare_us: float) -> None:
+def remakes(app: Flask, store: Store) -> None:
     """Print what a plan costs that has to be made."""
-    days = f"{ZONES} zones, {PAST_DAYS} past days of weather at hand"
-    report(f"plan remade, {days}", remade_us(app, store, "long", "answers"), bare_us)
-    guessed = (NOW.date() - anchor_before(NOW.date())).days
-    report(f"first guess through {guessed} assumed days", remade_us(app, store, "new", "openings"), bare_us)
+    for garden, forget in (("settled", "answers"), ("new", "openings"), ("year-old", "answers")):
+        bare_us, remade_us = remade(app, store, garden, forget)
+        guessed = (CREATED[garden] - anchor_before(CREATED[garden])).days
+        at_hand = (NOW.date() - anchor_before(CREATED[garden])).days
+        what = {
+            "settled": f"plan remade, {ZONES} zones, {at_hand} past days of weather at hand",
+            "new": f"plan made for the first time, with a first guess through {guessed} assumed days",
+            "year-old": f"plan remade, {at_hand} past days",
+        }[garden]
+        print(f"{what}: {remade_us / 1000:.1f} ms, {remade_us / bare_us:.0f}x the bare route")
 
 
-def remade_us(app: Flask, store: Store, garden: str, forget: str) -> float:
-    """Median time of a plan after something kept has been forgotten. [us]"""
+def remade(app: Flask, store: Store, garden: str, forget: str) -> tuple[float, float]:
+    """Median times of the bare route and, in turn, of a plan after something kept is forgotten. [us]"""
     call = wsgi_call(app, f"/v1/gardens/{garden}/plan", {})
-    taken = []
+    call()
+    bare = wsgi_call(bare_app(app.test_client().get(f"/v1/gardens/{garden}/plan").data), "/bare", {})
+    bare_us, taken_us = [], []
     for _ in range(REMAKES):
         with store.writing() as connection:
             for table in {"answers", forget}:
                 connection.execute(text(f"DELETE FROM {table} WHERE garden_id = :garden"), {"garden": garden})
         start = time.perf_counter()
         call()
-        taken.append((time.perf_counter() - start) * 1e6)
-    return statistics.median(taken)
-
-
-def report(what: str, taken_us: float, bare_us: float) -> None:
-    print(f"{what}: {taken_us / 1000:.1f} ms, {taken_us / bare_us:.0f}x the bare route")
+        taken_us.append((time.perf_counter() - start) * 1e6)
+        start = time.perf_counter()
+        for _ in range(BARE_CALLS):
+            bare()
+        bare_us.append((time.perf_counter() - start) / BARE_CALLS * 1e6)
+    return statistics.median(bare_us), statistics.median(taken_us)
 
 
 @contextmanager
 def stored_gardens(folder: Path) -> Iterator[tuple[Flask, Store]]:
-    """An application that holds the garden `new`, and `long`, which has been there for 60 days."""
+    """An application that holds the gardens of `CREATED`."""
     settings = Settings(
         database_url=f"sqlite:///{folder / 'bench.db'}", cache_url=f"sqlite:///{folder / 'c.db'}"
     )
     store = Store.open(settings.database_url, release="bench")
     forecasts = Forecasts({"demo": Demo(clock)}, WeatherRows(store), clock)
     try:
-        for garden_id, days in (("long", PAST_DAYS), ("new", 0)):
+        for garden_id, created in CREATED.items():
             document = garden_of(garden_id)
             place = place_of(load_garden(document, garden_id))
             with store.changing(garden_id) as change:
-                change.put_document(document, place.key, NOW - dt.timedelta(days=days))
+                change.put_document(document, place.key, dt.datetime.combine(created, dt.time(8), dt.UTC))
         yield create_app(settings, store=store, forecasts=forecasts, clock=clock), store
     finally:
         forecasts.close()
@@ -197,56 +213,76 @@ def garden_of(garden_id: str) -> dict[str, Any]:
 
 def server() -> None:
     """Print how long `rootledger serve` takes to its first answer, and how much memory it holds."""
-    to_live, to_plan, idle, planned = [], [], [], []
-    for _ in range(5):
-        live_s, plan_s, idle_mb, planned_mb = one_server()
-        to_live.append(live_s)
-        to_plan.append(plan_s)
-        idle.append(idle_mb)
-        planned.append(planned_mb)
+    with tempfile.TemporaryDirectory() as folder:
+        print()
+        one_server(Path(folder) / "unseen")  # now every module is compiled, as an installation has it
+        report_server("first start, which makes the database", [one_server(Path(folder) / "new")])
+        report_server("later starts", [one_server(Path(folder) / "new") for _ in range(STARTS)])
+
+
+def report_server(what: str, starts: list[tuple[float, ...]]) -> None:
+    live_s, cpu_s, plan_s, idle_mb, planned_mb = (
+        statistics.median(values) for values in zip(*starts, strict=True)
+    )
     print(
-        f"\nserver: first answer after {statistics.median(to_live):.2f} s, "
-        f"first plan after {statistics.median(to_plan):.2f} s; "
-        f"memory {max(idle):.0f} MB idle, {max(planned):.0f} MB with a plan"
+        f"server, {what}: first answer after {live_s:.2f} s ({cpu_s:.2f} s of them reckoning), "
+        f"first plan after {plan_s:.2f} s; memory {idle_mb:.0f} MB idle, {planned_mb:.0f} MB with a plan"
     )
 
 
-def one_server() -> tuple[float, float, float, float]:
-    """Seconds to the first answer and to the first plan, then megabytes before and after the plan."""
+def one_server(folder: Path) -> tuple[float, ...]:
+    """Seconds to the first answer, of processor till then, to the first plan; megabytes before and after."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
     environ = {name: value for name, value in os.environ.items() if not name.startswith("ROOTLEDGER_")}
+    environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    environ["ROOTLEDGER_DATABASE_URL"] = f"sqlite:///{folder / 'store.db'}"
+    environ["ROOTLEDGER_CACHE_URL"] = f"sqlite:///{folder / 'cache.db'}"
     start = time.perf_counter()
     process = subprocess.Popen(
-        [sys.executable, "-m", "api", "serve", "--demo", "--port", str(port)],
+        [sys.executable, "-m", "api", "serve", "--port", str(port)],
         cwd=ROOT,
         env=environ,
         stderr=subprocess.DEVNULL,
     )
     try:
-        while not answers(port, "/health/live"):
+        while not asked(port, "GET", "/health/live"):
             if process.poll() is not None or time.perf_counter() - start > 30:
                 raise SystemExit("the server did not start")
             time.sleep(0.005)
         live_s = time.perf_counter() - start
-        idle_mb = memory_mb(process.pid)
-        assert answers(port, f"/v1/gardens/{demo.GARDEN_ID}/plan")
-        return live_s, time.perf_counter() - start, idle_mb, memory_mb(process.pid)
+        cpu_s, idle_mb = cpu_s_of(process.pid), memory_mb(process.pid)
+        garden = f"/v1/gardens/{demo.GARDEN_ID}"
+        begun = time.perf_counter()
+        assert asked(port, "PUT", garden, orjson.dumps(demo.garden_document()))
+        start += time.perf_counter() - begun
+        assert asked(port, "GET", f"{garden}/plan")
+        return live_s, cpu_s, time.perf_counter() - start, idle_mb, memory_mb(process.pid)
     finally:
         process.terminate()
         process.wait(10)
 
 
-def answers(port: int, path: str) -> bool:
+def asked(port: int, method: str, path: str, body: bytes | None = None) -> bool:
+    """Whether a request is answered well; False where nobody listens yet."""
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
     try:
-        connection.request("GET", path)
-        return connection.getresponse().status == 200
+        connection.request(method, path, body, {"Content-Type": "application/json"} if body else {})
+        return connection.getresponse().status in (200, 201)
     except ConnectionRefusedError:
         return False
     finally:
         connection.close()
+
+
+def cpu_s_of(pid: int) -> float:
+    """Processor time that a process has used; NaN where there is no /proc. [s]"""
+    try:
+        after_name = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    except OSError:
+        return float("nan")
+    return (int(after_name[11]) + int(after_name[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def memory_mb(pid: int) -> float:
