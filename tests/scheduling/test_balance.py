@@ -74,7 +74,8 @@ def test_several_days_are_the_days_one_after_another() -> None:
 
 
 def test_a_depletion_beyond_a_shrunken_store_is_cut_to_it() -> None:
-    assert carry(30.0, [0.0], [0.0], [0.0], [12.0], [6.0]) == 12.0
+    # So 5 mm of rain find a store of 12 mm that is empty, not one that lacks 30 mm.
+    assert carry(30.0, [5.0], [0.0], [0.0], [12.0], [6.0]) == 7.0
 
 
 def test_columns_of_unequal_length_are_refused() -> None:

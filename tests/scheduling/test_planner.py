@@ -294,6 +294,8 @@ def test_the_later_of_state_and_field_capacity_begins_the_ledger() -> None:
     after = replace(LAWN, soil_full_on=PLANNED - ONE_DAY)
     before = replace(LAWN, soil_full_on=PLANNED - 5 * ONE_DAY)
     assert planned(a_garden(after), opening).state.depletion_mm["lawn"] < 7.0
+    the_same_morning = replace(LAWN, soil_full_on=opening.date)
+    assert planned(a_garden(the_same_morning), opening).state.depletion_mm["lawn"] < 18.0
     assert planned(a_garden(before), opening).state.depletion_mm["lawn"] > 20.0
 
 
