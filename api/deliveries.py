@@ -26,6 +26,7 @@ RUNNING = "running"
 LOST_CONTACT = "lost-contact"
 CLOCK_TOLERANCE = dt.timedelta(minutes=5)
 """How far a controller's clock may be ahead of ours."""
+NO_WATER = "no-water"
 
 _RUN_ID = re.compile(r"(\d{4}-\d{2}-\d{2})-(.+)-(\d+)")
 
@@ -54,11 +55,18 @@ def run_of(final: dict[str, Any] | None, zone_id: str, run_id: str) -> dict[str,
 def counted_l(body: dict[str, Any], run: dict[str, Any] | None) -> float:
     """What a report counts for: its litres, or as planned while they are not known.
 
-    Water that no run planned and nobody measured counts for nothing, as its litres had to be given.
+    Where no water came, there is nothing to know. Water that no run planned and nobody measured
+    counts for nothing, as its litres had to be given.
     """
     if body["volume_l"] is not None:
         return float(body["volume_l"])
-    return float(run["volume_l"]) if run is not None else 0.0
+    return 0.0 if run is None or body["outcome"] == NO_WATER else float(run["volume_l"])
+
+
+def ends_at(run: dict[str, Any]) -> dt.datetime:
+    """When a run has reached its limit, even had it begun last of all."""
+    start = dt.datetime.fromisoformat(run["start"])
+    return start + dt.timedelta(seconds=run["max_open_s"])
 
 
 def keep_report(
@@ -81,21 +89,19 @@ def keep_report(
     AlreadyBegun
         It must be new, and is not: somebody else has the run.
     RunNotOpen
-        An announcement of what is no run of a final plan, or of one whose hours are over.
+        An announcement of what is no run of a final plan, or of one whose time has passed.
     DeliveryConflict
         A completed report is told again with other content.
     InvalidRequest
-        It begins in the future, or leaves the litres open where no run says them.
+        It tells of the future, or leaves the litres open where no run says them.
     """
     garden = change.garden
     if garden is None:
         raise GardenNotFound(garden_id)
     if zone_id not in garden.document["zones"]:
         raise ZoneNotFound(zone_id)
-    if report.started_at > now + CLOCK_TOLERANCE:
-        raise InvalidRequest(
-            Problem("/started_at", f"started_at is {report.started_at.isoformat()}, which has not come yet.")
-        )
+    _must_have_come("started_at", report.started_at, now)
+    _must_have_come("ended_at", report.ended_at, now)
     kept = change.delivery(zone_id, delivery_id)
     if must_be_new and kept is not None:
         raise AlreadyBegun(delivery_id)
@@ -111,11 +117,11 @@ def keep_report(
             raise DeliveryConflict(delivery_id)
     elif report.outcome == RUNNING:
         _may_begin(delivery_id, final, run, now)
-    if report.outcome != RUNNING and report.volume_l is None and run is None:
+    if report.outcome not in (RUNNING, NO_WATER) and report.volume_l is None and run is None:
         raise InvalidRequest(
             Problem(
                 "/volume_l",
-                "volume_l is null, and no run of a final plan has this id to say what was meant: give litres.",
+                "volume_l is null, and no run of a final plan has this id to say what it was: give litres.",
             )
         )
     if run is None or date is None:
@@ -125,6 +131,11 @@ def keep_report(
     return kept is None, delivery, run
 
 
+def _must_have_come(name: str, moment: dt.datetime | None, now: dt.datetime) -> None:
+    if moment is not None and moment > now + CLOCK_TOLERANCE:
+        raise InvalidRequest(Problem(f"/{name}", f"{name} is {moment.isoformat()}, which has not come yet."))
+
+
 def _may_begin(
     delivery_id: str, final: dict[str, Any] | None, run: dict[str, Any] | None, now: dt.datetime
 ) -> None:
@@ -132,6 +143,9 @@ def _may_begin(
         raise RunNotOpen(delivery_id, "no final plan has this run")
     if now >= dt.datetime.fromisoformat(final["valid_until"]):
         raise RunNotOpen(delivery_id, f"its watering hours ended at {final['valid_until']}")
+    if now >= ends_at(run):
+        # By now it counts as unreported, and would not end within what was planned for it.
+        raise RunNotOpen(delivery_id, f"it had to be over by {ends_at(run).isoformat()}")
 
 
 def _body(report: DeliveryReport) -> dict[str, Any]:

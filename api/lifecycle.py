@@ -6,14 +6,14 @@ makes it final, and the row that keeps it is its state from then on.
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import orjson
 
 from api.answers import Answer, Answers
-from api.deliveries import counted_l, dump_delivery, keep_report, run_of
+from api.deliveries import counted_l, dump_delivery, ends_at, keep_report, run_of
 from api.errors import (
     DateBeyondPlans,
     DeliveryNotFound,
@@ -32,10 +32,10 @@ from api.planning import (
 )
 from api.running import overlay
 from api.schemas.deliveries import DeliveryReport
-from api.schemas.garden import load_garden
+from api.schemas.garden import stored_garden
 from api.schemas.plan import dump_state, flat_zone
 from api.schemas.plan_request import PlanRequest, load_state
-from api.store.rows import StoredDelivery, StoredGarden
+from api.store.rows import StoredDelivery, StoredFinal, StoredGarden
 from api.store.store import Store
 from api.visitors import Visitors
 from api.watering_hours import Hours, garden_date, hours_of, next_hours
@@ -47,6 +47,8 @@ from scheduling.reports import Delivery, Opening
 ONE_DAY = dt.timedelta(days=1)
 LEAST_LIFE = dt.timedelta(seconds=60)
 """An answer holds at least so long while a forecast is due: a new one ends it at once anyway."""
+MOST_TRIES = 5
+"""How often to plan anew where reports or edits come while a plan is being made final."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,8 @@ class _Read:
     version: int
     place_version: int | None
     fresh_until: dt.datetime
+    now: dt.datetime
+    """When it was read."""
 
 
 class PlanLife:
@@ -81,7 +85,7 @@ class PlanLife:
     def zone_plan(self, garden_id: str, zone_id: str, which: str) -> Answer:
         """One zone of that plan, flat. Raises ZoneNotFound."""
         read = self._read(garden_id, which)
-        body = flat_zone(read.body, zone_id, self._clock())
+        body = flat_zone(read.body, zone_id, read.now)
         return self._keep(garden_id, f"plan/{zone_id}:{which}", read, body)
 
     def for_request(self, request: PlanRequest, explain: bool) -> dict[str, Any]:
@@ -107,103 +111,137 @@ class PlanLife:
         )
 
     def _read(self, garden_id: str, which: str) -> _Read:
-        now = self._clock()
-        stored = self._store.garden(garden_id)
-        if stored is None:
-            raise GardenNotFound(garden_id)
-        garden = load_garden(stored.document, garden_id)
-        today = now.astimezone(ZoneInfo(garden.timezone)).date()
-        midnight = dt.datetime.combine(today + ONE_DAY, dt.time(), ZoneInfo(garden.timezone))
-        hours = self._hours(garden, which, today, now)
-        final = self._store.final(garden_id, hours.date)
-        if final is not None or now >= hours.final_at:
-            return self._read_final(stored, garden, hours, final, now, midnight)
-        return self._read_draft(stored, garden, hours, now, midnight)
+        for tries_left in reversed(range(MOST_TRIES)):
+            now = self._clock()
+            stored = self._store.garden(garden_id)
+            if stored is None:
+                raise GardenNotFound(garden_id)
+            garden = stored_garden(stored.document, garden_id)
+            hours = self._hours(garden, which, now)
+            final = self._store.final(garden_id, hours.date)
+            if final is None and now < hours.final_at:
+                return self._read_draft(stored, garden, hours, now)
+            if final is None:
+                kept = self._make_final(stored, garden, hours, now, whatever_came=tries_left == 0)
+                if kept is None:
+                    continue
+                final, stored = kept
+            return self._read_final(stored, hours, final, now)
+        raise AssertionError("the last try keeps a plan")
 
-    def _hours(self, garden: Garden, which: str, today: dt.date, now: dt.datetime) -> Hours:
+    def _hours(self, garden: Garden, which: str, now: dt.datetime) -> Hours:
         if which == "next":
             return next_hours(garden, now)
+        today = now.astimezone(ZoneInfo(garden.timezone)).date()
         tomorrow = today + ONE_DAY
         date = {"today": today, "tomorrow": tomorrow}.get(which) or dt.date.fromisoformat(which)
         if date > tomorrow:
             raise DateBeyondPlans(date, tomorrow)
         return hours_of(garden, date)
 
-    def _read_draft(
-        self, stored: StoredGarden, garden: Garden, hours: Hours, now: dt.datetime, midnight: dt.datetime
-    ) -> _Read:
-        plan, weather = self._planned(stored, garden, hours, now, newest_within_s=ACCEPTABLE_S)
+    def _read_draft(self, stored: StoredGarden, garden: Garden, hours: Hours, now: dt.datetime) -> _Read:
+        plan, weather, changes_at = self._planned(stored, garden, hours, now, newest_within_s=ACCEPTABLE_S)
         body = dump(plan, "draft", hours, now, hours.final_at, weather)
+        standing = overlay(body, self._store.deliveries(stored.id, hours.date, hours.date), now)
         forecast = weather.forecast
         assert forecast is not None
         due = max(forecast.retrieved_at + dt.timedelta(seconds=FRESH_S), now + LEAST_LIFE)
-        fresh_until = min(hours.final_at, midnight, due)
-        return _Read(body, stored.version, forecast.version, fresh_until)
+        turns_stale = forecast.retrieved_at + dt.timedelta(seconds=ACCEPTABLE_S)
+        moments = (hours.final_at, _midnight_after(now, hours), due, turns_stale, *changes_at)
+        fresh_until = min(moment for moment in moments if moment > now)
+        return _Read(standing.body, stored.version, forecast.version, fresh_until, now)
+
+    def _make_final(
+        self, stored: StoredGarden, garden: Garden, hours: Hours, now: dt.datetime, whatever_came: bool
+    ) -> tuple[dict[str, Any], StoredGarden] | None:
+        """Make a plan final, or take the one that somebody else has made; with the garden as it then stands.
+
+        None where a report or an edit came meanwhile that the plan does not know of.
+        """
+        if now >= hours.ends:
+            raise NoPlanWasMade(hours.date)
+        plan, weather, _ = self._planned(stored, garden, hours, now, newest_within_s=FRESH_S)
+        made = dump(plan, "final", hours, now, hours.ends, weather)
+        with self._store.changing(stored.id) as change:
+            if change.garden is None:
+                raise GardenNotFound(stored.id)
+            is_made = change.final(hours.date) is not None
+            if not is_made and change.garden.version != stored.version and not whatever_came:
+                return None
+            final = change.keep_final(hours.date, now, made)
+            return final, change.garden
 
     def _read_final(
-        self,
-        stored: StoredGarden,
-        garden: Garden,
-        hours: Hours,
-        final: dict[str, Any] | None,
-        now: dt.datetime,
-        midnight: dt.datetime,
+        self, stored: StoredGarden, hours: Hours, final: dict[str, Any], now: dt.datetime
     ) -> _Read:
-        if final is None:
-            if now >= hours.ends:
-                raise NoPlanWasMade(hours.date)
-            plan, weather = self._planned(stored, garden, hours, now, newest_within_s=FRESH_S)
-            made = dump(plan, "final", hours, now, hours.ends, weather)
-            final = self._store.keep_final(stored.id, hours.date, now, made)
-            # Keeping it has raised the garden's version; reports may have come meanwhile.
-            stored = self._store.garden(stored.id) or stored
         reports = self._store.deliveries(stored.id, hours.date, hours.date)
-        read = overlay(final, reports, now)
-        return _Read(read.body, stored.version, None, min(read.changes_at or midnight, midnight))
+        standing = overlay(final, reports, now)
+        moments = (_midnight_after(now, hours), hours.ends, standing.changes_at)
+        fresh_until = min(moment for moment in moments if moment is not None and moment > now)
+        return _Read(standing.body, stored.version, None, fresh_until, now)
 
     # Making
 
     def _planned(
         self, stored: StoredGarden, garden: Garden, hours: Hours, now: dt.datetime, newest_within_s: int
-    ) -> tuple[Plan, Weather]:
-        """The plan of a stored garden's date, from its ledger and the newest weather."""
+    ) -> tuple[Plan, Weather, list[dt.datetime]]:
+        """The plan of a stored garden's date, from its ledger and the newest weather.
+
+        Also the moments at which the clock alone would change it, by what is still to flow.
+        """
         begins = garden_date(stored.created_at, garden.timezone)
+        # The same days at every reading: they also tell the season's rain and wind.
+        since = anchor_before(begins)
+        weather = fetched_weather(self._forecasts, garden, since, hours.date, now, newest_within_s)
+        opening = self._opening(stored, garden, weather, begins, hours.date)
+        finals = self._store.finals(stored.id, since, hours.date)
+        deliveries, changes_at = self._delivered(garden, finals, since, hours, now)
+        opening = replace(opening, turns_without=_turns_without(finals, hours.date))
+        plan = plan_date(garden, weather, hours, hours.left_at(now), opening, True, deliveries)
+        return plan, weather, changes_at
+
+    def _opening(
+        self, stored: StoredGarden, garden: Garden, weather: Weather, begins: dt.date, date: dt.date
+    ) -> Opening:
+        """Where the ledgers begin: a first guess, reckoned once for each version of the document."""
         kept = self._store.opening(stored.id, stored.document_version)
         if kept is None:
-            anchor = anchor_before(begins)
-            weather = fetched_weather(self._forecasts, garden, anchor, hours.date, now, newest_within_s)
-            guess = opening_guess(garden, weather, min(begins, hours.date))
+            guess = opening_guess(garden, weather, min(begins, date))
             with self._store.changing(stored.id) as change:
                 kept = change.keep_opening(stored.document_version, dump_state(guess, digits=9))
-            opening = load_state(kept)
-        else:
-            opening = load_state(kept)
-            weather = fetched_weather(self._forecasts, garden, opening.date, hours.date, now, newest_within_s)
-        deliveries = self._delivered(stored.id, garden, opening, hours, now)
-        plan = plan_date(garden, weather, hours, hours.left_at(now), opening, True, deliveries)
-        return plan, weather
+        opening = load_state(kept)
+        if opening.date > date:
+            # The plan of a date before the garden was known, while its hours are still open.
+            return opening_guess(garden, weather, date)
+        return opening
 
     def _delivered(
-        self, garden_id: str, garden: Garden, opening: Opening, hours: Hours, now: dt.datetime
-    ) -> list[Delivery]:
-        """What has flowed since the ledger began, and what final plans count as flowing."""
-        reports = self._store.deliveries(garden_id, opening.date, hours.date)
-        finals = {final.date: final.body for final in self._store.finals(garden_id, opening.date, hours.date)}
-        by_id = {(report.zone, report.id): report for report in reports}
+        self, garden: Garden, finals: Sequence[StoredFinal], since: dt.date, hours: Hours, now: dt.datetime
+    ) -> tuple[list[Delivery], list[dt.datetime]]:
+        """What has flowed since a date, and what final plans count as flowing.
+
+        Also the moments at which runs still to come would no longer count.
+        """
+        reports = self._store.deliveries(garden.id, since, hours.date)
+        plans = {final.date: final.body for final in finals}
+        reported = {(report.zone, report.id) for report in reports}
         deliveries = [
-            Delivery(report.zone, report.date, _counted(report, finals.get(report.date)))
-            for report in reports
+            Delivery(report.zone, report.date, _counted(report, plans.get(report.date))) for report in reports
         ]
-        for date, body in finals.items():
+        changes_at = []
+        for date, body in plans.items():
             if date == hours.date:
                 continue
             for zone in body["zones"]:
                 for run in zone["runs"]:
-                    if (zone["zone"], run["id"]) in by_id:
+                    if (zone["zone"], run["id"]) in reported:
                         continue
-                    if garden.unreported_watering == "as-planned" or not has_passed(run, now):
-                        deliveries.append(Delivery(zone["zone"], date, float(run["volume_l"])))
-        return deliveries
+                    if garden.unreported_watering == "none":
+                        if now >= ends_at(run):
+                            continue
+                        changes_at.append(ends_at(run))
+                    deliveries.append(Delivery(zone["zone"], date, float(run["volume_l"])))
+        return deliveries, changes_at
 
     # Reports
 
@@ -250,10 +288,16 @@ class PlanLife:
             raise GardenNotFound(garden_id)
 
 
-def has_passed(run: dict[str, Any], now: dt.datetime) -> bool:
-    """Whether a run's limit lies behind a moment."""
-    started = dt.datetime.fromisoformat(run["start"]).timestamp()
-    return bool(now.timestamp() >= started + run["max_open_s"])
+def _midnight_after(now: dt.datetime, hours: Hours) -> dt.datetime:
+    """The next midnight of the garden's zone: `today` and the days of a forecast are others then."""
+    zone = hours.opens.tzinfo
+    return dt.datetime.combine(now.astimezone(zone).date() + ONE_DAY, dt.time(), zone)
+
+
+def _turns_without(finals: Sequence[StoredFinal], date: dt.date) -> dict[str, int]:
+    """Who went without for want of hours, and how often in a row, by the last final plan before a date."""
+    before = [final for final in finals if final.date < date]
+    return load_state(before[-1].body["state"]).turns_without if before else {}
 
 
 def _counted(report: StoredDelivery, final: dict[str, Any] | None) -> float:

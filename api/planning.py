@@ -24,6 +24,8 @@ from scheduling.weather import Origin, WeatherDay
 ONE_DAY = dt.timedelta(days=1)
 LEAST_DAYS_BEFORE_A_GUESS = 60
 """A first guess begins on the first of a month at least so many days before it is needed."""
+FARTHEST_BACK = dt.timedelta(days=400)
+"""How long past a state or a date may be for a source to be asked; a request may bring as many days."""
 RETRY_AFTER_S = 1800
 """A source that lacks a day may have it with its next answer."""
 
@@ -122,7 +124,7 @@ def _whole_days_around(date: dt.date, days: Sequence[WeatherDay]) -> tuple[Weath
             break
         else:
             stretch.clear()
-    return tuple(stretch) if stretch and stretch[-1].date >= date else ()
+    return tuple(stretch) if stretch and stretch[0].date <= date <= stretch[-1].date else ()
 
 
 def _has_temperatures(day: WeatherDay) -> bool:
@@ -166,7 +168,7 @@ def plan_date(
     history = History(
         opening=opening,
         opening_is_guess=opening_is_guess,
-        deliveries=_that_count(deliveries, opening, hours.date),
+        deliveries=tuple(deliveries),
     )
     occasion = Occasion(
         date=hours.date,
@@ -179,17 +181,6 @@ def plan_date(
     return replace(plan, notes=(*notes, *plan.notes))
 
 
-def _that_count(
-    deliveries: Sequence[Delivery], opening: Opening | None, date: dt.date
-) -> tuple[Delivery, ...]:
-    """Deliveries of the ledger's days: earlier ones are in the opening, later ones not in this plan.
-
-    Where the ledger is a guess up to the date, only what belongs to the date itself is real.
-    """
-    first = date if opening is None else opening.date
-    return tuple(delivery for delivery in deliveries if first <= delivery.date <= date)
-
-
 def plan_for_request(
     request: PlanRequest, forecasts: Forecasts, now: dt.datetime, explain: bool
 ) -> dict[str, Any]:
@@ -198,7 +189,7 @@ def plan_for_request(
     Raises
     ------
     InvalidRequest
-        A state after the plan's date.
+        A state after the plan's date, or a state or a date too old for a weather source.
     WeatherGap, WeatherIncomplete
         The weather that came with the request does not carry the ledgers to the date.
     WeatherUnavailable, DateBeyondPlans
@@ -212,11 +203,26 @@ def plan_for_request(
     if request.weather is not None:
         weather = given_weather(request.weather, hours.date)
     else:
-        since = anchor_before(hours.date) if opening is None else opening.date
+        _must_be_recent("/date", "date", hours.date, now)
+        # From the anchor on in any case: the mean rain and wind of the season do not hang on a state.
+        since = anchor_before(hours.date)
+        if opening is not None:
+            _must_be_recent("/state/date", "date", opening.date, now)
+            since = min(since, opening.date)
         weather = fetched_weather(forecasts, garden, since, hours.date, now)
     spans = hours.left_at(now) if hours.opens <= now < hours.ends else hours.spans
     plan = plan_date(garden, weather, hours, spans, opening, False, request.deliveries, explain)
     return dump(plan, "draft", hours, now, hours.ends, weather)
+
+
+def _must_be_recent(pointer: str, name: str, date: dt.date, now: dt.datetime) -> None:
+    oldest = now.date() - FARTHEST_BACK
+    if date < oldest:
+        sentence = (
+            f"{name} is {date}; without weather days in the request it must not be before {oldest}, "
+            f"{FARTHEST_BACK.days} days ago."
+        )
+        raise InvalidRequest(Problem(pointer, sentence))
 
 
 def dump(

@@ -1,12 +1,11 @@
 """A final plan as it stands at a moment: what its reports say of each run, and what remains."""
 
-import copy
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from api.deliveries import counted_l
+from api.deliveries import counted_l, ends_at
 from api.schemas.plan import TO_DO
 from api.store.rows import StoredDelivery
 
@@ -22,24 +21,20 @@ class Standing:
     """When the clock alone changes it next; None: never again."""
 
 
-def ends_at(run: dict[str, Any]) -> dt.datetime:
-    """When a run has reached its limit, even had it begun last of all."""
-    start = dt.datetime.fromisoformat(run["start"])
-    return (start.astimezone(dt.UTC) + dt.timedelta(seconds=run["max_open_s"])).astimezone(start.tzinfo)
-
-
-def overlay(final: dict[str, Any], reports: Sequence[StoredDelivery], now: dt.datetime) -> Standing:
-    """Lay reports over a final plan.
+def overlay(plan: dict[str, Any], reports: Sequence[StoredDelivery], now: dt.datetime) -> Standing:
+    """Lay reports over a plan; the plan itself stays as it is.
 
     A run that is reported has its report's outcome as state; one that is not is `to-do` until its
     limit has passed and `unreported` from then on. An announced run counts as delivered in full at
     once. Water without a run's id counts as delivered too, and leaves the runs as they are.
     """
-    body = copy.deepcopy(final)
-    hours_end = dt.datetime.fromisoformat(body["valid_until"])
+    hours_end = dt.datetime.fromisoformat(plan["valid_until"])
     is_over = now >= hours_end
-    if is_over:
-        body["status"] = "over"
+    body = {
+        **plan,
+        "status": "over" if is_over else plan["status"],
+        "zones": [{**zone, "runs": [{**run} for run in zone["runs"]]} for zone in plan["zones"]],
+    }
     moments = [hours_end]
     by_id = {(report.zone, report.id): report for report in reports}
     for zone in body["zones"]:

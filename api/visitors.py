@@ -1,6 +1,7 @@
 """How many places that belong to no stored garden a weather service is asked about."""
 
 import datetime as dt
+import math
 import threading
 from collections.abc import Callable
 
@@ -30,5 +31,5 @@ class Visitors:
             if place.key not in recent and len(recent) >= PLACES_AN_HOUR:
                 self._last_asked = recent
                 wait = min(recent.values()) + AN_HOUR - now
-                raise TooManyPlaces(max(1, int(wait.total_seconds())))
+                raise TooManyPlaces(max(1, math.ceil(wait.total_seconds())))
             self._last_asked = {**recent, place.key: now}

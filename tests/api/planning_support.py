@@ -1,6 +1,7 @@
 """A garden, weather that is told, a clock that is moved, and a plan's life on a real store."""
 
 import datetime as dt
+import threading
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -70,7 +71,8 @@ class Clock:
 
     def to(self, hour: int, minute: int = 0, *, day: int = 14) -> None:
         """Move to a clock time of Paris in July 2026."""
-        self.now = dt.datetime(2026, 7, day, hour - 2, minute, tzinfo=dt.UTC)
+        midnight = dt.datetime(2026, 7, day, tzinfo=dt.UTC) - dt.timedelta(hours=2)
+        self.now = midnight + dt.timedelta(hours=hour, minutes=minute)
 
 
 class Steady:
@@ -129,6 +131,13 @@ class House:
         self.forecasts.close()
         self.store.close()
 
+    @staticmethod
+    def settle() -> None:
+        """Wait for the fetches that go on in the background."""
+        for thread in threading.enumerate():
+            if thread.name.startswith("weather "):
+                thread.join()
+
     def put(self, described: dict[str, Any] | None = None) -> StoredGarden:
         """Store a garden."""
         described = document() if described is None else described
@@ -166,3 +175,10 @@ class House:
         told = DeliveryReport(at or self.clock(), outcome, volume_l, ended_at)
         is_new, _ = self.life.put_delivery("orchard", zone, report_id, told, new)
         return is_new
+
+    def report_again(
+        self, report_id: str, outcome: Any, volume_l: float | None = None, zone: str = "lawn"
+    ) -> None:
+        """Take a report back and tell another."""
+        self.life.delete_delivery("orchard", zone, report_id)
+        self.report(report_id, outcome, volume_l, zone=zone)

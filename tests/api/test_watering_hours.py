@@ -1,6 +1,7 @@
 """When water may flow for a plan's date, by the clock and by the sun."""
 
 import datetime as dt
+import functools
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -8,6 +9,7 @@ import pytest
 
 from api.watering_hours import Hours, garden_date, hours_of, next_hours, plus
 from scheduling.fao56.radiation import day_of_year, daylight_hours
+from scheduling.garden import Garden
 from tests.api.planning_support import JULY_15, ONE_DAY, garden
 
 PARIS = ZoneInfo("Europe/Paris")
@@ -19,7 +21,7 @@ def hours(*spans: tuple[str, str], date: dt.date = JULY_15, **place: Any) -> Hou
     return hours_of(watered(*spans, **place), date)
 
 
-def watered(*spans: tuple[str, str], **place: Any):
+def watered(*spans: tuple[str, str], **place: Any) -> Garden:
     listed = [{"from": opens, "to": closes} for opens, closes in spans]
     return garden(**place, **({"rules": {"watering_hours": listed}} if listed else {}))
 
@@ -213,11 +215,15 @@ def at(zone: str) -> dict[str, Any]:
     return {"timezone": zone, "latitude": latitude, "longitude": longitude}
 
 
+@functools.cache
+def by_the_sun(zone: str) -> tuple[Garden, Garden]:
+    return watered(("01:00", "sunrise"), **at(zone)), watered(("12:00", "sunset"), **at(zone))
+
+
 def sun_times(zone: str, date: dt.date) -> tuple[dt.datetime, dt.datetime]:
     """The sunrise of a date, and the sunset after it."""
-    morning = hours(("01:00", "sunrise"), date=date, **at(zone))
-    evening = hours(("12:00", "sunset"), date=date, **at(zone))
-    return morning.spans[0].closes, evening.spans[0].closes
+    morning, evening = (hours_of(described, date) for described in by_the_sun(zone))
+    return morning.ends, evening.ends
 
 
 @pytest.mark.parametrize(("zone", "date", "sunrise", "sunset"), PUBLISHED)
