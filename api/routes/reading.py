@@ -6,6 +6,7 @@ from typing import Any, Final
 
 import orjson
 from flask import request
+from werkzeug.exceptions import RequestEntityTooLarge
 from werkzeug.http import parse_etags
 
 from api.errors import InvalidRequest, NotJson, WrongContentType
@@ -36,6 +37,8 @@ def json_body(content_types: Sequence[str] = JSON_TYPES) -> Any:
     if request.mimetype not in content_types:
         raise WrongContentType(request.mimetype, content_types)
     body = request.get_data(cache=False)
+    if request.content_length is None and len(body) >= (request.max_content_length or len(body) + 1):
+        raise RequestEntityTooLarge  # of a body that hides its length, werkzeug gives the beginning
     try:
         document = orjson.loads(body)
     except ValueError as error:
