@@ -1,8 +1,15 @@
 """What an evening of a past season would have known of the days to come."""
 
+import datetime as dt
 from typing import NamedTuple, Protocol
 
-from scheduling.season import DAYS_OF_MEAN_DEMAND, GardenDays
+from scheduling.landscape.counted_rain import counted_depth_mm
+from scheduling.season import (
+    DAYS_COUNTED_AHEAD,
+    DAYS_OF_MEAN_DEMAND,
+    LEAST_DAYS_OF_MEAN_RAIN,
+    GardenDays,
+)
 
 FORECAST_DAYS = 5
 """How far a forecast reaches: the plan's date and the four after it."""
@@ -15,6 +22,7 @@ class DayAhead(NamedTuple):
     rain_mm: float
     rain_probability: float
     lowest_c: float | None
+    """None: not known, so that no frost is feared."""
 
 
 class Foresight(Protocol):
@@ -38,14 +46,54 @@ class Perfect:
 
 
 class NoForecast:
-    """No forecast at all: tomorrow is as the last week was, and dry."""
+    """No forecast at all: tomorrow is as the last week was, dry, and without frost."""
 
     def ahead(self, index: int, season: GardenDays) -> list[DayAhead]:
         """Nothing."""
         return []
 
 
-def mean_of_last_days(index: int, season: GardenDays) -> float:
-    """Mean ETo of the week before a place in the columns; on the first day, its own. [mm]"""
-    recent = season.eto_mm[max(0, index - DAYS_OF_MEAN_DEMAND) : index] or season.eto_mm[:1]
+def evening_before(
+    index: int, season: GardenDays, foresight: Foresight, fallen_mm: float, window_days: int
+) -> GardenDays:
+    """The days to come as the evening before one of them sees them.
+
+    What is forecast comes first, then the mean demand of the last week of that, without rain.
+
+    Parameters
+    ----------
+    index : int
+        Place of the first of these days in the season's columns.
+    fallen_mm : float
+        Rain of all days before it.
+    window_days : int
+        How many days to look over.
+    """
+    ahead = foresight.ahead(index, season)[:window_days]
+    beyond = window_days - len(ahead)
+    counted = [
+        counted_depth_mm(expected.rain_mm, expected.rain_probability) if place <= DAYS_COUNTED_AHEAD else 0.0
+        for place, expected in enumerate(ahead)
+    ]
+    eto_mm = [expected.eto_mm for expected in ahead]
+    nothing = [0.0] * beyond
+    first = season.dates[index]
+    return GardenDays(
+        dates=[first + dt.timedelta(days=place) for place in range(window_days)],
+        eto_mm=eto_mm + [_mean_of_last_days(index, season, eto_mm)] * beyond,
+        certain_rain_mm=[0.0] * window_days,
+        counted_rain_mm=counted + nothing,
+        forecast_rain_mm=[expected.rain_mm for expected in ahead] + nothing,
+        lowest_c=[expected.lowest_c for expected in ahead] + [None] * beyond,
+        estimated=[()] * window_days,
+        climate=season.climate,
+        mean_rain_mm=fallen_mm / max(index, LEAST_DAYS_OF_MEAN_RAIN),
+        known=len(ahead),
+    )
+
+
+def _mean_of_last_days(index: int, season: GardenDays, ahead_mm: list[float]) -> float:
+    """Mean ETo of the last week that is known or forecast; where nothing is, the first day's own. [mm]"""
+    known = season.eto_mm[max(0, index - DAYS_OF_MEAN_DEMAND) : index] + ahead_mm
+    recent = known[-DAYS_OF_MEAN_DEMAND:] or season.eto_mm[:1]
     return sum(recent) / len(recent)
