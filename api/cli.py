@@ -5,6 +5,7 @@ Exit codes: 0 done, 2 wrong input, 3 no forecast to plan from.
 
 import datetime as dt
 import os
+import sqlite3
 import sys
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -90,16 +91,15 @@ def plan(
         request["date"] = date
     if weather_file is not None:
         request["weather"] = _weather_days(_read_json(weather_file))
-    kept: dict[str, Any] = {}
-    if state_file is not None and state_file.exists():
-        kept = _kept_state(state_file, garden)
+    kept = None if state_file is None else _kept_state(state_file, garden)
+    if kept is not None:
         request["state"] = kept["state"]
     if deliveries_file is not None:
         request["deliveries"] = _read_json(deliveries_file)
     now = _now()
-    forecasts = _live_forecasts(lambda: now)
+    forecasts = _live_forecasts(lambda: now) if weather_file is None else _no_forecasts(lambda: now)
     try:
-        body = _plan(request, forecasts, now, as_json, explain, kept.get("runs", ()))
+        body = _plan(request, forecasts, now, as_json, explain, () if kept is None else kept["runs"])
     finally:
         forecasts.close()
     if state_file is not None:
@@ -126,7 +126,8 @@ def check(garden_file: Path) -> None:
             click.echo(f"/zones/{zone_id}: {note.text}")
     for pointer in garden.declared_only:
         click.echo(f"{pointer}: kept and checked, but not acted on by this release.")
-    click.echo(f"{garden_file}: {len(garden.zones)} zones can be planned.")
+    count = len(garden.zones)
+    click.echo(f"{garden_file}: {count} {'zone' if count == 1 else 'zones'} can be planned.")
 
 
 @main.command()
@@ -197,14 +198,25 @@ def _live_forecasts(now: Callable[[], dt.datetime]) -> "Forecasts":
         settings = read_settings(os.environ)
     except SettingsError as wrong:
         _stop(WRONG_INPUT, *wrong.sentences)
-    sources = weather_sources(
-        cache=settings.cache_path,
-        contact=settings.contact,
-        open_meteo_url=settings.open_meteo_url,
-        open_meteo_key=settings.open_meteo_key,
-        clock=now,
-    )
+    try:
+        sources = weather_sources(
+            cache=settings.cache_path,
+            contact=settings.contact,
+            open_meteo_url=settings.open_meteo_url,
+            open_meteo_key=settings.open_meteo_key,
+            clock=now,
+        )
+    except (OSError, sqlite3.Error) as error:
+        _stop(WRONG_INPUT, f"ROOTLEDGER_CACHE_URL: {settings.cache_path} cannot be used: {error}.")
     return Forecasts(sources, KeptInMemory(), now, wait_s=LONGEST_WAIT_S)
+
+
+def _no_forecasts(now: Callable[[], dt.datetime]) -> "Forecasts":
+    """For plans that bring their own weather."""
+    from api.weather.forecasts import Forecasts
+    from api.weather.keeping import KeptInMemory
+
+    return Forecasts({}, KeptInMemory(), now)
 
 
 def _weather_days(document: object) -> object:
@@ -212,15 +224,21 @@ def _weather_days(document: object) -> object:
     return document["days"] if isinstance(document, dict) and set(document) == {"days"} else document
 
 
-def _kept_state(path: Path, garden: object) -> dict[str, Any]:
-    """What an earlier plan left in a state file, without the zones that the garden no longer has."""
+def _kept_state(path: Path, garden: object) -> dict[str, Any] | None:
+    """What an earlier plan left in a state file, without the zones that the garden no longer has.
+
+    None where there is no such file yet.
+    """
+    if not os.path.lexists(path):
+        return None
     kept = _read_json(path)
     zones = garden.get("zones") if isinstance(garden, dict) else None
+    known = zones if isinstance(zones, dict) else {}
     try:
         state, runs = kept["state"], kept["runs"]
-        still_there = {zone: value for zone, value in state["zones"].items() if zone in (zones or {})}
+        still_there = {zone: value for zone, value in state["zones"].items() if zone in known}
         for run in runs:
-            dt.date.fromisoformat(run["date"]), run["zone"], float(run["volume_l"])
+            dt.date.fromisoformat(run["date"]), run["zone"] in known, float(run["volume_l"])
     except (KeyError, TypeError, ValueError, AttributeError):
         _stop(WRONG_INPUT, f"{path}: this is no state file of rootledger; move it away to start anew.")
     return {
@@ -240,13 +258,17 @@ def _read_json(path: Path) -> Any:
 
 def _replace(path: Path, document: dict[str, Any]) -> None:
     """Write a file in one step, so that a crash leaves the old one whole."""
+    written: Path | None = None
     try:
         with tempfile.NamedTemporaryFile(dir=path.parent, prefix=f".{path.name}.", delete=False) as new:
+            written = Path(new.name)
             new.write(orjson.dumps(document, option=orjson.OPT_INDENT_2))
             new.flush()
             os.fsync(new.fileno())
-        Path(new.name).replace(path)
+        written.replace(path)
     except OSError as error:
+        if written is not None:
+            written.unlink(missing_ok=True)
         _stop(WRONG_INPUT, f"{path}: cannot be written: {error.strerror}. The plan above was not kept.")
 
 
@@ -263,7 +285,11 @@ def _told_in_words() -> Iterator[None]:
         problems: Sequence[Problem] = getattr(error, "problems", ())
         if not problems:
             _stop(WRONG_INPUT, str(error))
-        _stop(WRONG_INPUT, *(f"{problem.pointer or '/'}: {problem.detail}" for problem in problems))
+        # The garden is a file of its own here, so its pointers begin at its own top.
+        _stop(
+            WRONG_INPUT,
+            *(f"{problem.pointer.removeprefix('/garden') or '/'}: {problem.detail}" for problem in problems),
+        )
 
 
 def _stop(code: int, *sentences: str) -> NoReturn:

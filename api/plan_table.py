@@ -4,6 +4,7 @@ import datetime as dt
 from typing import Any
 
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -18,17 +19,24 @@ def print_plan(body: dict[str, Any], console: Console | None = None) -> None:
     console.print(_totals(body))
     for zone in body["zones"]:
         for note in zone["notes"]:
-            console.print(Text(f"  {zone['zone']}: {note['text']}"))
+            _print_indented(console, f"{zone['zone']}: {note['text']}")
+        if "ledger" in zone:
+            _print_indented(console, f"{zone['zone']}, day by day:")
         for row in zone.get("ledger", ()):
-            console.print(Text("    " + _ledger_line(row)))
+            _print_indented(console, _ledger_line(row), by=4)
     for note in body["notes"]:
-        console.print(Text(f"  {note['text']}"))
+        _print_indented(console, note["text"])
     if body["history"] == "assumed":
-        console.print(
-            Text("  What the zones lacked before is a first guess, as if earlier plans had been carried out.")
+        _print_indented(
+            console, "What the zones lack rests on a first guess, as if earlier plans had been carried out."
         )
     for line in body["weather"]["attribution"]:
-        console.print(Text(f"  {line}", style="dim"))
+        _print_indented(console, line, style="dim")
+
+
+def _print_indented(console: Console, line: str, by: int = 2, style: str = "") -> None:
+    """A line below the table; where it wraps, what follows keeps its distance from the edge."""
+    console.print(Padding(Text(line, style=style), (0, 0, 0, by), expand=False))
 
 
 def _table(body: dict[str, Any]) -> Table:
@@ -40,24 +48,41 @@ def _table(body: dict[str, Any]) -> Table:
     table.add_column("start")
     table.add_column("reason")
     for zone in body["zones"]:
-        starts = ", ".join(dt.datetime.fromisoformat(run["start"]).strftime("%H:%M") for run in zone["runs"])
+        starts = ", ".join(_clock(run["start"], body["date"]) for run in zone["runs"])
         waters = zone["decision"] == "water"
         table.add_row(
             zone["zone"],
             zone["decision"],
-            f"{zone['volume_l']:g}" if waters else "-",
-            f"{zone['run_time_s'] / 60:.0f}" if waters else "-",
+            _litres(zone["volume_l"]) if waters else "-",
+            _minutes(zone["run_time_s"]) if waters else "-",
             starts or "-",
             Text(" ".join(reason["text"] for reason in zone["reasons"])),
         )
     return table
 
 
+def _clock(instant: str, date: str) -> str:
+    """A clock time, with its weekday where that is not the plan's: nights begin the evening before."""
+    moment = dt.datetime.fromisoformat(instant)
+    return f"{moment:%H:%M}" if moment.date().isoformat() == date else f"{moment:%a %H:%M}"
+
+
+def _litres(volume_l: float) -> str:
+    return f"{volume_l:.10g}"  # %g would write a large garden's as 1.23e+06
+
+
+def _minutes(run_time_s: int) -> str:
+    minutes = run_time_s / 60
+    return f"{minutes:.0f}" if minutes >= 9.95 else f"{minutes:.1f}"
+
+
 def _weather_line(weather: dict[str, Any]) -> Text:
     parts = [f"reference ET {weather['eto_mm']} mm"]
     if weather["t_min_c"] is not None and weather["t_max_c"] is not None:
         parts.insert(0, f"{weather['t_min_c']} to {weather['t_max_c']} °C")
-    if weather["rain_mm"] is not None:
+    if weather["rain_mm"] == 0.0:
+        parts.append("no rain")
+    elif weather["rain_mm"] is not None:
         chance = weather["rain_probability"]
         likely = "" if chance is None else f" ({chance:.0%} likely)"
         parts.append(f"rain {weather['rain_mm']} mm{likely}, counted on {weather['counted_rain_mm']} mm")
@@ -72,10 +97,10 @@ def _totals(body: dict[str, Any]) -> Text:
     valve = body["main_valve"]
     if valve is None:
         return Text("Nothing is watered.", style="bold")
-    opens, closes = (dt.datetime.fromisoformat(valve[name]) for name in ("opens_at", "closes_at"))
+    opens, closes = (_clock(valve[name], body["date"]) for name in ("opens_at", "closes_at"))
     return Text(
-        f"Total {body['volume_l']:g} litres, main valve open {opens:%H:%M} to {closes:%H:%M}; "
-        f"above {valve['max_volume_l']:g} litres something is stuck or leaking.",
+        f"Total {_litres(body['volume_l'])} litres, main valve open {opens} to {closes}; "
+        f"above {_litres(valve['max_volume_l'])} litres something is stuck or leaking.",
         style="bold",
     )
 
