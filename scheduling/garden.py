@@ -37,6 +37,11 @@ class Planting:
     depletion_fraction: float | None = None
     height_m: float | None = None
     planted_on: dt.date | None = None
+    """Of an annual the start of its stages; of everything else the day from which new roots grow."""
+    stage_region: str | None = None
+    """Whose lengths of stages, see the plant's `stage_lengths`; None: those that suit best."""
+    leaf_out: tuple[int, int] | None = None
+    """Month and day on which a perennial's season begins; None: as FAO-56 table 11 has it."""
 
 
 @dataclass(frozen=True, slots=True)

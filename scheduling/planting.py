@@ -1,9 +1,15 @@
-"""What a planting transpires and how deep it roots, on any date."""
+"""What a planting transpires and how deep it roots, on any date.
+
+An annual's stages begin on the day it is planted. A perennial's season comes again every year,
+when its leaves open; for how long its roots have been growing counts from the day it was
+planted, and one without such a day is taken to be established.
+"""
 
 import datetime as dt
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from scheduling import catalogue
 from scheduling.catalogue import Plant
 from scheduling.fao56.crop_coefficient import (
     StageLengths,
@@ -11,12 +17,22 @@ from scheduling.fao56.crop_coefficient import (
     end_of_season_coefficient,
     mid_season_coefficient,
 )
+from scheduling.fao56.dual_coefficient import (
+    basal_end_of_season_coefficient,
+    basal_from_single_coefficient,
+    basal_mid_season_coefficient,
+    height_on_day,
+)
 from scheduling.fao56.root_zone import root_depth_on_day
 from scheduling.garden import LandscapeCoefficient, Planting
 from scheduling.landscape.coefficient import landscape_coefficient
 
 LEAST_ROOT_DEPTH_M = 0.15
 """Roots of an annual on the day it is planted; FAO-56 page 279 gives 0.15 to 0.20 m."""
+MIDDLE_OF_MONTH = 15
+"""Table 11 prints a month; its middle is meant to err by as little as can be. Our choice."""
+A_LEAP_YEAR = 2000
+"""Any one: the season of a perennial comes again every year."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,20 +46,25 @@ class Climate:
 
 @dataclass(frozen=True, slots=True)
 class GrowingSeason:
-    """Stages from a planting date."""
+    """Stages from the day of planting, or from the day on which leaves open."""
 
-    planted_on: dt.date
+    starts_on: dt.date
     recurs: bool
     """True for perennials: the season comes again every year on the same day."""
+    rests: bool
+    """Whether the planting is dormant outside of the season; an evergreen is not."""
     lengths: StageLengths
     kc_ini: float
     kc_mid: float
     kc_end: float
+    kcb_ini: float
+    kcb_mid: float
+    kcb_end: float
 
     def day_on(self, date: dt.date) -> int | None:
-        """Number of a date within the season, 1 on the day of planting; None outside of it."""
-        start = self.planted_on
-        if self.recurs and date >= start:
+        """Number of a date within the season, 1 on its first day; None outside of it."""
+        start = self.starts_on
+        if self.recurs:
             start = _anniversary(start, date.year)
             if start > date:
                 start = _anniversary(start, date.year - 1)
@@ -52,13 +73,44 @@ class GrowingSeason:
 
 
 @dataclass(frozen=True, slots=True)
+class Establishing:
+    """Roots of a new planting on their way into the ground, growing evenly (as FAO-56 page 279)."""
+
+    planted_on: dt.date
+    days: int
+    """From planting until the roots are those of an established plant."""
+    planted_depth_m: float
+
+    def depth_m(self, date: dt.date, established_depth_m: float) -> float:
+        """Depth of the roots on a date. [m]"""
+        since = (date - self.planted_on).days + 1
+        least_m = min(self.planted_depth_m, established_depth_m)
+        return root_depth_on_day(since, self.days + 1, least_m, established_depth_m)
+
+    def is_new_on(self, date: dt.date) -> bool:
+        """Whether the planting still wants the more frequent water of a new one."""
+        return 0 <= (date - self.planted_on).days < self.days
+
+
+@dataclass(frozen=True, slots=True)
 class Growth:
-    """A planting's crop coefficient and root depth through the year."""
+    """A planting's crop coefficients and root depth through the year."""
 
     kc_by_month: tuple[float, ...]
     """January to December; twelve times the same where it is constant, or outside a season."""
     season: GrowingSeason | None
     root_depth_m: float
+    """Of the grown, established plant."""
+    kcb_by_month: tuple[float, ...]
+    """Basal coefficients beside `kc_by_month`."""
+    height_m: float
+    """Of the grown plant."""
+    establishing: Establishing | None = None
+
+    @property
+    def is_steady(self) -> bool:
+        """Whether only the month matters: no season, no growing roots, never dormant."""
+        return self.season is None and self.establishing is None
 
     def on(self, date: dt.date) -> tuple[float, float, bool]:
         """Crop coefficient, depth of the roots [m], and whether the planting is dormant, on a date."""
@@ -70,24 +122,47 @@ class Growth:
 
         Outside a season Kc is that of the initial stage, as for bare or weedy soil (FAO-56,
         pages 208 and 209): a fallow bed goes on losing water. The roots of an annual grow until
-        its mid-season.
+        its mid-season. What is yet to be planted is dormant.
         """
-        season, months, root_depth_m = self.season, self.kc_by_month, self.root_depth_m
-        if season is None:
+        months, grown_m = self.kc_by_month, self.root_depth_m
+        if self.is_steady:
             for date in dates:
-                yield months[date.month - 1], root_depth_m, False
+                yield months[date.month - 1], grown_m, False
             return
-        lengths, kc_ini, kc_mid, kc_end = season.lengths, season.kc_ini, season.kc_mid, season.kc_end
-        least_m = root_depth_m if season.recurs else min(LEAST_ROOT_DEPTH_M, root_depth_m)
-        grown_on = lengths.full_cover_day + 1
+        season, new = self.season, self.establishing
         for date in dates:
-            day = season.day_on(date)
-            since = (date - season.planted_on).days + 1
-            depth_m = root_depth_on_day(since, grown_on, least_m, root_depth_m)
-            if day is None:
-                yield months[date.month - 1], depth_m, True
+            day = None if season is None else season.day_on(date)
+            is_dormant = season is not None and season.rests and day is None
+            depth_m = grown_m
+            if new is not None:
+                depth_m = new.depth_m(date, grown_m)
+                is_dormant = is_dormant or date < new.planted_on
+            elif season is not None and not season.recurs:
+                least_m = min(LEAST_ROOT_DEPTH_M, grown_m)
+                since = (date - season.starts_on).days + 1
+                depth_m = root_depth_on_day(since, season.lengths.full_cover_day + 1, least_m, grown_m)
+            if season is None or day is None:
+                yield months[date.month - 1], depth_m, is_dormant
             else:
-                yield coefficient_on_day(day, lengths, kc_ini, kc_mid, kc_end), depth_m, False
+                kc = coefficient_on_day(day, season.lengths, season.kc_ini, season.kc_mid, season.kc_end)
+                yield kc, depth_m, is_dormant
+
+    def basal_over(self, dates: Iterable[dt.date]) -> Iterator[tuple[float, float]]:
+        """Basal coefficient and height of the plants [m] on each of some dates.
+
+        An annual's height follows its Kcb up to the mid-season (FAO-56 Annex 8) and is 0 outside
+        its season; everything else is as high as it is all year.
+        """
+        months, season = self.kcb_by_month, self.season
+        for date in dates:
+            day = None if season is None else season.day_on(date)
+            if season is None or day is None:
+                stands = season is None or season.recurs
+                yield months[date.month - 1], self.height_m if stands else 0.0
+                continue
+            kcb = coefficient_on_day(day, season.lengths, season.kcb_ini, season.kcb_mid, season.kcb_end)
+            grown = season.recurs or day > season.lengths.full_cover_day
+            yield kcb, height_on_day(kcb, season.kcb_mid, self.height_m, self.height_m if grown else 0.0)
 
 
 def growth_of(planting: Planting, plant: Plant, southern: bool, climate: Climate) -> Growth:
@@ -95,36 +170,94 @@ def growth_of(planting: Planting, plant: Plant, southern: bool, climate: Climate
 
     What was given comes first: `kc`, then `kc_by_month`, then `landscape_coefficient`; else the
     catalogue's constant, monthly (turned by half a year in the south) or staged coefficient.
-    A crop with stages and no planting date stands in its mid-season all year: the thirstiest
-    guess, and the plan says that it is one.
+
+    An annual's stages are those of `stage_region`, else those that suit the month it was planted;
+    without a planting date it stands in its mid-season all year: the thirstiest guess, and the
+    plan says that it is one. A perennial's begin on `leaf_out`, else in the middle of the month
+    that FAO-56 table 11 prints, half a year later in the south.
+
+    Raises UnknownName for a `stage_region` that the plant does not have.
     """
     root_depth_m = planting.root_depth_m or plant.root_depth_m
-    months: tuple[float, ...] | None = None
-    if planting.kc is not None:
-        months = (planting.kc,) * 12
-    elif planting.kc_by_month is not None:
-        months = planting.kc_by_month
-    elif planting.landscape_coefficient is not None:
-        months = (_landscape(planting.landscape_coefficient),) * 12
-    elif plant.kc is not None:
-        months = (plant.kc,) * 12
-    elif plant.kc_by_month is not None:
-        months = plant.kc_by_month[6:] + plant.kc_by_month[:6] if southern else plant.kc_by_month
-    if months is not None:
-        return Growth(months, None, root_depth_m)
-
-    stages = plant.stages
-    assert stages is not None, plant.id  # the catalogue holds one of the three
     height_m = planting.height_m if planting.height_m is not None else plant.height_m
-    kc_mid = mid_season_coefficient(stages.kc_mid, climate.wind_2m_m_s, climate.rh_min_pct, height_m)
-    if planting.planted_on is None:
-        return Growth((kc_mid,) * 12, None, root_depth_m)
-    kc_end = end_of_season_coefficient(stages.kc_end, climate.wind_2m_m_s, climate.rh_min_pct, height_m)
-    lengths = StageLengths(stages.l_ini, stages.l_dev, stages.l_mid, stages.l_late)
+    new = _establishing(planting, plant)
+    given, basal = _given_months(planting), plant.kcb_by_month
+    if given is not None:
+        basal = tuple(basal_from_single_coefficient(kc) for kc in given)
+    elif plant.kc is not None and plant.kcb is not None:
+        given, basal = (plant.kc,) * 12, (plant.kcb,) * 12
+    elif plant.kc_by_month is not None and basal is not None:
+        given = _in_hemisphere(plant.kc_by_month, southern)
+        basal = _in_hemisphere(basal, southern)
+    if given is not None and basal is not None:
+        return Growth(given, None, root_depth_m, basal, height_m, new)
+
+    stages = catalogue.stages_of(plant, planting.stage_region, _planted_month(planting, plant, southern))
+    assert stages is not None, plant.id  # the catalogue holds one of the three
+    wind, humidity = climate.wind_2m_m_s, climate.rh_min_pct
+    kc_mid = mid_season_coefficient(stages.kc_mid, wind, humidity, height_m)
+    kcb_mid = basal_mid_season_coefficient(stages.kcb_mid, wind, humidity, height_m)
+    starts_on = _season_start(planting, plant, stages, southern)
+    if starts_on is None:
+        return Growth((kc_mid,) * 12, None, root_depth_m, (kcb_mid,) * 12, height_m, new)
     season = GrowingSeason(
-        planting.planted_on, plant.kind != "vegetable", lengths, stages.kc_ini, kc_mid, kc_end
+        starts_on=starts_on,
+        recurs=plant.habit != "annual",
+        rests=plant.habit != "evergreen",
+        lengths=StageLengths(stages.l_ini, stages.l_dev, stages.l_mid, stages.l_late),
+        kc_ini=stages.kc_ini,
+        kc_mid=kc_mid,
+        kc_end=end_of_season_coefficient(stages.kc_end, wind, humidity, height_m),
+        kcb_ini=stages.kcb_ini,
+        kcb_mid=kcb_mid,
+        kcb_end=basal_end_of_season_coefficient(stages.kcb_end, wind, humidity, height_m),
     )
-    return Growth((stages.kc_ini,) * 12, season, root_depth_m)
+    return Growth((stages.kc_ini,) * 12, season, root_depth_m, (stages.kcb_ini,) * 12, height_m, new)
+
+
+def _given_months(planting: Planting) -> tuple[float, ...] | None:
+    """Kc by month as the owner gave it, in one way or another."""
+    if planting.kc is not None:
+        return (planting.kc,) * 12
+    if planting.kc_by_month is not None:
+        return planting.kc_by_month
+    if planting.landscape_coefficient is not None:
+        return (_landscape(planting.landscape_coefficient),) * 12
+    return None
+
+
+def _in_hemisphere(months: tuple[float, ...], southern: bool) -> tuple[float, ...]:
+    """The catalogue's northern months, turned by half a year in the south."""
+    return months[6:] + months[:6] if southern else months
+
+
+def _establishing(planting: Planting, plant: Plant) -> Establishing | None:
+    """How new roots grow; None where nobody says when they were planted, or where stages do."""
+    if planting.planted_on is None or plant.establishment is None:
+        return None
+    way = catalogue.establishment(plant.establishment)
+    return Establishing(planting.planted_on, 7 * way.weeks, way.planted_depth_m)
+
+
+def _planted_month(planting: Planting, plant: Plant, southern: bool) -> int | None:
+    """Month in which an annual was planted, as the northern hemisphere would have it."""
+    if planting.planted_on is None or plant.habit != "annual":
+        return None
+    return (planting.planted_on.month - 1 + (6 if southern else 0)) % 12 + 1
+
+
+def _season_start(
+    planting: Planting, plant: Plant, stages: catalogue.Stages, southern: bool
+) -> dt.date | None:
+    """First day of the season; of a perennial's in some year. None: nobody knows."""
+    if plant.habit == "annual":
+        return planting.planted_on
+    if planting.leaf_out is not None:
+        return dt.date(A_LEAP_YEAR, *planting.leaf_out)
+    if not stages.months:
+        return None
+    month = (stages.months[0] - 1 + (6 if southern else 0)) % 12 + 1
+    return dt.date(A_LEAP_YEAR, month, MIDDLE_OF_MONTH)
 
 
 def _landscape(given: LandscapeCoefficient) -> float:

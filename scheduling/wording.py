@@ -60,7 +60,9 @@ def day_name(date: dt.date, seen_from: dt.date) -> str:
 
 
 def _dormant(at: Situation) -> str:
-    return f"{at.date} lies outside the season of what is planted on {at.zone.planting.planted_on}."
+    planting = at.zone.planting
+    planted = "" if planting.planted_on is None else f", planted on {planting.planted_on}"
+    return f"{at.date} lies outside the season of {planting.plant}{planted}."
 
 
 def _paused(at: Situation) -> str:

@@ -9,15 +9,36 @@ from scheduling.catalogue import Method, Plant, SoilTexture, Substrate
 
 
 class StagesSchema(Schema):
-    """Kc over a growing season, FAO-56 tables 11 and 12."""
+    """Kc and Kcb over a growing season, FAO-56 tables 11, 12 and 17."""
 
     kc_ini = Number(0, required=True)
     kc_mid = Number(0, required=True)
     kc_end = Number(0, required=True)
+    kcb_ini = Number(0, required=True)
+    kcb_mid = Number(0, required=True)
+    kcb_end = Number(0, required=True)
+    region = Id(required=True, about="Whose lengths these are: an id among the plant's stage_lengths.")
+    months = Items(Whole(1, 12), 0, 12, required=True, about="When the season begins, northern hemisphere.")
     l_ini = Whole(0, 1000, required=True, about="Days.")
     l_dev = Whole(0, 1000, required=True, about="Days.")
     l_mid = Whole(0, 1000, required=True, about="Days.")
     l_late = Whole(0, 1000, required=True, about="Days.")
+
+
+class StageLengthsSchema(Schema):
+    """How long the stages of a crop last in one region, a row of FAO-56 table 11."""
+
+    id = Id(required=True)
+    crop = Id(required=True, about="What it is about; several plants may share it.")
+    region = Text(required=True, about="As printed.")
+    planted = Text(required=True, about="As printed.")
+    months = Items(Whole(1, 12), 0, 12, required=True, about="The same, northern hemisphere.")
+    l_ini = Whole(0, 1000, required=True, about="Days.")
+    l_dev = Whole(0, 1000, required=True, about="Days.")
+    l_mid = Whole(0, 1000, required=True, about="Days.")
+    l_late = Whole(0, 1000, required=True, about="Days.")
+    source = Text(1000, required=True)
+    note = Text(1000, required=True)
 
 
 class PlantSchema(Schema):
@@ -26,16 +47,28 @@ class PlantSchema(Schema):
     id = Id(required=True)
     name = Text(required=True)
     kind = Text(required=True)
+    habit = Text(required=True, about="annual, deciduous or evergreen.")
     kc = Number(0, required=True, allow_none=True)
     kc_by_month = Items(
         Number(0), 12, 12, required=True, allow_none=True, about="January to December, northern hemisphere."
     )
     stages = Part(StagesSchema, required=True, allow_none=True)
+    kcb = Number(0, required=True, allow_none=True, about="Basal coefficient beside kc.")
+    kcb_by_month = Items(
+        Number(0), 12, 12, required=True, allow_none=True, about="Basal coefficients beside kc_by_month."
+    )
+    stage_lengths = Items(
+        Part(StageLengthsSchema), 0, 100, required=True, about="All regions there are, the usual one first."
+    )
     height_m = Number(0, required=True)
     root_depth_m = Number(0, required=True)
     root_depth_max_m = Number(0, required=True, allow_none=True)
     depletion_fraction = Number(0, 1, required=True)
+    establishment = Text(
+        required=True, allow_none=True, about="How a new planting takes root; null: an annual."
+    )
     source = Text(1000, required=True)
+    kcb_source = Text(1000, required=True)
     root_source = Text(1000, required=True)
     note = Text(1000, required=True)
 
@@ -53,8 +86,11 @@ class SoilTextureSchema(Schema):
     ksat_mm_h = Number(0, required=True)
     intake_mm_h = Number(0, required=True)
     ponding_by_slope_mm = Items(Number(0), 4, 4, required=True, about="On slopes up to 3, 6, 12 % and above.")
+    rew_mm = Number(0, required=True, about="Readily evaporable water of the top 0.10 m.")
+    tew_mm = Number(0, required=True, about="Total evaporable water of the top 0.10 m.")
     source = Text(1000, required=True)
     intake_source = Text(1000, required=True)
+    evaporation_source = Text(1000, required=True)
     note = Text(1000, required=True)
 
 

@@ -62,7 +62,9 @@ class PlantingSchema(Schema):
     root_depth_m = Number(0.02, 3)
     depletion_fraction = Number(0.05, 0.95, about="p of FAO-56, at ETc = 5 mm/day.")
     height_m = Number(0.01, 30)
-    planted_on = Day(about="Starts the stages of FAO-56 table 11.")
+    planted_on = Day(
+        about="Starts the stages of an annual (FAO-56 table 11); all else grows its roots from that day on."
+    )
 
     @validates_schema(pass_original=True, skip_on_field_errors=False)
     def _says_kc_once(self, data: Any, original_data: object, **kwargs: Any) -> None:

@@ -4,10 +4,13 @@ They stand in CSV files beside this one, each row with its source; a value witho
 "from memory" or "common practice, no source". The files are read when they are first asked
 for, and a row that cannot be true stops that with its file and line.
 
-Kc of crops is that of FAO-56 table 12, stages are those rows of table 11 that suit a garden of
-the temperate north best (`note` says which region and month), and crops without such a row have
-Kc mid all year. Kc of turf is California's by month. Ornamental plants have the plant factors
-of ANSI/ASABE S623 or of the landscape coefficient method.
+Kc of crops is that of FAO-56 table 12, Kcb that of table 17 or, where that has no row, derived
+from Kc by table 18 (`kcb_source`). Stages are rows of table 11, which stand in
+stage_lengths.csv by region and planting; a plant names the one that suits a garden of the
+temperate north best, and `stages_of` finds another. Crops without such a row have Kc mid all
+year. Kc of turf is California's by month. Ornamental plants have the plant factors of
+ANSI/ASABE S623 or of the landscape coefficient method. How the roots of a new planting reach
+the depth of an established one stands in establishment.csv.
 
 Root depths. FAO-56 table 22 gives a range of the *maximum* depth in deep soil without
 obstacles; its smaller values are meant for irrigation scheduling, its larger ones for dry
@@ -28,14 +31,24 @@ import re
 from collections.abc import Iterable
 from importlib import resources
 
-from scheduling.catalogue.entries import Method, Plant, PlantKind, SoilTexture, Stages, Substrate
+from scheduling.catalogue.entries import (
+    Establishment,
+    Habit,
+    Method,
+    Plant,
+    PlantKind,
+    SoilTexture,
+    StageLengths,
+    Stages,
+    Substrate,
+)
+from scheduling.catalogue.plant_rows import establishment_of, plant_of, stage_lengths_of
 from scheduling.catalogue.rows import (
     BrokenRow,
     Entry,
     EntryT,
     entries_of,
     method_of,
-    plant_of,
     soil_of,
     substrate_of,
 )
@@ -44,18 +57,25 @@ from scheduling.errors import UnknownName
 __all__ = [
     "DEFAULT_SUBSTRATE",
     "BrokenRow",
+    "Establishment",
+    "Habit",
     "Method",
     "Plant",
     "PlantKind",
     "SoilTexture",
+    "StageLengths",
     "Stages",
     "Substrate",
+    "establishment",
+    "establishments",
     "method",
     "methods",
     "plant",
     "plants",
     "soil",
     "soils",
+    "stage_lengths",
+    "stages_of",
     "substrate",
     "substrates",
 ]
@@ -71,7 +91,20 @@ LEAST_LIKENESS = 0.7
 @functools.cache
 def plants() -> tuple[Plant, ...]:
     """All plants, in the order of the file."""
-    return entries_of("plants.csv", _lines("plants.csv"), plant_of)
+    lengths, ways = stage_lengths(), tuple(way.id for way in establishments())
+    return entries_of("plants.csv", _lines("plants.csv"), lambda row: plant_of(row, lengths, ways))
+
+
+@functools.cache
+def stage_lengths() -> tuple[StageLengths, ...]:
+    """All rows of FAO-56 table 11 that are in use, by crop and region."""
+    return stage_lengths_of("stage_lengths.csv", _lines("stage_lengths.csv"))
+
+
+@functools.cache
+def establishments() -> tuple[Establishment, ...]:
+    """All ways in which new plantings take root."""
+    return entries_of("establishment.csv", _lines("establishment.csv"), establishment_of)
 
 
 @functools.cache
@@ -95,6 +128,50 @@ def methods() -> tuple[Method, ...]:
 def plant(plant_id: str) -> Plant:
     """The plant of that id. Raises UnknownName."""
     return _named("plant", plant_id, _plants_by_id())
+
+
+def stages_of(plant: Plant, region: str | None = None, planted_month: int | None = None) -> Stages | None:
+    """The stages of a plant in a region, else those that suit the month it was planted.
+
+    Parameters
+    ----------
+    region : str, optional
+        An id among the plant's `stage_lengths`.
+    planted_month : int, optional
+        Month of planting in the northern hemisphere. Of the rows printed for the plant's usual
+        region, the one whose planting is nearest; the usual one where it is as near as any.
+
+    Raises
+    ------
+    UnknownName
+        The plant has no such region.
+    """
+    if region is not None:
+        return _in_region(plant, region)
+    stages = plant.stages
+    if stages is None or planted_month is None or not stages.months:
+        return stages
+    usual = plant.stage_lengths[0]
+    there = [lengths for lengths in plant.stage_lengths if lengths.region == usual.region and lengths.months]
+    return stages.with_lengths(min(there, key=lambda lengths: _months_apart(lengths, planted_month)))
+
+
+def _in_region(plant: Plant, region: str) -> Stages:
+    for lengths in plant.stage_lengths:
+        if lengths.id == region and plant.stages is not None:
+            return plant.stages.with_lengths(lengths)
+    known = tuple(lengths.id for lengths in plant.stage_lengths)
+    raise UnknownName(f"stage region of {plant.name}", region, known)
+
+
+def _months_apart(lengths: StageLengths, month: int) -> int:
+    """How far a month lies from the nearest month of planting, around the year."""
+    return min(min((month - planted) % 12, (planted - month) % 12) for planted in lengths.months)
+
+
+def establishment(establishment_id: str) -> Establishment:
+    """The way of taking root of that id. Raises UnknownName."""
+    return _named("establishment", establishment_id, _by_id(establishments()))
 
 
 def soil(soil_id: str) -> SoilTexture:

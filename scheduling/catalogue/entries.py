@@ -1,9 +1,11 @@
-"""What the catalogue holds: plants, soils, substrates and ways of watering."""
+"""What the catalogue holds: plants, their seasons and roots, soils, substrates, ways of watering."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 PlantKind = Literal["turf", "ornamental", "hedge", "tree", "herb", "container", "vegetable", "fruit"]
+
+Habit = Literal["annual", "deciduous", "evergreen"]
 
 GENTLE_SLOPE_PCT = 3.0
 MODERATE_SLOPE_PCT = 6.0
@@ -11,12 +13,45 @@ STEEP_SLOPE_PCT = 12.0
 
 
 @dataclass(frozen=True, slots=True)
+class StageLengths:
+    """How long the stages of a crop last in one region, a row of FAO-56 table 11."""
+
+    id: str
+    """Name of the region and the planting, once for each crop: "mediterranean-april"."""
+    crop: str
+    """What it is about; several plants may share it."""
+    region: str
+    """As printed."""
+    planted: str
+    """As printed."""
+    months: tuple[int, ...]
+    """The same as numbers, of the northern hemisphere as all of the table; empty: none is printed."""
+    l_ini: int
+    """Length of the initial stage. [d]"""
+    l_dev: int
+    """Length of crop development. [d]"""
+    l_mid: int
+    """Length of the mid-season. [d]"""
+    l_late: int
+    """Length of the late season. [d]"""
+    source: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
 class Stages:
-    """Kc over a growing season, FAO-56 tables 11 and 12."""
+    """Kc and Kcb over a growing season, FAO-56 tables 11, 12 and 17."""
 
     kc_ini: float
     kc_mid: float
     kc_end: float
+    kcb_ini: float
+    kcb_mid: float
+    kcb_end: float
+    region: str
+    """Whose lengths these are, see `StageLengths.id`."""
+    months: tuple[int, ...]
+    """When the season begins there: planting, or leaves opening. Northern hemisphere; may be empty."""
     l_ini: int
     """Length of the initial stage. [d]"""
     l_dev: int
@@ -31,6 +66,32 @@ class Stages:
         """From planting to the end of the late season. [d]"""
         return self.l_ini + self.l_dev + self.l_mid + self.l_late
 
+    def with_lengths(self, lengths: StageLengths) -> "Stages":
+        """The same coefficients over another region's lengths."""
+        return replace(
+            self,
+            region=lengths.id,
+            months=lengths.months,
+            l_ini=lengths.l_ini,
+            l_dev=lengths.l_dev,
+            l_mid=lengths.l_mid,
+            l_late=lengths.l_late,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Establishment:
+    """How a new planting's roots get from the pot, the root ball or the sod into the ground."""
+
+    id: str
+    name: str
+    weeks: int
+    """From planting until the roots are those of an established plant."""
+    planted_depth_m: float
+    """Depth of the roots on the day of planting. [m]"""
+    source: str
+    note: str
+
 
 @dataclass(frozen=True, slots=True)
 class Plant:
@@ -39,12 +100,21 @@ class Plant:
     id: str
     name: str
     kind: PlantKind
+    habit: Habit
+    """Annual; deciduous, which stands bare or dies back in winter; or evergreen, also where nothing
+    is known of its rest."""
     kc: float | None
     """Crop coefficient, the same all year."""
     kc_by_month: tuple[float, ...] | None
     """January to December in the northern hemisphere."""
     stages: Stages | None
-    """Before adjustment to the climate, as FAO-56 prints it."""
+    """Before adjustment to the climate, as FAO-56 prints it; those of the plant's usual region."""
+    kcb: float | None
+    """Basal coefficient beside `kc`."""
+    kcb_by_month: tuple[float, ...] | None
+    """Basal coefficients beside `kc_by_month`."""
+    stage_lengths: tuple[StageLengths, ...]
+    """All regions to choose from, the usual one first."""
     height_m: float
     """Height of the grown plant. [m]"""
     root_depth_m: float
@@ -53,7 +123,11 @@ class Plant:
     """The larger value of FAO-56 table 22; None: the table has no such plant. [m]"""
     depletion_fraction: float
     """p at 5 mm/day, the share of TAW that is easy to draw."""
+    establishment: str | None
+    """Name of an `Establishment`; None: an annual, whose roots grow with its stages."""
     source: str
+    kcb_source: str
+    """Of the basal coefficients; says so where they are derived."""
     root_source: str
     note: str
 
@@ -79,8 +153,13 @@ class SoilTexture:
     """Basic intake rate of a planted surface, to limit runs with. [mm/h]"""
     ponding_by_slope_mm: tuple[float, float, float, float]
     """Water the surface may hold before it runs off, on slopes up to 3, 6, 12 % and above. [mm]"""
+    rew_mm: float
+    """Readily evaporable water of the top 0.10 m, REW. [mm]"""
+    tew_mm: float
+    """Total evaporable water of the top 0.10 m, TEW. [mm]"""
     source: str
     intake_source: str
+    evaporation_source: str
     note: str
 
     def ponding_mm(self, slope_pct: float) -> float:

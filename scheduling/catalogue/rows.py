@@ -3,17 +3,12 @@
 import csv
 import re
 from collections.abc import Callable, Iterable, Iterator
-from typing import Protocol, TypeVar, get_args
+from typing import Protocol, TypeVar
 
-from scheduling.catalogue.entries import Method, Plant, PlantKind, SoilTexture, Stages, Substrate
+from scheduling.catalogue.entries import Method, SoilTexture, Substrate
 
 ID_PATTERN = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 LONGEST_ID = 64
-MONTHS = 12
-
-SMALLEST_KC, LARGEST_KC = 0.05, 1.4
-STAGE_COLUMNS = ("kc_ini", "kc_mid", "kc_end", "l_ini", "l_dev", "l_mid", "l_late")
-PLANT_KINDS: tuple[PlantKind, ...] = get_args(PlantKind)
 
 
 class BrokenRow(ValueError):
@@ -21,7 +16,7 @@ class BrokenRow(ValueError):
 
 
 class Entry(Protocol):
-    """What every entry has."""
+    """What every entry has that can be asked for by name."""
 
     @property
     def id(self) -> str: ...
@@ -31,6 +26,8 @@ class Entry(Protocol):
 
 
 EntryT = TypeVar("EntryT", bound=Entry)
+RowT = TypeVar("RowT")
+WordT = TypeVar("WordT", bound=str)
 
 
 class Row:
@@ -80,6 +77,14 @@ class Row:
             raise self.broken(f"{column} is {value!r}; it must be yes or no.")
         return value == "yes"
 
+    def word(self, column: str, known: tuple[WordT, ...]) -> WordT:
+        """One of some words."""
+        value = self.text(column)
+        for word in known:
+            if word == value:
+                return word
+        raise self.broken(f"{column} is {value!r}; it must be one of {', '.join(known)}.")
+
     def has(self, column: str) -> bool:
         """Whether anything stands in a cell."""
         return bool(self.text(column, required=False))
@@ -95,13 +100,21 @@ class Row:
 
 
 def entries_of(file: str, lines: Iterable[str], entry_of: Callable[[Row], EntryT]) -> tuple[EntryT, ...]:
-    """All entries of one file, in its order. Raises BrokenRow."""
-    entries: dict[str, EntryT] = {}
+    """All entries of one file, in its order; each id once. Raises BrokenRow."""
+    return rows_of(file, lines, entry_of, lambda entry: entry.id)
+
+
+def rows_of(
+    file: str, lines: Iterable[str], entry_of: Callable[[Row], RowT], key_of: Callable[[RowT], str]
+) -> tuple[RowT, ...]:
+    """What the rows of a file stand for, in its order; each key once. Raises BrokenRow."""
+    entries: dict[str, RowT] = {}
     for row in _rows(file, lines):
         entry = entry_of(row)
-        if entry.id in entries:
-            raise row.broken(f"id {entry.id!r} stands in the file twice.")
-        entries[entry.id] = entry
+        key = key_of(entry)
+        if key in entries:
+            raise row.broken(f"id {key!r} stands in the file twice.")
+        entries[key] = entry
     if not entries:
         raise BrokenRow(f"{file} line 1: there are no rows.")
     return tuple(entries.values())
@@ -115,58 +128,6 @@ def _rows(file: str, lines: Iterable[str]) -> Iterator[Row]:
         if len(cells) != len(columns):
             raise row.broken(f"there are {len(cells)} cells; the header has {len(columns)}.")
         yield row
-
-
-def plant_of(row: Row) -> Plant:
-    """A row of plants.csv."""
-    kind = next((kind for kind in PLANT_KINDS if kind == row.text("kind")), None)
-    if kind is None:
-        raise row.broken(f"kind is {row.text('kind')!r}; it must be one of {', '.join(PLANT_KINDS)}.")
-    kc = row.number("kc", SMALLEST_KC, LARGEST_KC) if row.has("kc") else None
-    kc_by_month = _kc_by_month(row) if row.has("kc_by_month") else None
-    stages = _stages(row) if any(row.has(column) for column in STAGE_COLUMNS) else None
-    if sum(way is not None for way in (kc, kc_by_month, stages)) != 1:
-        raise row.broken("exactly one of kc, kc_by_month and stages must be given.")
-    root_depth_m = row.number("root_depth_m", 0.05, 2.0)
-    return Plant(
-        id=row.id(),
-        name=row.text("name"),
-        kind=kind,
-        kc=kc,
-        kc_by_month=kc_by_month,
-        stages=stages,
-        height_m=row.number("height_m", 0.02, 20.0),
-        root_depth_m=root_depth_m,
-        root_depth_max_m=(
-            row.number("root_depth_max_m", root_depth_m, 3.0) if row.has("root_depth_max_m") else None
-        ),
-        depletion_fraction=row.number("depletion_fraction", 0.1, 0.8),
-        source=row.text("source"),
-        root_source=row.text("root_source"),
-        note=row.text("note", required=False),
-    )
-
-
-def _kc_by_month(row: Row) -> tuple[float, ...]:
-    column = "kc_by_month"
-    values = row.text(column).split()
-    if len(values) != MONTHS:
-        raise row.broken(f"{column} has {len(values)} values; it must have {MONTHS}.")
-    return tuple(
-        Row(row.file, row.line, {column: value}).number(column, SMALLEST_KC, LARGEST_KC) for value in values
-    )
-
-
-def _stages(row: Row) -> Stages:
-    return Stages(
-        kc_ini=row.number("kc_ini", SMALLEST_KC, LARGEST_KC),
-        kc_mid=row.number("kc_mid", SMALLEST_KC, LARGEST_KC),
-        kc_end=row.number("kc_end", SMALLEST_KC, LARGEST_KC),
-        l_ini=row.whole("l_ini", 1, 365),
-        l_dev=row.whole("l_dev", 1, 365),
-        l_mid=row.whole("l_mid", 1, 365),
-        l_late=row.whole("l_late", 0, 365),
-    )
 
 
 def soil_of(row: Row) -> SoilTexture:
@@ -183,6 +144,7 @@ def soil_of(row: Row) -> SoilTexture:
     if list(ponding_by_slope_mm) != sorted(ponding_by_slope_mm, reverse=True):
         raise row.broken("ponding rises with the slope; a steeper surface must not hold more.")
     ksat_mm_h = row.number("ksat_mm_h", 0.5, 500.0)
+    rew_mm = row.number("rew_mm", 1.0, 15.0)
     return SoilTexture(
         id=row.id(),
         name=row.text("name"),
@@ -194,8 +156,11 @@ def soil_of(row: Row) -> SoilTexture:
         ksat_mm_h=ksat_mm_h,
         intake_mm_h=row.number("intake_mm_h", 1.0, 50.0),
         ponding_by_slope_mm=ponding_by_slope_mm,
+        rew_mm=rew_mm,
+        tew_mm=row.number("tew_mm", rew_mm + 0.5, 50.0),
         source=row.text("source"),
         intake_source=row.text("intake_source"),
+        evaporation_source=row.text("evaporation_source"),
         note=row.text("note", required=False),
     )
 

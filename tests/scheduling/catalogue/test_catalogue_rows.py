@@ -6,10 +6,13 @@ from importlib import resources
 
 import pytest
 
-from scheduling.catalogue.rows import BrokenRow, entries_of, method_of, plant_of, soil_of, substrate_of
+from scheduling.catalogue import stage_lengths
+from scheduling.catalogue.plant_rows import establishment_of, plant_of, stage_lengths_of
+from scheduling.catalogue.rows import BrokenRow, entries_of, method_of, soil_of, substrate_of
 
 READERS = {
-    "plants.csv": plant_of,
+    "plants.csv": lambda row: plant_of(row, stage_lengths(), ("turf", "herbaceous", "shrub", "tree")),
+    "establishment.csv": establishment_of,
     "soils.csv": soil_of,
     "substrates.csv": substrate_of,
     "methods.csv": method_of,
@@ -26,7 +29,10 @@ def read_back(file, rows):
     writer = csv.DictWriter(written, list(rows[0]))
     writer.writeheader()
     writer.writerows(rows)
-    return entries_of(file, written.getvalue().splitlines(keepends=True), READERS[file])
+    lines = written.getvalue().splitlines(keepends=True)
+    if file == "stage_lengths.csv":
+        return stage_lengths_of(file, lines)
+    return entries_of(file, lines, READERS[file])
 
 
 def a_row(file, row_id, **changed):
@@ -44,8 +50,32 @@ def a_row(file, row_id, **changed):
         ("plants.csv", "shrubs", {"kc": ""}, "exactly one of kc, kc_by_month and stages"),
         ("plants.csv", "tomato", {"kc": "0.8"}, "exactly one of kc, kc_by_month and stages"),
         ("plants.csv", "tomato", {"kc_end": ""}, "kc_end is empty"),
-        ("plants.csv", "tomato", {"l_mid": "45.5"}, "l_mid is 45.5; it must be a whole number"),
-        ("plants.csv", "tomato", {"l_ini": "0"}, "l_ini is 0; it must be 1 to 365"),
+        ("plants.csv", "tomato", {"stage_crop": "potatoe"}, "stage_crop is 'potatoe'; stage_lengths.csv has"),
+        ("plants.csv", "tomato", {"stage_region": "siberia"}, "stage_region is 'siberia'; it must be one of"),
+        ("plants.csv", "tomato", {"stage_region": ""}, "stage_region is empty"),
+        ("plants.csv", "tomato", {"kcb_mid": ""}, "kcb_mid is empty"),
+        ("plants.csv", "tomato", {"kcb_mid": "1.2"}, "kcb_mid is 1.2; it must be 0 to 1.15"),
+        ("plants.csv", "tomato", {"kcb": "0.5"}, "kcb is given without kc"),
+        ("plants.csv", "tomato", {"kcb_source": ""}, "kcb_source must be given where Kcb is"),
+        ("plants.csv", "shrubs", {"kcb_source": "FAO-56"}, "kcb_source must be given where Kcb is"),
+        ("plants.csv", "mint", {"kcb": "1.2"}, "kcb is 1.2; it must be 0 to 1.15"),
+        ("plants.csv", "tomato", {"habit": "biennial"}, "habit is 'biennial'; it must be one of annual"),
+        ("plants.csv", "shrubs", {"habit": "deciduous"}, "such a plant must have stages"),
+        (
+            "plants.csv",
+            "shrubs",
+            {"establishment": "bush"},
+            "establishment is 'bush'; it must be one of turf",
+        ),
+        ("stage_lengths.csv", "italy-april", {"l_mid": "45.5"}, "l_mid is 45.5; it must be a whole number"),
+        ("stage_lengths.csv", "italy-april", {"l_ini": "0"}, "l_ini is 0; it must be 1 to 730"),
+        ("stage_lengths.csv", "italy-april", {"months": "4 13"}, "months is 13; it must be 1 to 12"),
+        ("stage_lengths.csv", "italy-april", {"months": "April"}, "months is 'April'; it must be a number"),
+        ("stage_lengths.csv", "italy-april", {"source": ""}, "source is empty"),
+        ("establishment.csv", "turf", {"weeks": "0"}, "weeks is 0; it must be 1 to 260"),
+        ("establishment.csv", "turf", {"planted_depth_m": "5"}, "planted_depth_m is 5; it must be 0.02 to 1"),
+        ("soils.csv", "loam", {"rew_mm": "19"}, "rew_mm is 19; it must be 1 to 15"),
+        ("soils.csv", "loam", {"tew_mm": "9"}, "tew_mm is 9; it must be 9.5 to 50"),
         ("plants.csv", "turf-cool-season", {"kc_by_month": "0.6 0.7"}, "has 2 values; it must have 12"),
         ("plants.csv", "turf-cool-season", {"kc_by_month": "0.6 " * 11 + "6"}, "kc_by_month is 6; it"),
         ("plants.csv", "shrubs", {"kind": "bush"}, "kind is 'bush'; it must be one of turf"),
@@ -100,6 +130,27 @@ def test_an_id_may_stand_in_a_file_once():
 
     with pytest.raises(BrokenRow, match=r"soils.csv line 3: id 'loam' stands in the file twice"):
         read_back("soils.csv", [row, row])
+
+
+def test_the_lengths_of_a_region_may_stand_once_for_each_crop():
+    row = a_row("stage_lengths.csv", "italy-april")
+
+    assert len(read_back("stage_lengths.csv", [row, row | {"crop": "melon"}])) == 2
+    with pytest.raises(BrokenRow, match=r"line 3: id 'watermelon italy-april' stands in the file twice"):
+        read_back("stage_lengths.csv", [row, row])
+
+
+def test_basal_coefficients_that_the_row_lacks_are_derived_and_it_says_so():
+    # Table 18: 0.15 on bare ground, Kc - 0.05 under full cover.
+    bare = a_row("plants.csv", "tomato", kcb_ini="", kcb_mid="", kcb_end="", kcb_source="")
+    tomato = read_back("plants.csv", [bare])[0]
+
+    assert (tomato.stages.kcb_ini, tomato.stages.kcb_mid, tomato.stages.kcb_end) == (
+        *(0.15, pytest.approx(1.10), pytest.approx(0.85)),
+    )
+    assert "Derived from Kc by FAO-56 table 18" in tomato.kcb_source
+    shrubs = read_back("plants.csv", [a_row("plants.csv", "shrubs")])[0]
+    assert (shrubs.kcb, shrubs.kcb_source) == (pytest.approx(0.45), tomato.kcb_source)
 
 
 def test_a_row_with_a_comma_too_many_is_refused():
