@@ -119,6 +119,8 @@ import importlib, os, sys
 
 root, *modules = sys.argv[1:]
 sys.path.insert(0, root)
+# The folders of our packages, not of a virtual environment that lies beside them.
+ours = tuple({os.path.join(root, module.partition(".")[0]) + os.sep for module in modules})
 found = []
 
 
@@ -129,7 +131,7 @@ def watch(event, arguments):
     elif event == "open":
         path, mode, flags = arguments
         writes = bool(flags & (os.O_WRONLY | os.O_RDWR | os.O_CREAT))
-        own = isinstance(path, str) and os.path.abspath(path).startswith(root + os.sep)
+        own = isinstance(path, str) and os.path.abspath(path).startswith(ours)
         if writes or (own and not path.endswith((".py", ".pyc"))):
             found.append((event, str(path)))
 
