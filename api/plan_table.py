@@ -20,7 +20,7 @@ def print_plan(body: dict[str, Any], console: Console | None = None) -> None:
     for zone in body["zones"]:
         for note in zone["notes"]:
             _print_indented(console, f"{zone['zone']}: {note['text']}")
-        if "ledger" in zone:
+        if zone.get("ledger"):
             _print_indented(console, f"{zone['zone']}, day by day:")
         for row in zone.get("ledger", ()):
             _print_indented(console, _ledger_line(row), by=4)

@@ -95,7 +95,8 @@ def fetched_weather(
     today = now.astimezone(place.zone).date()
     past_days = max(1, (today - since).days)
     forecast = forecasts.at(place, past_days=past_days, newest_within_s=newest_within_s)
-    if forecast.days and date > forecast.days[-1].date:
+    # Whoever asks for more than tomorrow may ask for too much; any forecast should reach to tomorrow.
+    if forecast.days and date > max(forecast.days[-1].date, today + ONE_DAY):
         raise DateBeyondPlans(date, forecast.days[-1].date)
     days = _whole_days_around(date, [day for day in forecast.days if day.date >= since])
     if not days:

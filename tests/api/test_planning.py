@@ -332,3 +332,9 @@ def test_state_sent_back_each_evening_plans_like_a_stored_garden_with_the_same_r
             watered += flowed_l
     house.close()
     assert watered > 0
+
+
+def test_a_forecast_that_does_not_reach_to_tomorrow_is_no_forecast(clock):
+    forecasts = Forecasts({"demo": Steady(clock, days_ahead=0)}, KeptInMemory(), clock, wait_s=2.0)
+    with pytest.raises(WeatherUnavailable, match="2026-07-15"):
+        planned(forecasts, clock)
