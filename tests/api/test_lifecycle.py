@@ -149,23 +149,19 @@ def test_a_minute_before_the_end_nothing_fits(house, clock):
     assert house.lawn()["reasons"][0]["code"] == "hours-full"
 
 
-def test_whoever_went_without_for_want_of_hours_is_first_the_next_evening(open_house, clock):
+def test_whoever_goes_without_for_want_of_hours_has_a_turn_though_others_come_first(open_house, clock):
     house = open_house()
-    hours = {"watering_hours": [{"from": "04:00", "to": "04:25"}]}
-    house.put(
-        document(
-            rules=hours, zones={"a": lawn(soil_full_on="2026-07-11"), "b": lawn(soil_full_on="2026-07-12")}
-        )
-    )
-    decided = []
-    for day in (14, 15, 16):
-        clock.to(21, day=day)
-        clock.now += dt.timedelta(hours=6)
+    short = {"watering_hours": [{"from": "04:00", "to": "04:17"}]}
+    first, last = lawn(priority="high"), lawn(priority="low")
+    house.put(document(rules=short, zones={"first": first, "last": last}))
+    watered = []
+    for day in range(14, 20):
+        clock.to(3, 30, day=day + 1)
         plan = house.plan()
         assert plan["status"] == "final"
-        decided.append({zone["zone"] for zone in plan["zones"] if zone["decision"] == "water"})
-    assert {"a"} in decided
-    assert {"b"} in decided
+        watered.append([zone["zone"] for zone in plan["zones"] if zone["decision"] == "water"])
+    assert watered[:3] == [["first"]] * 3
+    assert ["last"] in watered[3:]
 
 
 @pytest.mark.parametrize("readers", [8])
@@ -588,6 +584,15 @@ def test_a_draft_of_an_old_forecast_holds_for_a_minute_and_not_past_the_moment_i
     answer = house.life.plan("orchard", "next")
     assert orjson.loads(answer.body)["weather"]["stale"]
     assert answer.fresh_until - clock.now == dt.timedelta(seconds=60)
+
+
+def test_tomorrow_is_another_day_from_midnight_on(open_house, clock):
+    house = open_house()
+    house.put(document(rules={"watering_hours": [{"from": "06:00", "to": "08:00"}]}))
+    clock.to(23, 40)
+    answer = house.life.plan("orchard", "tomorrow")
+    assert answer.fresh_until == dt.datetime(2026, 7, 14, 22, tzinfo=dt.UTC)
+    assert (house.plan("tomorrow")["date"], house.plan("tomorrow")["status"]) == ("2026-07-15", "draft")
 
 
 def test_a_kept_answer_is_not_given_once_a_report_has_come(house, night, clock):
