@@ -102,6 +102,11 @@ def open_forecasts(settings: Settings, store: Store, clock: Clock) -> Forecasts:
         contact=settings.contact,
         open_meteo_url=settings.open_meteo_url,
         open_meteo_key=settings.open_meteo_key,
+        open_meteo_archive_url=settings.open_meteo_archive_url,
+        open_meteo_ensemble_url=settings.open_meteo_ensemble_url,
+        met_norway_url=settings.met_norway_url,
+        us_nws_url=settings.us_nws_url,
+        dwd_url=settings.dwd_url,
         clock=clock,
     )
     return Forecasts(sources, WeatherRows(store), clock)

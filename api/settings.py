@@ -69,6 +69,13 @@ class Settings:
     open_meteo_url: str | None = None
     """None: the address of the service itself."""
     open_meteo_key: str | None = field(default=None, repr=False)
+    open_meteo_archive_url: str | None = None
+    """None: the service's own archive where its own forecast is asked, else none."""
+    open_meteo_ensemble_url: str | None = None
+    """None: rain is not taken from an ensemble."""
+    met_norway_url: str | None = None
+    us_nws_url: str | None = None
+    dwd_url: str | None = None
     log_format: LogFormat = "text"
 
     def __post_init__(self) -> None:
@@ -190,6 +197,11 @@ READERS: Final[Mapping[str, Callable[[str], object]]] = {
     "CONTACT": _contact,
     "OPEN_METEO_URL": _base_url,
     "OPEN_METEO_KEY": _key,
+    "OPEN_METEO_ARCHIVE_URL": _base_url,
+    "OPEN_METEO_ENSEMBLE_URL": _base_url,
+    "MET_NORWAY_URL": _base_url,
+    "US_NWS_URL": _base_url,
+    "DWD_URL": _base_url,
     "LOG_FORMAT": _log_format,
 }
 """By name without prefix: what reads the variable, or says what is allowed."""

@@ -25,11 +25,12 @@ from api.schemas.fields import (
 )
 from api.schemas.rules import GardenRulesSchema, unknown_zones
 from api.schemas.zone import ZoneSchema
+from api.weather.coverage import why_not
 from scheduling.errors import InvalidGarden, Problem
 from scheduling.garden import Garden, WaterSupply
 
 MOST_ZONES: Final = 200
-WEATHER_SOURCES: Final = ("open-meteo", "demo")
+WEATHER_SOURCES: Final = ("open-meteo", "met-norway", "us-nws", "dwd", "demo")
 NAMELESS: Final = "garden"
 """Id of a garden that is only asked about."""
 
@@ -90,6 +91,16 @@ class GardenSchema(Schema):
             return
         if wrong := unknown_zones(original_data, original_data["zones"]):
             raise ValidationError({"rules": {"pauses": wrong}})
+
+    @validates_schema
+    def _sources_reach_the_place(self, data: Mapping[str, Any], **kwargs: Any) -> None:
+        wrong = {
+            number: [sentence]
+            for number, name in enumerate(data.get("weather_sources", ()))
+            if (sentence := why_not(name, data["latitude"], data["longitude"])) is not None
+        }
+        if wrong:
+            raise ValidationError({"weather_sources": wrong})
 
     @post_load(pass_original=True)
     def _made(self, data: dict[str, Any], original_data: Mapping[str, Any], **kwargs: Any) -> Garden:

@@ -47,8 +47,30 @@ def lowest_temperature_c(hours: Sequence[Hour], start: dt.datetime, end: dt.date
         hour = hours[position + offset]
         if hour.start != expected or hour.temperature_c is None:
             return None
-        lowest = hour.temperature_c if lowest is None else min(lowest, hour.temperature_c)
+        lowest = min(_known_ones((lowest, hour.temperature_c, hour.low_c)))
     return lowest
+
+
+def rain_members_mm(weather: HourlyWeather, zone: ZoneInfo, date: dt.date) -> tuple[float, ...] | None:
+    """A local day's rain in each member of an ensemble; None where an hour to come has no members.
+
+    What has fallen is the same for all, so their mean is the day's `rain_mm`. [mm]
+    """
+    start, end = _midnight(date, zone), _midnight(date + ONE_DAY, zone)
+    by_start = {hour.start: hour for hour in weather.hours}
+    fallen_mm, to_come = 0.0, []
+    for moment in _whole_hours(_whole_hour(start), end):
+        hour = by_start.get(moment, Hour(moment))
+        share = (min(moment + HOUR, end) - max(moment, start)) / HOUR
+        if hour.rain_members_mm is not None:
+            to_come.append([member_mm * share for member_mm in hour.rain_members_mm])
+        elif moment + HOUR <= weather.retrieved_at and hour.rain_mm is not None:
+            fallen_mm += hour.rain_mm * share
+        else:
+            return None
+    if not to_come or len({len(members) for members in to_come}) > 1:
+        return None
+    return tuple(fallen_mm + math.fsum(member) for member in zip(*to_come, strict=True))
 
 
 def _midnight(date: dt.date, zone: ZoneInfo) -> dt.datetime:
@@ -85,18 +107,23 @@ def _day(
 
     rain = [_share_of(hour.rain_mm, share) for hour, share in zip(hours, shares, strict=True)]
     solar = [_share_of(hour.solar_mj_m2, share) for hour, share in zip(hours, shares, strict=True)]
+    sunshine = [_share_of(hour.sunshine_h, share) for hour, share in zip(hours, shares, strict=True)]
     fallen = [depth for depth, moment in zip(rain, starts, strict=True) if moment + HOUR <= asked]
     temperatures = _all_known(hour.temperature_c for hour in readings)
+    # Minima and maxima between the readings refine a day whose readings are all there.
+    lows = _known_ones(hour.low_c for hour in readings) if temperatures else []
+    highs = _known_ones(hour.high_c for hour in readings) if temperatures else []
     humidities = _all_known(hour.humidity_pct for hour in readings)
     winds = _all_known(hour.wind_m_s for hour in readings)
     # The chance for the day is that of its likeliest hour still to come. Hours of one front are
     # anything but independent, so combining them as if they were would promise rain; the largest
     # is the one figure that the day's chance cannot be below.
-    chances = _all_known(hour.rain_probability for hour in hours if hour.start + HOUR > asked)
+    to_come = [hour for hour in hours if hour.start + HOUR > asked or not weather.knows_past]
+    chances = _all_known(hour.rain_probability for hour in to_come)
     return WeatherDay(
         date=date,
-        t_min_c=_least(temperatures),
-        t_max_c=_largest(temperatures),
+        t_min_c=_least(temperatures + lows),
+        t_max_c=_largest(temperatures + highs),
         t_dew_c=_mean_dew_point_c(_all_known(hour.dew_point_c for hour in readings)),
         rh_min_pct=_least(humidities),
         rh_max_pct=_largest(humidities),
@@ -105,11 +132,13 @@ def _day(
         wind_height_m=weather.wind_height_m,
         wind_max_m_s=_largest(winds),
         solar_mj_m2=_sum(_all_known(solar)),
+        sunshine_h=_sum(_all_known(sunshine)),
         cloud_share=_mean(_all_known(hour.cloud_share for hour in readings)),
         rain_mm=_sum(_all_known(rain)),
-        rain_fallen_mm=_sum(_all_known(fallen)) if start < asked < end else None,
+        rain_fallen_mm=_sum(_all_known(fallen)) if weather.knows_past and start < asked < end else None,
         rain_probability=_largest(chances),
-        origin=Origin.ANALYSED if end <= asked else Origin.FORECAST,
+        rain_is_expected_value=bool(to_come) and all(hour.rain_members_mm is not None for hour in to_come),
+        origin=Origin.ANALYSED if weather.knows_past and end <= asked else Origin.FORECAST,
         source=weather.source,
         retrieved_at=asked,
     )
@@ -117,6 +146,10 @@ def _day(
 
 def _share_of(value: float | None, share: float) -> float | None:
     return None if value is None else value * share
+
+
+def _known_ones(values: Iterable[float | None]) -> list[float]:
+    return [value for value in values if value is not None]
 
 
 def _all_known(values: Iterable[float | None]) -> list[float]:

@@ -32,11 +32,15 @@ class SourceFailed(WeatherError):
     whole_source: ClassVar[bool] = False
     """True where the failure concerns every place, not only the one that was asked for."""
 
-    def __init__(self, source: str, detail: str, *, pause_s: float = PAUSE_AFTER_FAILURE_S) -> None:
+    def __init__(
+        self, source: str, detail: str, *, pause_s: float = PAUSE_AFTER_FAILURE_S, status: int | None = None
+    ) -> None:
         super().__init__(f"{source}: {detail}")
         self.source = source
         self.detail = detail
         self.pause_s = min(max(pause_s, PAUSE_AFTER_FAILURE_S), LONGEST_PAUSE_S)
+        self.status = status
+        """What a service answered with that refused or failed; None where it was something else."""
         self.older: HourlyWeather | None = None
         """The last good answer to the same question, where the HTTP cache still holds it."""
 

@@ -10,10 +10,11 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from api.weather.days import local_days
-from api.weather.errors import PAUSE_AFTER_FAILURE_S, BadAnswer, SourceFailed
-from api.weather.hours import HourlyWeather
+from api.weather.errors import PAUSE_AFTER_FAILURE_S, SourceFailed
+from api.weather.hours import HourlyWeather, continued
 from api.weather.keeping import WeatherKeep, is_complete
 from api.weather.place import Place
+from api.weather.reading import require_reach
 from scheduling.weather import WeatherDay
 
 log = logging.getLogger(__name__)
@@ -182,7 +183,7 @@ class Fetching:
         try:
             with self._turns[name]:
                 weather = self._sources[name].hours(place, past_days=past_days)
-            _check_reach(weather)
+            require_reach(weather)
         except SourceFailed as failed:
             log.warning("No weather for %s: %s", place.key, failed)
             self._pause(name, EVERYWHERE if failed.whole_source else place.key, failed.pause_s)
@@ -195,6 +196,8 @@ class Fetching:
         return weather
 
     def _keep_answer(self, place: Place, weather: HourlyWeather) -> None:
+        if not weather.knows_past and (before := self._keep.latest(place.key)) is not None:
+            weather = continued(weather, before.weather)
         days = _without_ragged_ends(local_days(weather, place.zone), weather.retrieved_at, place)
         yesterday = (weather.retrieved_at.astimezone(dt.UTC) - dt.timedelta(days=1)).date()
         kept_from = dt.datetime.combine(yesterday, dt.time(), dt.UTC)
@@ -205,17 +208,9 @@ class Fetching:
             elevation_m=weather.elevation_m,
             wind_height_m=weather.wind_height_m,
             hours=tuple(hour for hour in weather.hours if hour.start >= kept_from),
+            knows_past=weather.knows_past,
         )
         self._keep.keep(place.key, recent, days)
-
-
-def _check_reach(weather: HourlyWeather) -> None:
-    """Refuse an answer that ends before it was given: a service whose data no longer come in."""
-    if not any(
-        hour.start >= weather.retrieved_at and hour.temperature_c is not None
-        for hour in reversed(weather.hours)
-    ):
-        raise BadAnswer(weather.source, "its temperatures end before the moment at which it was asked.")
 
 
 def _without_ragged_ends(

@@ -6,7 +6,6 @@ Building a session opens its cache file; importing does nothing.
 """
 
 import datetime as dt
-import email.utils
 import importlib.metadata
 import io
 import json
@@ -14,9 +13,10 @@ import logging
 import sqlite3
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 from urllib.parse import urljoin, urlsplit
 
 import requests
@@ -26,20 +26,21 @@ from requests_cache import CachedSession
 from requests_cache.backends.sqlite import SQLiteCache
 from requests_cache.models.response import CachedResponse
 
-from api.weather.errors import BadAnswer, Forbidden, RateLimited, Refused, SourceFailed, Unreachable
+from api.weather.errors import BadAnswer, SourceFailed, Unreachable
+from api.weather.hours import HourlyWeather
+from api.weather.replies import SUCCESS, TRANSIENT, failure_of, freshness_s, sentence
 
 log = logging.getLogger(__name__)
 
-Check = Callable[[object], object]
-"""Raises BadAnswer where the decoded JSON of an answer cannot be used."""
+Check = Callable[[object, str], object]
+"""Raises BadAnswer where the decoded JSON of an answer cannot be used for the question at an address."""
 
-SUCCESS = (200, 203)
-"""203 is how a service announces that this version will end; its data are good."""
-TRANSIENT = (500, 502, 503, 504)
 CONDITIONS = {"if-none-match", "if-modified-since"}
 KEPT_FOR = dt.timedelta(hours=72)
 """How old an answer of the cache may be when the service fails."""
-PAUSE_WHERE_NONE_IS_TOLD_S = 300.0
+FRESH_AT_MOST_S = 7200.0
+"""How long an answer may serve without a new question, whatever the service says of it."""
+FRESH_WHERE_NONE_IS_TOLD_S = 1800.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,14 @@ class Answer:
     age: dt.timedelta
 
 
+class Read(Protocol):
+    """Makes hours of the decoded JSON of an answer."""
+
+    def __call__(self, body: object, /, *, retrieved_at: dt.datetime) -> HourlyWeather:
+        """Raises BadAnswer."""
+        ...
+
+
 def user_agent(contact: str | None) -> str:
     """How the service's operators can tell who asks, and whom to write to."""
     try:
@@ -85,7 +94,7 @@ class WeatherSession(CachedSession):
             backend="memory" if cache is None else _cache_file(cache),
             serializer="json",  # a pickle would let whoever can write the file run code
             cache_control=True,
-            expire_after=1800,  # where the service says nothing
+            expire_after=FRESH_WHERE_NONE_IS_TOLD_S,
             allowable_codes=SUCCESS,
             allowable_methods=("GET",),
             stale_if_error=False,  # it would hide a ban; see `answer_before`
@@ -94,35 +103,90 @@ class WeatherSession(CachedSession):
         # Pinned: with further packages installed, requests would ask for further encodings.
         self.headers["Accept-Encoding"] = "gzip, deflate"
         self.adapters.clear()  # no service is asked that was not accepted
+        self.max_redirects = 3
         self._limits = limits or Limits()
 
-    def accept(self, base_url: str, source: str, check: Check) -> None:
-        """Let a source ask below `base_url`; `check` sees every answer before the cache does."""
-        self.mount(base_url.rstrip("/") + "/", _CheckingAdapter(source, check, self._limits))
+    def accept(
+        self,
+        base_url: str,
+        source: str,
+        check: Check,
+        *,
+        fresh_s: float | None = None,
+        retries: int | None = None,
+    ) -> None:
+        """Let a source ask below `base_url`; `check` sees every answer before the cache does.
+
+        `fresh_s` is for how long an answer serves where the service does not say, and at most;
+        `retries` how often a question is asked again that met a fault of the service.
+        """
+        limits = self._limits if retries is None else replace(self._limits, retries=retries)
+        # Below a path, or a whole host; never a host whose name merely begins alike.
+        prefix = base_url if urlsplit(base_url).path.strip("/") else base_url.rstrip("/") + "/"
+        self.mount(prefix, _CheckingAdapter(source, check, limits, fresh_s))
 
     def get_redirect_target(self, resp: requests.Response) -> str | None:
         """Where a redirection leads, if that is the same host: no question follows to another."""
         target = super().get_redirect_target(resp)
         if target is None:
             return None
-        here, there = urlsplit(resp.url), urlsplit(urljoin(resp.url, target))
+        try:
+            here, there = urlsplit(resp.url), urlsplit(urljoin(resp.url, target))
+        except ValueError:  # it leads nowhere
+            return None
         return target if (here.scheme, here.netloc) == (there.scheme, there.netloc) else None
 
-    def ask(self, source: str, url: str, parameters: Mapping[str, str]) -> Answer:
-        """The answer of a service, at most as old as the cache is told to keep one.
+    def hours(
+        self,
+        source: str,
+        url: str,
+        parameters: Mapping[str, str],
+        read: Read,
+        clock: Callable[[], dt.datetime],
+        *,
+        accept: str | None = None,
+    ) -> HourlyWeather:
+        """The hours of a service's answer.
 
-        Raises SourceFailed. No sentence of it holds the address, which may contain a key.
+        Raises SourceFailed, with the last good answer where the HTTP cache still has it.
         """
         try:
-            response = self.get(url, params=dict(parameters))
+            answer = self.ask(source, url, parameters, accept=accept)
+            return read(answer.body, retrieved_at=clock() - answer.age)
+        except SourceFailed as failed:
+            before = self.answer_before(url, parameters)
+            if before is not None:
+                with suppress(BadAnswer):
+                    failed.older = read(before.body, retrieved_at=clock() - before.age)
+            raise failed from None
+
+    def ask(
+        self,
+        source: str,
+        url: str,
+        parameters: Mapping[str, str],
+        *,
+        accept: str | None = None,
+        anew: bool = False,
+    ) -> Answer:
+        """The answer of a service, at most as old as the cache is told to keep one.
+
+        `accept` names the media type that is wanted, `anew` passes the cache by. Raises
+        SourceFailed. No sentence of it holds the address, which may contain a key.
+        """
+        headers = None if accept is None else {"Accept": accept}
+        try:
+            response = self.get(url, params=dict(parameters), headers=headers, force_refresh=anew)
         except requests.Timeout:
             raise Unreachable(source, "did not answer in time.") from None
         except requests.RequestException as error:
             raise Unreachable(source, f"could not be reached ({type(error).__name__}).") from None
         except sqlite3.Error as error:
             raise Unreachable(source, f"the cache of its answers cannot be used: {error}.") from None
+        except ValueError as error:  # of a header that no part of HTTP has a meaning for
+            raise BadAnswer(source, f"answered in a way that cannot be read ({error}).") from None
         if response.status_code not in SUCCESS:
-            raise _failure(source, response)
+            raise failure_of(source, response)
         if response.status_code == 203:
             log.warning("%s: answers with 203: this version of the service will end", source)
         if isinstance(response, CachedResponse) and not response.revalidated:
@@ -144,11 +208,12 @@ class WeatherSession(CachedSession):
 class _CheckingAdapter(HTTPAdapter):
     """Reads a body within the limits, retries, and raises for a success that cannot be used."""
 
-    def __init__(self, source: str, check: Check, limits: Limits) -> None:
+    def __init__(self, source: str, check: Check, limits: Limits, fresh_s: float | None) -> None:
         super().__init__(max_retries=0)  # urllib3 would read an endless body before it retries
         self._source = source
         self._check = check
         self._limits = limits
+        self._fresh_s = fresh_s
 
     def send(self, request: requests.PreparedRequest, *args: Any, **kwargs: Any) -> requests.Response:
         limits = self._limits
@@ -173,9 +238,27 @@ class _CheckingAdapter(HTTPAdapter):
         if response.status_code in SUCCESS:
             body = _decoded(self._source, response.content)
             if isinstance(body, dict) and body.get("error") is True:
-                raise BadAnswer(self._source, f"reports an error: {_sentence(body.get('reason'))}")
-            self._check(body)
+                raise BadAnswer(self._source, f"reports an error: {sentence(body.get('reason'))}")
+            self._check(body, str(request.url))
+        self._say_how_long_it_serves(response)
         return response
+
+    def _say_how_long_it_serves(self, response: requests.Response) -> None:
+        """Put what the service says of an answer's freshness into the one form that the cache reads rightly.
+
+        The cache would ask at every turn where an answer must not be served stale, keep for ever
+        what is called immutable, and fail on a date that is none.
+        """
+        headers = response.headers
+        told = {part.strip().lower() for part in headers.get("Cache-Control", "").split(",")}
+        serves_s = freshness_s(told, headers)
+        for name in ("Expires", "Pragma", "Cache-Control"):
+            headers.pop(name, None)
+        if serves_s is None:
+            serves_s = self._fresh_s or FRESH_WHERE_NONE_IS_TOLD_S
+        serves_s = min(serves_s, self._fresh_s or FRESH_AT_MOST_S)
+        unwanted = sorted(told & {"no-store", "no-cache"})
+        headers["Cache-Control"] = ", ".join([*unwanted, f"max-age={max(0, round(serves_s))}"])
 
     def _read(self, response: requests.Response, deadline: float) -> None:
         """Take the body in as it comes; put one that was read, whole and unpacked, in its place."""
@@ -227,46 +310,3 @@ def _decoded(source: str, content: bytes) -> object:
 
 def _age(response: CachedResponse) -> dt.timedelta:
     return max(dt.timedelta(), dt.datetime.now(dt.UTC) - response.created_at)
-
-
-def _failure(source: str, response: requests.Response) -> SourceFailed:
-    """What a status other than success means for us."""
-    status = response.status_code
-    told_s = _retry_after_s(response.headers.get("Retry-After"))
-    try:
-        body = response.json()
-        said = _sentence(body.get("reason") or body.get("detail")) if isinstance(body, dict) else ""
-    except ValueError:
-        said = ""
-    detail = f"answered with {status}{': ' + said if said else ''}."
-    if status == 429:
-        return RateLimited(source, detail, retry_after_s=told_s or PAUSE_WHERE_NONE_IS_TOLD_S)
-    if status in (401, 403):
-        return Forbidden(source, detail)
-    if status >= 500:
-        return Unreachable(source, detail, pause_s=told_s or PAUSE_WHERE_NONE_IS_TOLD_S)
-    if 300 <= status < 400:
-        host = urlsplit(response.headers.get("Location", "")).netloc
-        return Refused(source, f"redirects to {host or 'another address'!r}, which is not followed.")
-    return Refused(source, detail)
-
-
-def _sentence(text: object) -> str:
-    """What a service said, fit for a log line."""
-    printable = "".join(character for character in str(text or "") if character.isprintable())
-    return printable.strip().rstrip(".")[:200]
-
-
-def _retry_after_s(header: str | None) -> float | None:
-    """Seconds of a Retry-After, which may be a number or a date (RFC 9110, 10.2.3)."""
-    if header is None:
-        return None
-    if header.strip().isdecimal():
-        return float(header)
-    try:
-        until = email.utils.parsedate_to_datetime(header)
-    except ValueError:
-        return None
-    if until.tzinfo is None:
-        until = until.replace(tzinfo=dt.UTC)
-    return max(0.0, (until - dt.datetime.now(dt.UTC)).total_seconds())

@@ -29,6 +29,11 @@ def test_every_variable_is_read():
             "ROOTLEDGER_CONTACT": "gardener@example.org",
             "ROOTLEDGER_OPEN_METEO_URL": "http://127.0.0.1:9000/",
             "ROOTLEDGER_OPEN_METEO_KEY": "k3y",
+            "ROOTLEDGER_OPEN_METEO_ARCHIVE_URL": "https://archive.example",
+            "ROOTLEDGER_OPEN_METEO_ENSEMBLE_URL": "https://ensemble.example/v1/ensemble",
+            "ROOTLEDGER_MET_NORWAY_URL": "https://met.example/",
+            "ROOTLEDGER_US_NWS_URL": "https://nws.example",
+            "ROOTLEDGER_DWD_URL": "http://127.0.0.1:5000",
             "ROOTLEDGER_LOG_FORMAT": "json",
         }
     )
@@ -43,6 +48,11 @@ def test_every_variable_is_read():
         contact="gardener@example.org",
         open_meteo_url="http://127.0.0.1:9000",
         open_meteo_key="k3y",
+        open_meteo_archive_url="https://archive.example",
+        open_meteo_ensemble_url="https://ensemble.example/v1/ensemble",
+        met_norway_url="https://met.example",
+        us_nws_url="https://nws.example",
+        dwd_url="http://127.0.0.1:5000",
         log_format="json",
     )
     assert str(settings.cache_path) == "/var/cache/forecasts.db"

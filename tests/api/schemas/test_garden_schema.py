@@ -97,8 +97,6 @@ def test_a_garden_in_full_is_read_as_it_stands():
 def test_what_this_release_does_not_act_on_is_listed():
     assert load_garden(QUINCE_COURT).declared_only == (
         "/water_supply/allowance_l",
-        "/water_supply/price_per_m3",
-        "/water_supply/currency",
         "/rules/wind_limit_m_s",
         "/zones/fescue-lawn/site/slope_pct",
     )
@@ -260,7 +258,13 @@ def test_a_zone_that_cannot_be_is_refused_with_a_sentence(parts, pointer, senten
         (
             {"weather_sources": []},
             "/weather_sources",
-            "weather_sources has 0 entries; it must have from 1 to 2.",
+            "weather_sources has 0 entries; it must have from 1 to 5.",
+        ),
+        (
+            {"weather_sources": ["open-meteo", "us-nws"]},
+            "/weather_sources/1",
+            '"us-nws" has weather only for the United States and their territories,'
+            " not for latitude 43.6, longitude 3.9; open-meteo, met-norway, dwd would work.",
         ),
         (
             {"water_supply": {"zones_at_once": 2}},

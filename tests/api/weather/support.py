@@ -144,6 +144,7 @@ class Service:
         self.reply: Reply | None = None
         self.questions: list[dict[str, str]] = []
         self.headers: list[dict[str, str]] = []
+        self.paths: list[str] = []
         service = self
 
         class Handler(BaseHTTPRequestHandler):
@@ -162,6 +163,7 @@ class Service:
     def answer(self, handler: BaseHTTPRequestHandler) -> None:
         question = {name: values[0] for name, values in parse_qs(urlsplit(handler.path).query).items()}
         self.questions.append(question)
+        self.paths.append(urlsplit(handler.path).path)
         self.headers.append(dict(handler.headers))
         (self.reply or send(self.good(question)))(handler)
 
@@ -185,9 +187,10 @@ def open_meteo_at(
     return session, OpenMeteo(session, base_url=service.url, key=key, clock=service.clock)
 
 
-def expire(session: WeatherSession) -> None:
-    """Make every entry of the HTTP cache old enough to be asked for again."""
+def expire(session: WeatherSession, age_h: float = 0.0) -> None:
+    """Make every entry of the HTTP cache old enough to be asked for again, and hours older than it is."""
     for key in list(session.cache.responses):
         entry = session.cache.responses[key]
         entry.expires = dt.datetime.now(dt.UTC) - dt.timedelta(seconds=1)
+        entry.created_at -= dt.timedelta(hours=age_h)
         session.cache.responses[key] = entry

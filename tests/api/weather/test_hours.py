@@ -5,7 +5,7 @@ import json
 
 import pytest
 
-from api.weather.hours import HOUR, Attribution, Hour, HourlyWeather, from_json, to_json
+from api.weather.hours import HOUR, Attribution, Hour, HourlyWeather, continued, from_json, to_json
 from api.weather.keeping import KeptAnswer, is_complete, replaces
 from api.weather.place import Place
 from scheduling.weather import Origin, WeatherDay
@@ -25,6 +25,51 @@ def test_hours_come_back_from_json_as_they_went(clock):
     )
 
     assert from_json(json.loads(json.dumps(to_json(weather)))) == weather
+    assert "low_c" not in to_json(weather)["hours"]
+
+
+def test_what_only_some_sources_give_comes_back_too(clock):
+    start = dt.datetime(2026, 7, 14, tzinfo=dt.UTC)
+    hours = (
+        Hour(start, 20.1, low_c=19.5, high_c=21.0, sunshine_h=0.5),
+        Hour(start + HOUR, 20.1, rain_mm=1.0, rain_members_mm=(0.0, 2.0)),
+    )
+    weather = HourlyWeather("test", Attribution("x"), clock(), None, 10.0, hours, knows_past=False)
+
+    assert from_json(json.loads(json.dumps(to_json(weather)))) == weather
+
+
+def test_a_row_of_an_earlier_release_is_read(clock):
+    hours = (Hour(dt.datetime(2026, 7, 14, tzinfo=dt.UTC), 20.1),)
+    weather = HourlyWeather("test", Attribution("x"), clock(), None, 10.0, hours)
+    row = to_json(weather)
+    del row["knows_past"]
+
+    assert from_json(row) == weather
+
+
+def answer(source, first_hour, count, temperature_c, knows_past=False):
+    start = dt.datetime(2026, 7, 14, first_hour, tzinfo=dt.UTC)
+    hours = tuple(Hour(start + number * HOUR, temperature_c) for number in range(count))
+    return HourlyWeather(source, Attribution("x"), start, None, 10.0, hours, knows_past)
+
+
+def test_an_answer_without_past_goes_on_from_the_one_before():
+    joined = continued(answer("a", 12, 6, 20.0), answer("a", 6, 12, 10.0))
+
+    assert [hour.temperature_c for hour in joined.hours] == [10.0] * 6 + [20.0] * 6
+    assert [hour.start.hour for hour in joined.hours] == list(range(6, 18))
+
+
+@pytest.mark.parametrize(
+    ("newer", "older"),
+    [
+        (answer("a", 12, 6, 20.0), answer("b", 6, 12, 10.0)),
+        (answer("a", 12, 6, 20.0, knows_past=True), answer("a", 6, 12, 10.0)),
+    ],
+)
+def test_no_other_answers_are_joined(newer, older):
+    assert continued(newer, older) == newer
 
 
 def test_a_kept_answer_is_not_read_before_it_is_looked_at():

@@ -2,13 +2,14 @@
 
 import datetime as dt
 import math
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from api.weather.days import local_days, lowest_temperature_c
+from api.weather.days import local_days, lowest_temperature_c, rain_members_mm
 from api.weather.hours import HOUR, Attribution, Hour, HourlyWeather
 from scheduling.fao56.humidity import saturation_vapour_pressure
 from scheduling.weather import Origin, WeatherDay
@@ -232,3 +233,74 @@ def test_the_lowest_temperature_is_unknown_where_an_hour_is():
     unknown = [*hours[:5], Hour(hours[5].start), *hours[6:]]
     assert lowest_temperature_c(unknown, utc(2026, 7, 14, 4), utc(2026, 7, 14, 8)) is None
     assert lowest_temperature_c(hours, utc(2026, 7, 14, 4), utc(2026, 7, 14, 4)) is None
+
+
+def test_extremes_beside_the_readings_are_those_of_their_day():
+    hours = [replace(hour, temperature_c=20.0) for hour in full_hours(utc(2026, 7, 13), 72)]
+    hours[30] = replace(hours[30], low_c=11.0)
+    hours[40] = replace(hours[40], high_c=29.0)
+    days = local_days(weather(hours), ZoneInfo("UTC"))
+
+    assert (day_of(days, 2026, 7, 14).t_min_c, day_of(days, 2026, 7, 14).t_max_c) == (11.0, 29.0)
+    assert (day_of(days, 2026, 7, 13).t_min_c, day_of(days, 2026, 7, 15).t_max_c) == (20.0, 20.0)
+    assert lowest_temperature_c(hours, hours[28].start, hours[32].start) == 11.0
+
+
+def test_extremes_do_not_stand_in_for_readings_that_are_missing():
+    hours = [replace(hour, low_c=5.0, high_c=30.0) for hour in full_hours(utc(2026, 7, 13), 72)]
+    hours[30] = replace(hours[30], temperature_c=None)
+    day = day_of(local_days(weather(hours), ZoneInfo("UTC")), 2026, 7, 14)
+
+    assert (day.t_min_c, day.t_max_c) == (None, None)
+
+
+def test_sunshine_is_summed_over_the_day():
+    hours = [replace(hour, sunshine_h=0.5) for hour in full_hours(utc(2026, 3, 28), 72)]
+    days = local_days(weather(hours), ZoneInfo("Europe/Paris"))
+
+    assert day_of(days, 2026, 3, 29).sunshine_h == pytest.approx(11.5)  # a day of 23 hours
+
+
+def with_members(hours, first):
+    return [
+        replace(hour, rain_mm=2.0, rain_members_mm=(0.0, 1.0, 5.0)) if number >= first else hour
+        for number, hour in enumerate(hours)
+    ]
+
+
+def test_rain_of_an_ensemble_is_an_expected_value_where_all_that_is_to_come_is():
+    asked = utc(2026, 7, 14, 6)
+    hours = with_members(full_hours(utc(2026, 7, 13), 72), 30)
+    days = local_days(weather(hours, asked), ZoneInfo("UTC"))
+    today = day_of(days, 2026, 7, 14)
+
+    assert today.rain_is_expected_value
+    assert today.rain_mm == pytest.approx(6 * 1.0 + 18 * 2.0)
+    assert today.rain_fallen_mm == pytest.approx(6.0)
+    assert not day_of(days, 2026, 7, 13).rain_is_expected_value
+
+    hours = with_members(full_hours(utc(2026, 7, 13), 72), 31)
+    today = day_of(local_days(weather(hours, asked), ZoneInfo("UTC")), 2026, 7, 14)
+    assert not today.rain_is_expected_value
+
+
+def test_members_keep_their_own_sums_over_a_local_day():
+    # Midnight in India is 18:30 UTC, so two hours count by half.
+    hours = with_members(full_hours(utc(2026, 7, 13), 72), 0)
+    asked = utc(2026, 7, 13)
+    members_mm = rain_members_mm(weather(hours, asked), ZoneInfo("Asia/Kolkata"), dt.date(2026, 7, 14))
+
+    assert members_mm == pytest.approx((0.0, 24.0, 120.0))
+
+
+def test_what_has_fallen_is_the_same_for_every_member():
+    hours = with_members(full_hours(utc(2026, 7, 13), 72), 30)
+    members_mm = rain_members_mm(weather(hours, utc(2026, 7, 14, 6)), ZoneInfo("UTC"), dt.date(2026, 7, 14))
+
+    assert members_mm == pytest.approx((6.0, 6.0 + 18.0, 6.0 + 90.0))
+
+
+def test_without_members_there_are_none():
+    hours = full_hours(utc(2026, 7, 13), 72)
+
+    assert rain_members_mm(weather(hours, utc(2026, 7, 14, 6)), ZoneInfo("UTC"), dt.date(2026, 7, 14)) is None

@@ -1,0 +1,51 @@
+"""For which positions a source has weather at all, as coarsely as that can be said beforehand."""
+
+from typing import Final, NamedTuple
+
+
+class Box(NamedTuple):
+    """A part of the Earth between two parallels and two meridians, in degrees."""
+
+    south: float
+    north: float
+    west: float
+    east: float
+
+
+UNITED_STATES: Final = (
+    Box(24.3, 49.5, -125.0, -66.8),  # the 48 states
+    Box(51.0, 71.6, -180.0, -129.9),  # Alaska
+    Box(51.0, 53.2, 172.0, 180.0),  # the western Aleutians
+    Box(18.7, 28.6, -178.6, -154.6),  # Hawaii
+    Box(17.5, 18.7, -68.1, -64.4),  # Puerto Rico and the Virgin Islands
+    Box(13.0, 20.7, 144.4, 146.3),  # Guam and the Northern Marianas
+    Box(-14.7, -10.9, -171.3, -167.9),  # American Samoa
+)
+"""The states and their territories. Boxes hold some of their neighbours too: there the service
+itself says that it has nothing. Limits from memory, rounded outwards."""
+
+ANYWHERE: Final = ("open-meteo", "met-norway", "dwd")
+"""Sources with no border; `dwd` has stations on every continent, but only some outside Europe."""
+ONLY_WITHIN: Final = {"us-nws": UNITED_STATES}
+WHERE: Final = {"us-nws": "the United States and their territories"}
+"""Where a source works, in words."""
+
+
+def sources_for(latitude: float, longitude: float) -> tuple[str, ...]:
+    """Names of the sources of real weather that a place can have, in the order in which to try them."""
+    nearby = tuple(
+        name
+        for name, boxes in ONLY_WITHIN.items()
+        if any(box.south <= latitude <= box.north and box.west <= longitude <= box.east for box in boxes)
+    )
+    return (*ANYWHERE[:2], *nearby, *ANYWHERE[2:])
+
+
+def why_not(name: str, latitude: float, longitude: float) -> str | None:
+    """A sentence for a source that a place cannot have, with those that it can; None where it can."""
+    if name not in ONLY_WITHIN or name in (possible := sources_for(latitude, longitude)):
+        return None
+    return (
+        f'"{name}" has weather only for {WHERE[name]}, not for latitude {latitude:g},'
+        f" longitude {longitude:g}; {', '.join(possible)} would work."
+    )
