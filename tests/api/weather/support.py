@@ -4,6 +4,7 @@ import datetime as dt
 import json
 import threading
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
@@ -178,6 +179,10 @@ class Service:
 
 
 QUICK = Limits(body_bytes=200_000, total_s=0.5, connect_s=0.3, read_s=0.3, retries=1, backoff_s=0.01)
+
+
+HASTY = replace(QUICK, total_s=0.12, connect_s=0.1, read_s=0.08)
+"""Where no good answer is waited for, so that a slow machine changes nothing."""
 
 
 def open_meteo_at(

@@ -15,6 +15,7 @@ from api.weather.errors import BadAnswer, Forbidden, RateLimited, Refused, Sourc
 from api.weather.open_meteo import OpenMeteo
 from api.weather.session import WeatherSession, user_agent
 from tests.api.weather.support import (
+    HASTY,
     MONTPELLIER,
     NOON,
     QUICK,
@@ -124,7 +125,7 @@ def test_a_fault_is_named_and_what_was_good_stays(service, reply, error):
 @pytest.mark.parametrize(("reply", "error"), FAULTS)
 def test_a_fault_at_the_first_question_leaves_nothing_behind(service, reply, error):
     service.reply = reply
-    session, source = open_meteo_at(service)
+    session, source = open_meteo_at(service, HASTY)
 
     with pytest.raises(error) as caught:
         source.hours(MONTPELLIER, past_days=3)
@@ -185,7 +186,7 @@ def test_the_pause_is_as_long_as_the_service_wants(service, reply, pause_s):
 
 
 def test_no_sentence_gives_the_key_away(service):
-    session, source = open_meteo_at(service, key="s3cret")
+    session, source = open_meteo_at(service, HASTY, key="s3cret")
     for reply in (dropping_at_once, slowly, send("", 503), send("", 302, Location="/v1?apikey=s3cret")):
         service.reply = reply
         with pytest.raises(SourceFailed) as caught:
