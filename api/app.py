@@ -14,16 +14,20 @@ from api.access import guard
 from api.answers import Answers
 from api.errors import register_error_handlers
 from api.lifecycle import PlanLife
+from api.replaying import Replays
 from api.routes.catalogue import catalogue_routes
+from api.routes.check import check_routes
 from api.routes.contract import contract_routes
 from api.routes.converters import add_converters
 from api.routes.deliveries import Deliveries, delivery_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
 from api.routes.plan import Plans, plan_routes
+from api.routes.replay import SeasonReplays, replay_routes
 from api.settings import Settings
 from api.store.store import Store
 from api.store.weather import WeatherRows
+from api.visitors import Visitors
 from api.weather.forecasts import Forecasts
 from api.weather.sources import weather_sources
 
@@ -43,6 +47,7 @@ class Parts:
 
     store: Store
     plans: PlansAndReports
+    replays: SeasonReplays
     clock: Clock
 
 
@@ -86,8 +91,9 @@ def create_app(
     now = clock or _now
     kept = store or open_store(settings)
     weather = forecasts or open_forecasts(settings, kept, now)
-    plans = PlanLife(kept, weather, Answers(kept), now)
-    return build_app(settings, Parts(kept, plans, now))
+    visitors = Visitors(kept.is_garden_place, now)
+    plans = PlanLife(kept, weather, Answers(kept), now, visitors)
+    return build_app(settings, Parts(kept, plans, Replays(weather, visitors, now), now))
 
 
 def open_store(settings: Settings) -> Store:
@@ -124,6 +130,8 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
         plan_routes(parts.plans, Answers(parts.store), parts.clock),
         garden_routes(parts.store, parts.clock),
         delivery_routes(parts.plans),
+        replay_routes(parts.replays),
+        check_routes(parts.clock),
         catalogue_routes(),
         health_routes(parts.store, parts.clock),
     )

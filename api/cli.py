@@ -5,30 +5,30 @@ Exit codes: 0 done, 2 wrong input, 3 no forecast to plan from.
 
 import datetime as dt
 import os
-import sqlite3
-import sys
 import tempfile
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any
 
 import click
 import orjson
 
 from api import RELEASE
-from api.errors import ApiError
-from scheduling.errors import Problem, SchedulingError
+from api.terminal import (
+    WRONG_INPUT,
+    evenings_shown,
+    live_forecasts,
+    no_forecasts,
+    read_bytes,
+    read_json,
+    stop,
+    told_in_words,
+)
 from scheduling.reports import Delivery
 
 if TYPE_CHECKING:
     from api.weather.forecasts import Forecasts
-
-WRONG_INPUT = 2
-NO_FORECAST = 3
-LONGEST_WAIT_S = 30.0
-"""A command may wait longer for a forecast than a request."""
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -85,19 +85,19 @@ def plan(
     explain: bool,
 ) -> None:
     """Plan the garden described in FILE."""
-    garden = _read_json(garden_file)
+    garden = read_json(garden_file)
     request: dict[str, Any] = {"garden": garden}
     if date is not None:
         request["date"] = date
     if weather_file is not None:
-        request["weather"] = _weather_days(_read_json(weather_file))
+        request["weather"] = _weather_days(read_json(weather_file))
     kept = None if state_file is None else _kept_state(state_file, garden)
     if kept is not None:
         request["state"] = kept["state"]
     if deliveries_file is not None:
-        request["deliveries"] = _read_json(deliveries_file)
+        request["deliveries"] = read_json(deliveries_file)
     now = _now()
-    forecasts = _live_forecasts(lambda: now) if weather_file is None else _no_forecasts(lambda: now)
+    forecasts = live_forecasts(lambda: now) if weather_file is None else no_forecasts(lambda: now)
     try:
         body = _plan(request, forecasts, now, as_json, explain, () if kept is None else kept["runs"])
     finally:
@@ -113,21 +113,86 @@ def plan(
 
 @main.command()
 @click.argument("garden_file", metavar="FILE", type=click.Path(path_type=Path))
-def check(garden_file: Path) -> None:
+@click.option("--json", "as_json", is_flag=True, help="Print what is odd as the API answers it.")
+def check(garden_file: Path, as_json: bool) -> None:
     """Say in words what is wrong, or merely odd, about the garden described in FILE."""
+    from api.checking import findings_of
+    from api.schemas.check import dump_check
     from api.schemas.garden import load_garden
-    from scheduling.planner import check_numbers
 
-    with _told_in_words():
-        garden = load_garden(_read_json(garden_file))
-        odd = check_numbers(garden)
-    for zone_id, notes in odd.items():
-        for note in notes:
-            click.echo(f"/zones/{zone_id}: {note.text}")
-    for pointer in garden.declared_only:
-        click.echo(f"{pointer}: kept and checked, but not acted on by this release.")
+    with told_in_words():
+        garden = load_garden(read_json(garden_file))
+        findings = findings_of(garden, _now())
+    if as_json:
+        click.echo(orjson.dumps(dump_check(garden, findings), option=orjson.OPT_INDENT_2).decode())
+        return
+    for finding in findings:
+        click.echo(f"{finding.pointer}: {finding.text} {finding.advice}")
     count = len(garden.zones)
     click.echo(f"{garden_file}: {count} {'zone' if count == 1 else 'zones'} can be planned.")
+
+
+@main.command()
+@click.argument("garden_file", metavar="FILE", type=click.Path(path_type=Path))
+@click.option(
+    "--weather",
+    "weather_file",
+    type=click.Path(path_type=Path),
+    help="Daily weather as CSV, its columns named as in a weather day: date, t_min_c, t_max_c, rain_mm and "
+    "more; inches, Fahrenheit and the like by their own names. By default the garden's source is asked.",
+)
+@click.option("--from", "first", help="First day, as 2025-04-01; by default the first in the CSV.")
+@click.option("--to", "last", help="Last day; by default the last in the CSV, else yesterday.")
+@click.option(
+    "--forecast",
+    type=click.Choice(["perfect", "none"]),
+    default="perfect",
+    show_default=True,
+    help="Whether evenings knew the days to come.",
+)
+@click.option(
+    "--timer",
+    "timers",
+    multiple=True,
+    metavar="[ZONE=]DAYS:AMOUNT",
+    help="A fixed timer to compare with, as 2d:20min or 3d:150l, for every zone or for one: lawn=2d:20min.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the season as the API answers it.")
+@click.option("--explain", is_flag=True, help="With --json: add each zone's days.")
+def replay(
+    garden_file: Path,
+    weather_file: Path | None,
+    first: str | None,
+    last: str | None,
+    forecast: str,
+    timers: tuple[str, ...],
+    as_json: bool,
+    explain: bool,
+) -> None:
+    """Plan a past season of the garden described in FILE, evening by evening."""
+    from api.replay_table import print_replay
+    from api.replay_words import request_from_words
+    from api.replaying import replay_for_request
+
+    with told_in_words():
+        request = request_from_words(
+            read_json(garden_file),
+            None if weather_file is None else (str(weather_file), read_bytes(weather_file)),
+            {"from": first, "to": last, "forecast": forecast},
+            timers,
+        )
+        evenings = len(request.weather or ()) * len(request.garden.zones)
+        now = _now()
+        forecasts = live_forecasts(lambda: now) if weather_file is None else no_forecasts(lambda: now)
+        try:
+            with evenings_shown(evenings) as progress:
+                body = replay_for_request(request, forecasts, now, explain and as_json, progress=progress)
+        finally:
+            forecasts.close()
+    if as_json:
+        click.echo(orjson.dumps(body, option=orjson.OPT_INDENT_2).decode())
+    else:
+        print_replay(body)
 
 
 @main.command()
@@ -148,7 +213,7 @@ def serve(host: str | None, port: int | None, with_demo: bool) -> None:
     try:
         settings = read_settings({**os.environ, **{name: value for name, value in given.items() if value}})
     except SettingsError as wrong:
-        _stop(WRONG_INPUT, *wrong.sentences)
+        stop(WRONG_INPUT, *wrong.sentences)
     serve_forever(settings, with_demo=with_demo)
 
 
@@ -166,7 +231,7 @@ def _plan(
     from api.schemas.plan_request import load_plan_request
     from api.watering_hours import next_hours
 
-    with _told_in_words():
+    with told_in_words():
         request = load_plan_request(document)
         if "deliveries" not in document:
             date = request.date or next_hours(request.garden, now).date
@@ -187,43 +252,6 @@ def _carried_out(runs: Sequence[Mapping[str, Any]], before: dt.date) -> Iterator
             yield Delivery(run["zone"], date, float(run["volume_l"]))
 
 
-def _live_forecasts(now: Callable[[], dt.datetime]) -> "Forecasts":
-    """Forecasts as the environment sets them up; only the HTTP cache outlives the command."""
-    from api.settings import SettingsError, read_settings
-    from api.weather.forecasts import Forecasts
-    from api.weather.keeping import KeptInMemory
-    from api.weather.sources import weather_sources
-
-    try:
-        settings = read_settings(os.environ)
-    except SettingsError as wrong:
-        _stop(WRONG_INPUT, *wrong.sentences)
-    try:
-        sources = weather_sources(
-            cache=settings.cache_path,
-            contact=settings.contact,
-            open_meteo_url=settings.open_meteo_url,
-            open_meteo_key=settings.open_meteo_key,
-            open_meteo_archive_url=settings.open_meteo_archive_url,
-            open_meteo_ensemble_url=settings.open_meteo_ensemble_url,
-            met_norway_url=settings.met_norway_url,
-            us_nws_url=settings.us_nws_url,
-            dwd_url=settings.dwd_url,
-            clock=now,
-        )
-    except (OSError, sqlite3.Error) as error:
-        _stop(WRONG_INPUT, f"ROOTLEDGER_CACHE_URL: {settings.cache_path} cannot be used: {error}.")
-    return Forecasts(sources, KeptInMemory(), now, wait_s=LONGEST_WAIT_S)
-
-
-def _no_forecasts(now: Callable[[], dt.datetime]) -> "Forecasts":
-    """For plans that bring their own weather."""
-    from api.weather.forecasts import Forecasts
-    from api.weather.keeping import KeptInMemory
-
-    return Forecasts({}, KeptInMemory(), now)
-
-
 def _weather_days(document: object) -> object:
     """The list of weather days in a file that is one, or holds one as `days`."""
     return document["days"] if isinstance(document, dict) and set(document) == {"days"} else document
@@ -236,7 +264,7 @@ def _kept_state(path: Path, garden: object) -> dict[str, Any] | None:
     """
     if not os.path.lexists(path):
         return None
-    kept = _read_json(path)
+    kept = read_json(path)
     zones = garden.get("zones") if isinstance(garden, dict) else None
     known = zones if isinstance(zones, dict) else {}
     try:
@@ -245,20 +273,11 @@ def _kept_state(path: Path, garden: object) -> dict[str, Any] | None:
         for run in runs:
             dt.date.fromisoformat(run["date"]), run["zone"] in known, float(run["volume_l"])
     except (KeyError, TypeError, ValueError, AttributeError):
-        _stop(WRONG_INPUT, f"{path}: this is no state file of rootledger; move it away to start anew.")
+        stop(WRONG_INPUT, f"{path}: this is no state file of rootledger; move it away to start anew.")
     return {
         "state": {**state, "zones": still_there},
         "runs": [run for run in runs if run["zone"] in still_there],
     }
-
-
-def _read_json(path: Path) -> Any:
-    try:
-        return orjson.loads(path.read_bytes())
-    except OSError as error:
-        _stop(WRONG_INPUT, f"{path}: cannot be read: {error.strerror}.")
-    except orjson.JSONDecodeError as error:
-        _stop(WRONG_INPUT, f"{path}: is not JSON: {error}.")
 
 
 def _replace(path: Path, document: dict[str, Any]) -> None:
@@ -274,33 +293,7 @@ def _replace(path: Path, document: dict[str, Any]) -> None:
     except OSError as error:
         if written is not None:
             written.unlink(missing_ok=True)
-        _stop(WRONG_INPUT, f"{path}: cannot be written: {error.strerror}. The plan above was not kept.")
-
-
-@contextmanager
-def _told_in_words() -> Iterator[None]:
-    """Turn every error of ours into sentences and an exit code."""
-    from api.weather.errors import WeatherError
-
-    try:
-        yield
-    except WeatherError as error:
-        _stop(NO_FORECAST, str(error))
-    except (ApiError, SchedulingError) as error:
-        problems: Sequence[Problem] = getattr(error, "problems", ())
-        if not problems:
-            _stop(WRONG_INPUT, str(error))
-        # The garden is a file of its own here, so its pointers begin at its own top.
-        _stop(
-            WRONG_INPUT,
-            *(f"{problem.pointer.removeprefix('/garden') or '/'}: {problem.detail}" for problem in problems),
-        )
-
-
-def _stop(code: int, *sentences: str) -> NoReturn:
-    for sentence in sentences:
-        click.echo(sentence, err=True)
-    sys.exit(code)
+        stop(WRONG_INPUT, f"{path}: cannot be written: {error.strerror}. The plan above was not kept.")
 
 
 def _now() -> dt.datetime:

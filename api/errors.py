@@ -149,6 +149,14 @@ class TooManyPlaces(ApiError):
         self.retry_after_s = retry_after_s
 
 
+class ReplayUnderWay(ApiError):
+    """Another replay is being reckoned by this process."""
+
+    def __init__(self, retry_after_s: int) -> None:
+        super().__init__("Another replay is under way; one is reckoned at a time. Ask again in a moment.")
+        self.retry_after_s = retry_after_s
+
+
 @dataclass(frozen=True, slots=True)
 class Kind:
     """What an error is over HTTP."""
@@ -188,6 +196,7 @@ KINDS: Final[Mapping[type[Exception], Kind]] = {
     TooManyPlaces: Kind("too-many-places", "Too many places", 429),
     WeatherUnavailable: Kind("no-forecast", "There is no forecast to plan from", 503),
     StoreUnavailable: Kind("no-storage", "The database does not answer", 503),
+    ReplayUnderWay: Kind("replay-under-way", "Another replay is under way", 503),
 }
 """The one table: error -> status."""
 

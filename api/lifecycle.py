@@ -67,13 +67,18 @@ class PlanLife:
     """Plans of stored gardens, and plans for requests that store nothing."""
 
     def __init__(
-        self, store: Store, forecasts: Forecasts, answers: Answers, clock: Callable[[], dt.datetime]
+        self,
+        store: Store,
+        forecasts: Forecasts,
+        answers: Answers,
+        clock: Callable[[], dt.datetime],
+        visitors: Visitors | None = None,
     ) -> None:
         self._store = store
         self._forecasts = forecasts
         self._answers = answers
         self._clock = clock
-        self._visitors = Visitors(store.is_garden_place, clock)
+        self._visitors = visitors or Visitors(store.is_garden_place, clock)
 
     # Reading
 

@@ -103,16 +103,19 @@ def fetched_weather(
         raise WeatherUnavailable(
             f"{forecast.source} gives no whole day of weather for {date}.", RETRY_AFTER_S
         )
-    origin = WeatherOrigin(
+    return Weather(days, origin_of(forecast, "forecast"), forecast.elevation_m, forecast)
+
+
+def origin_of(forecast: Forecast, basis: str) -> WeatherOrigin:
+    """Where a forecast comes from, as answers tell it."""
+    attribution = forecast.attribution
+    return WeatherOrigin(
         source=forecast.source,
         retrieved_at=forecast.retrieved_at,
         stale=forecast.stale,
-        basis="forecast",
-        attribution=[
-            part for part in (forecast.attribution.text, forecast.attribution.licence_url) if part is not None
-        ],
+        basis=basis,
+        attribution=[part for part in (attribution.text, attribution.licence_url) if part is not None],
     )
-    return Weather(days, origin, forecast.elevation_m, forecast)
 
 
 def _whole_days_around(date: dt.date, days: Sequence[WeatherDay]) -> tuple[WeatherDay, ...]:

@@ -172,6 +172,9 @@ class WaterSupply:
     flow_l_min: float | None = None
     gap_s: int = 120
     """Rest between one valve's end and the next one's start."""
+    price_per_m3: float | None = None
+    currency: str | None = None
+    """ISO 4217."""
 
 
 @dataclass(frozen=True, slots=True)

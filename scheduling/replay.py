@@ -238,7 +238,21 @@ def _told(zone: _ZoneInSeason) -> ZoneReplay:
             gross_depth_mm(least_mm, prepared.numbers.efficiency), described.area_m2
         ),
         ledger=tuple(zone.planned.rows),
-        notes=prepared.numbers.notes,
+        notes=(*prepared.numbers.notes, *_fallow_note(prepared)),
+    )
+
+
+def _fallow_note(prepared: PreparedZone) -> tuple[Note, ...]:
+    """That nothing grew, where nothing did: it is likely not what was meant."""
+    if not all(prepared.days.dormant):
+        return ()
+    planted_on = prepared.numbers.zone.planting.planted_on
+    season = "Its season" if planted_on is None else f"Its season, from planted_on {planted_on} on,"
+    return (
+        Note(
+            "season-not-replayed",
+            f"{season} lies outside of these days: nothing grew, and nothing is watered.",
+        ),
     )
 
 

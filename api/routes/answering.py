@@ -32,7 +32,7 @@ PROBLEMS: Final[Mapping[int, str]] = {
     422: "What was sent cannot be; every problem is listed.",
     428: "If-Match is missing.",
     429: "Too many places were asked about.",
-    503: "There is no forecast to plan from, or the database does not answer.",
+    503: "There is no forecast to plan from, the database does not answer, or another replay is under way.",
 }
 
 HEADERS_OF: Final[Mapping[int, tuple[str, ...]]] = {

@@ -50,16 +50,13 @@ class WaterSupplySchema(Schema):
     zones_at_once = Whole(1, 1, about="Valves open at the same time; this release opens one.")
     gap_s = Whole(0, 3600, about="Rest between two valves; 120 by default.")
     allowance_l = Part(AllowanceSchema, about="Kept and checked; this release does not act on it.")
-    price_per_m3 = Number(0, 10_000, about="Kept and checked; this release does not act on it.")
-    currency = Pattern(
-        "[A-Z]{3}",
-        "three capital letters (ISO 4217)",
-        about="Kept and checked; this release does not act on it.",
-    )
+    price_per_m3 = Number(0, 10_000, about="What replays reckon with.")
+    currency = Pattern("[A-Z]{3}", "three capital letters (ISO 4217)", about="Of that price.")
 
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> WaterSupply:
-        return WaterSupply(**{name: data[name] for name in ("flow_l_min", "gap_s") if name in data})
+        known = ("flow_l_min", "gap_s", "price_per_m3", "currency")
+        return WaterSupply(**{name: data[name] for name in known if name in data})
 
 
 class GardenSchema(Schema):
@@ -163,9 +160,8 @@ def _loaded_once(document: bytes, garden_id: str) -> Garden:
 
 def _declared_only(document: Mapping[str, Any]) -> Iterator[str]:
     """Pointers of what a valid document says and this release does not act on."""
-    for field in ("allowance_l", "price_per_m3", "currency"):
-        if field in document.get("water_supply", {}):
-            yield pointer_to("water_supply", field)
+    if "allowance_l" in document.get("water_supply", {}):
+        yield pointer_to("water_supply", "allowance_l")
     if "wind_limit_m_s" in document.get("rules", {}):
         yield pointer_to("rules", "wind_limit_m_s")
     for zone_id, zone in document["zones"].items():

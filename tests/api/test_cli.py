@@ -380,7 +380,7 @@ def test_check_tells_what_is_odd_or_not_acted_on_and_is_content(write):
     flat = document(water_supply={"allowance_l": {"day": 500}}, zones={"lawn": lawn(site={"slope_pct": 3})})
     result = run("check", write("garden.json", flat))
     assert result.exit_code == 0
-    assert "/water_supply/allowance_l: kept and checked, but not acted on" in result.stdout
+    assert "/water_supply/allowance_l: allowance_l is kept and checked, but not acted on" in result.stdout
     assert "1 zone can be planned" in result.stdout
 
 

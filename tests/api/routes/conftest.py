@@ -78,6 +78,20 @@ class MadeUpPlans:
         return list(self.kept.values())
 
 
+class MadeUpReplays:
+    """Answers as it is told to, and remembers what it was asked."""
+
+    def __init__(self) -> None:
+        self.asked: list[tuple[Any, ...]] = []
+        self.error: Exception | None = None
+
+    def for_request(self, request, explain):
+        self.asked.append((request, explain))
+        if self.error is not None:
+            raise self.error
+        return {"garden": request.garden.id}
+
+
 def _answer(body: bytes) -> Answer:
     return Answer(etag=strong_etag(body), body=body, fresh_until=NOW + dt.timedelta(hours=1))
 
@@ -95,9 +109,14 @@ def only_plans() -> MadeUpPlans:
 
 
 @pytest.fixture(scope="session")
-def only_app(only_store, only_plans) -> Flask:
+def only_replays() -> MadeUpReplays:
+    return MadeUpReplays()
+
+
+@pytest.fixture(scope="session")
+def only_app(only_store, only_plans, only_replays) -> Flask:
     """Made once: to write the contract of every route takes longer than most tests."""
-    return build_app(Settings(), Parts(only_store, only_plans, lambda: NOW))
+    return build_app(Settings(), Parts(only_store, only_plans, only_replays, lambda: NOW))
 
 
 @pytest.fixture
@@ -114,6 +133,13 @@ def plans(only_plans) -> MadeUpPlans:
     """Plans that nobody has asked for yet."""
     only_plans.__init__()
     return only_plans
+
+
+@pytest.fixture
+def replays(only_replays) -> MadeUpReplays:
+    """Replays that nobody has asked for yet."""
+    only_replays.__init__()
+    return only_replays
 
 
 @pytest.fixture

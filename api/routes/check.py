@@ -1,0 +1,30 @@
+"""Checks: what is odd about a garden, before it costs water."""
+
+import datetime as dt
+from collections.abc import Callable
+
+from flask import Response
+
+from api.checking import findings_of
+from api.routes.answering import Routes, describes, json_answer
+from api.routes.reading import json_body, query
+from api.schemas.check import CheckSchema, dump_check
+from api.schemas.garden import GardenSchema, load_garden
+
+
+def check_routes(clock: Callable[[], dt.datetime]) -> Routes:
+    """Build the route from a clock, which says which year's sun counts."""
+    routes = Routes("checks", __name__, url_prefix="/v1", description="What is odd about a garden.")
+
+    @routes.route("/check", methods=["POST"])
+    @describes({200: CheckSchema}, body=GardenSchema)
+    def post_check() -> Response:
+        """What is odd about a garden: it can be, and seldom is meant; nothing is stored.
+
+        The body is the garden document, as PUT takes it. What cannot be is 422, as there.
+        """
+        query()
+        garden = load_garden(json_body())
+        return json_answer(dump_check(garden, findings_of(garden, clock())))
+
+    return routes

@@ -1,0 +1,192 @@
+"""What is odd about a garden, before it costs water.
+
+Numbers that cannot be are errors and are raised; what is found here can be, and seldom is meant.
+"""
+
+from collections.abc import Iterator
+from typing import Final
+
+from scheduling import catalogue
+from scheduling.check_hours import HoursOverYear, hours_findings, rules_findings
+from scheduling.endurance import container_findings, days_findings
+from scheduling.errors import InvalidGarden, Problem
+from scheduling.finding import Finding, lasting, within
+from scheduling.garden import Garden, Watering
+from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
+from scheduling.landscape.infiltration import cycles_needed, longest_run_s, shortest_soak_s
+from scheduling.plan import Note
+from scheduling.planting import Climate
+from scheduling.zone import ZoneNumbers, numbers_of
+
+USUAL_DEMAND_MM: Final = 5.0
+"""The demand that FAO-56 table 22 prints p for: RAW is taken at it."""
+
+ADVICE_ON_NOTES: Final = {
+    "flow-assumed": "Give flow_l_min: what the valve's meter counts in a minute, or a bucket and a watch.",
+    "flow-above-supply": "Check both flows; where they are right, water the zone as two.",
+    "rate-unusual": "Check the flow, the area and the method; one of them is likely a slip of the pen.",
+    "planting-date-unknown": "Give planted_on, and the water follows the plant as it grows.",
+}
+MEANT_SO: Final = "See that it is meant so."
+
+
+def check_garden(garden: Garden, hours: HoursOverYear) -> tuple[Finding, ...]:
+    """Everything that is odd about a garden, zone by zone, then its hours and rules.
+
+    Parameters
+    ----------
+    hours : HoursOverYear
+        The watering hours of the year to come.
+
+    Raises
+    ------
+    InvalidGarden, UnknownName
+        A zone whose numbers cannot be; all of them at once.
+    """
+    numbers = _all_numbers(garden)
+    findings: list[Finding] = []
+    for zone in numbers:
+        findings.extend(_notes(zone))
+        findings.extend(_efficiency(zone))
+        findings.extend(_meter(zone))
+        findings.extend(_smallest_depth(zone))
+        findings.extend(_intake(zone))
+        findings.extend(_length(zone, hours))
+        findings.extend(container_findings(zone, garden, hours.dates, hours.has_two_spans))
+        findings.extend(days_findings(zone, garden, hours.dates))
+        findings.extend(rules_findings(zone.zone, garden, hours.dates))
+    findings.extend(hours_findings(numbers, garden, hours))
+    findings.extend(
+        Finding(
+            "declared-only",
+            pointer,
+            f"{pointer.rpartition('/')[2]} is kept and checked, but not acted on by this release.",
+            "Do not rely on it yet.",
+        )
+        for pointer in garden.declared_only
+    )
+    return tuple(findings)
+
+
+def _all_numbers(garden: Garden) -> list[ZoneNumbers]:
+    numbers: list[ZoneNumbers] = []
+    problems: list[Problem] = []
+    for zone in garden.zones:
+        try:
+            numbers.append(numbers_of(zone, garden, Climate()))
+        except InvalidGarden as invalid:
+            problems.extend(invalid.problems)
+    if problems:
+        raise InvalidGarden(tuple(problems))
+    return numbers
+
+
+def readily_available_mm(numbers: ZoneNumbers) -> float:
+    """RAW of the grown plants on a day of usual demand. [mm]"""
+    return numbers.depletion_fraction * numbers.total_available_mm(numbers.growth.root_depth_m)
+
+
+def refill_s(numbers: ZoneNumbers) -> float:
+    """How long one refill of what drips and sprays can reach of RAW takes. [s]"""
+    net_mm = max(numbers.smallest_depth_mm, numbers.wetted_share * readily_available_mm(numbers))
+    volume_l = volume_of_depth_l(gross_depth_mm(net_mm, numbers.efficiency), numbers.zone.area_m2)
+    return run_time_s(volume_l, numbers.flow_l_min)
+
+
+def _flow_field(watering: Watering) -> str:
+    """The field that says how much flows."""
+    for name in ("flow_l_min", "rate_mm_h", "emitters"):
+        if getattr(watering, name) is not None:
+            return f"watering/{name}"
+    return "watering"
+
+
+def _notes(numbers: ZoneNumbers) -> Iterator[Finding]:
+    """What was already odd when the numbers were put in place."""
+    for note in numbers.notes:
+        advice = ADVICE_ON_NOTES.get(note.code, MEANT_SO)
+        yield Finding(note.code, within(numbers.zone.id, _part_of(note, numbers)), note.text, advice)
+
+
+def _part_of(note: Note, numbers: ZoneNumbers) -> str:
+    if note.code == "planting-date-unknown":
+        return "planting"
+    return _flow_field(numbers.zone.watering)
+
+
+def _efficiency(numbers: ZoneNumbers) -> Iterator[Finding]:
+    given = numbers.zone.watering.efficiency
+    method = catalogue.method(numbers.zone.watering.method)
+    if given is not None and given > method.efficiency_best:
+        yield Finding(
+            "efficiency-above-published",
+            within(numbers.zone.id, "watering/efficiency"),
+            f"efficiency is {given:g}; the best that is published for {method.id} is "
+            f"{method.efficiency_best:g}. The plants would get less than the ledger books.",
+            f"Leave it out, which means {method.efficiency:g}, or give at most {method.efficiency_best:g}.",
+        )
+
+
+def _meter(numbers: ZoneNumbers) -> Iterator[Finding]:
+    valve, flow_l_min = numbers.zone.valve, numbers.flow_l_min
+    if valve.meter and flow_l_min < valve.min_flow_l_min:
+        yield Finding(
+            "flow-below-meter",
+            within(numbers.zone.id, "valve/min_flow_l_min"),
+            f"The zone takes {flow_l_min:.3g} l/min; its valve's meter counts from "
+            f"{valve.min_flow_l_min:g} l/min on: the valve closes by time, and reports too little.",
+            "Check the flow; where it is right, measure it once with a bucket, since time then decides.",
+        )
+
+
+def _smallest_depth(numbers: ZoneNumbers) -> Iterator[Finding]:
+    raw_mm = readily_available_mm(numbers)
+    if numbers.smallest_depth_mm > 0.5 * raw_mm:
+        yield Finding(
+            "smallest-depth-large",
+            within(numbers.zone.id, "watering/smallest_depth_mm"),
+            f"The smallest depth is {numbers.smallest_depth_mm:g} mm; the roots can easily draw "
+            f"{raw_mm:.1f} mm. Every need is raised to more than half of that, with little room for rain.",
+            f"Give at most {0.5 * raw_mm:.1f} mm.",
+        )
+
+
+def _intake(numbers: ZoneNumbers) -> Iterator[Finding]:
+    """Water that comes faster than the ground takes it in, for longer than its surface holds it."""
+    zone = numbers.zone
+    method = catalogue.method(zone.watering.method)
+    # What drips and soaks wets spots, of which rates over the whole zone tell nothing.
+    if zone.soil.texture is None or numbers.container_mm is not None or method.wetted_share < 1.0:
+        return
+    soil = catalogue.soil(zone.soil.texture)
+    ponding_mm = soil.ponding_mm(zone.site.slope_pct)
+    rate_mm_h, seconds = numbers.gross_rate_mm_h, refill_s(numbers)
+    longest_s = longest_run_s(rate_mm_h, soil.intake_mm_h, ponding_mm)
+    if seconds <= longest_s:
+        return
+    slope = f" on a slope of {zone.site.slope_pct:g} %" if zone.site.slope_pct else ""
+    runs = cycles_needed(seconds, longest_s)
+    soak_s = shortest_soak_s(soil.intake_mm_h, ponding_mm)
+    yield Finding(
+        "rate-above-intake",
+        within(zone.id, _flow_field(zone.watering)),
+        f"{rate_mm_h:.3g} mm/h arrive, and {soil.name.lower()}{slope} takes in {soil.intake_mm_h:.3g} mm/h: "
+        f"after {lasting(longest_s)} the surface holds no more, and one refill takes "
+        f"{lasting(seconds)}.",
+        f"Water it in {runs} runs of at most {lasting(longest_s)}, {lasting(soak_s)} apart, or "
+        "take heads that give less.",
+    )
+
+
+def _length(numbers: ZoneNumbers, hours: HoursOverYear) -> Iterator[Finding]:
+    if hours.shortest is None or hours.closed:
+        return
+    seconds, (date, night_s) = refill_s(numbers), hours.shortest
+    if seconds > night_s:
+        yield Finding(
+            "run-longer-than-hours",
+            within(numbers.zone.id, _flow_field(numbers.zone.watering)),
+            f"One refill takes {lasting(seconds)} at {numbers.flow_l_min:.3g} l/min; the hours of "
+            f"{date} have {lasting(night_s)}.",
+            "Check flow and area; where they are right, give longer hours, or make two zones of it.",
+        )
