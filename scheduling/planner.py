@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from scheduling import decision
 from scheduling.decision import decide, second_run_mm
 from scheduling.demand import Site
-from scheduling.errors import InvalidGarden, OpeningAfterPlan, Problem, WeatherGap
+from scheduling.errors import OpeningAfterPlan, WeatherGap
 from scheduling.garden import Garden, Zone
 from scheduling.landscape.application import net_depth_of_volume_mm
 from scheduling.ledger import (
@@ -20,7 +20,6 @@ from scheduling.ledger import (
 )
 from scheduling.outlook import outlook_after
 from scheduling.plan import Note, Plan, WeatherUsed, ZonePlan
-from scheduling.planting import Climate
 from scheduling.prepared import PreparedZone, prepare_zone
 from scheduling.reports import Delivery, Opening
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE
@@ -28,7 +27,6 @@ from scheduling.runs import Span, openings_of
 from scheduling.season import ONE_DAY, GardenDays, garden_days
 from scheduling.supply import Dose, share_hours
 from scheduling.weather import WeatherDay
-from scheduling.zone import numbers_of
 from scheduling.zone_plan import ZoneAtWork, main_valve_of, total_l, zone_plan
 
 OUTLOOK_DAYS = 3
@@ -84,12 +82,14 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         A zone whose numbers cannot be.
     """
     days = _days_for(garden, weather, occasion.date)
-    index = days.index(occasion.date)
     opening = history.opening
-    if opening is not None and opening.date > occasion.date:
-        raise OpeningAfterPlan(opening.date, occasion.date)
-    if opening is not None and opening.date < days.dates[0]:
-        raise WeatherGap(opening.date, days.dates[0] - ONE_DAY)
+    if opening is not None:
+        if opening.date > occasion.date:
+            raise OpeningAfterPlan(opening.date, occasion.date)
+        if opening.date < days.dates[0]:
+            raise WeatherGap(opening.date, days.dates[0] - ONE_DAY)
+        days = days.since(_first_ledger(garden, opening))
+    index = days.index(occasion.date)
     lowest_c = occasion.lowest_c if occasion.lowest_c is not None else days.lowest_c[index]
     turns = opening.turns_without if opening is not None else {}
 
@@ -138,21 +138,10 @@ def guess_opening(garden: Garden, weather: Sequence[WeatherDay], date: dt.date) 
     return Opening(date, depletion_mm, {})
 
 
-def check_numbers(garden: Garden) -> dict[str, tuple[Note, ...]]:
-    """Put every number of a garden in place, without weather, to see whether it can be.
-
-    Returns what is odd about each zone, by id. Raises `InvalidGarden` with every zone's problem.
-    """
-    odd: dict[str, tuple[Note, ...]] = {}
-    problems: list[Problem] = []
-    for zone in garden.zones:
-        try:
-            odd[zone.id] = numbers_of(zone, garden, Climate()).notes
-        except InvalidGarden as invalid:
-            problems.extend(invalid.problems)
-    if problems:
-        raise InvalidGarden(tuple(problems))
-    return odd
+def _first_ledger(garden: Garden, opening: Opening) -> dt.date:
+    """The first date that any zone's ledger can begin on, where an opening is given."""
+    full = [zone.soil_full_on for zone in garden.zones if zone.soil_full_on is not None]
+    return min((opening.date, *full))
 
 
 def site_of(garden: Garden) -> Site:

@@ -7,7 +7,7 @@ are columns of plain floats: the ledger, the need and the outlook all run over t
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scheduling.demand import Demand, Site, daily_demand
 from scheduling.errors import WeatherGap, WeatherIncomplete
@@ -53,6 +53,23 @@ class GardenDays:
     def index(self, date: dt.date) -> int:
         """Place of a date in the columns."""
         return (date - self.dates[0]).days
+
+    def since(self, date: dt.date) -> "GardenDays":
+        """The same days from a date on; what they tell of the climate and the season stays."""
+        first = max(0, self.index(date))
+        if first == 0:
+            return self
+        return replace(
+            self,
+            dates=self.dates[first:],
+            eto_mm=self.eto_mm[first:],
+            certain_rain_mm=self.certain_rain_mm[first:],
+            counted_rain_mm=self.counted_rain_mm[first:],
+            forecast_rain_mm=self.forecast_rain_mm[first:],
+            lowest_c=self.lowest_c[first:],
+            estimated=self.estimated[first:],
+            known=self.known - first,
+        )
 
 
 def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, until: dt.date) -> GardenDays:
