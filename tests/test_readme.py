@@ -21,7 +21,7 @@ from api.app import create_app, open_store
 from api.cli import main
 from api.routes.contract import contract_of
 from api.schemas.fields import ById, Items, Part
-from api.schemas.garden import GardenSchema, load_garden
+from api.schemas.garden import WEATHER_SOURCES, GardenSchema, load_garden
 from api.store.weather import WeatherRows
 from api.weather.demo import Demo
 from api.weather.forecasts import Forecasts
@@ -201,13 +201,17 @@ def test_the_garden_can_be_planned_from_its_file(tmp_path: Path) -> None:
 
 
 def test_every_setting_is_listed_with_its_default() -> None:
-    table = section("## Settings")
+    table = section("## Settings").split("### ")[0]
     assert codes_in_first_column(table) == [settings.PREFIX + name for name in settings.READERS]
 
     defaults = settings.Settings()
     for name in ("HOST", "PORT", "LOG_FORMAT"):
         assert f"| `{settings.PREFIX}{name}` | `{getattr(defaults, name.lower())}` |" in table
     assert f"at least {settings.SHORTEST_TOKEN} characters" in table
+
+
+def test_every_weather_source_is_listed() -> None:
+    assert codes_in_first_column(section("### Weather")) == list(WEATHER_SOURCES)
 
 
 def test_every_reason_is_listed_in_its_order() -> None:
