@@ -4,8 +4,7 @@ import datetime as dt
 from typing import Any
 
 import orjson
-from sqlalchemy import Dialect, Text
-from sqlalchemy.dialects.postgresql import TIMESTAMP
+from sqlalchemy import TIMESTAMP, Dialect, Text
 from sqlalchemy.types import TypeDecorator, TypeEngine
 
 from api.store.rows import JsonObject

@@ -1,16 +1,22 @@
 """INSERT ... ON CONFLICT, which SQLite and PostgreSQL share and SQLAlchemy keeps with each of them."""
 
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 from sqlalchemy import Connection, Table
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.dialects import sqlite
 
-Insert: TypeAlias = postgresql.Insert | sqlite.Insert
+if TYPE_CHECKING:
+    from sqlalchemy.dialects import postgresql
+
+Insert: TypeAlias = "postgresql.Insert | sqlite.Insert"
 
 
 def insert_into(connection: Connection, table: Table) -> Insert:
     """An INSERT that can say what to do should the row be there already."""
     if connection.dialect.name == "postgresql":
+        # Only here: it costs every start on SQLite a twentieth of a second.
+        from sqlalchemy.dialects import postgresql
+
         return postgresql.insert(table)
     return sqlite.insert(table)
 
