@@ -35,7 +35,10 @@ def test_every_source_that_a_garden_may_name_is_there() -> None:
 
 
 @pytest.mark.parametrize("name", [name for name in WEATHER_SOURCES if name != "demo"])
-def test_each_asks_where_its_setting_says_and_fails_as_a_source(name: str, tmp_path: Path) -> None:
+def test_each_asks_where_its_setting_says_and_fails_as_a_source(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("urllib3.util.retry.time.sleep", lambda seconds: None)  # between its tries
     nobody = "http://127.0.0.1:9"  # the discard port, where nothing listens
     place = Place(40.0, -100.0, "UTC", (name,))
 
