@@ -201,7 +201,8 @@ class PlanLife:
         opening = self._opening(stored, garden, weather, begins, hours.date)
         finals = self._store.finals(stored.id, since, hours.date)
         deliveries, changes_at = self._delivered(garden, finals, since, hours, now)
-        opening = replace(opening, turns_without=_turns_without(finals, hours.date))
+        turns = _turns_without(finals, hours.date)
+        opening = replace(opening, turns_without=turns, turns_after=turns)
         plan = plan_date(garden, weather, hours, hours.left_at(now), opening, True, deliveries)
         return plan, weather, changes_at
 
@@ -302,7 +303,7 @@ def _midnight_after(now: dt.datetime, hours: Hours) -> dt.datetime:
 def _turns_without(finals: Sequence[StoredFinal], date: dt.date) -> dict[str, int]:
     """Who went without for want of hours, and how often in a row, by the last final plan before a date."""
     before = [final for final in finals if final.date < date]
-    return load_state(before[-1].body["state"]).turns_without if before else {}
+    return load_state(before[-1].body["state"]).turns_for(date) if before else {}
 
 
 def _counted(report: StoredDelivery, final: dict[str, Any] | None) -> float:

@@ -91,7 +91,7 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         days = days.since(_first_ledger(garden, opening))
     index = days.index(occasion.date)
     lowest_c = occasion.lowest_c if occasion.lowest_c is not None else days.lowest_c[index]
-    turns = opening.turns_without if opening is not None else {}
+    turns = opening.turns_for(occasion.date) if opening is not None else {}
 
     decides_from = index if opening is not None else 0
     at_work = []
@@ -221,14 +221,16 @@ def _state(
 ) -> Opening:
     """What the next plan starts from: depletions, and who went without for want of hours."""
     depletion_mm = {work.prepared.numbers.zone.id: work.depletion_mm for work in at_work}
-    without = {}
+    before, after = {}, {}
     for plan in zones:
-        before = turns.get(plan.zone, 0)
+        turns_before = turns.get(plan.zone, 0)
+        if turns_before:
+            before[plan.zone] = turns_before
         if plan.reasons[0].code == decision.HOURS_FULL:
-            without[plan.zone] = before + 1
-        elif before and plan.decision == "wait":
-            without[plan.zone] = before
-    return Opening(date, depletion_mm, without)
+            after[plan.zone] = turns_before + 1
+        elif turns_before and plan.decision == "wait":
+            after[plan.zone] = turns_before
+    return Opening(date, depletion_mm, before, after)
 
 
 def _weather_used(

@@ -1,7 +1,7 @@
 """What really happened: water that flowed through a valve."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,4 +23,12 @@ class Opening:
     depletion_mm: dict[str, float]
     """By zone id, before any water that belongs to `date`."""
     turns_without: dict[str, int]
-    """By zone id: how many plans in a row left it without water for want of hours."""
+    """By zone id: how many plans in a row left it without water for want of hours or litres, up to
+    but not including that of `date`."""
+    turns_after: dict[str, int] = field(default_factory=dict)
+    """The same with the plan of `date`, which is what the plan of a later date goes by: whoever asks
+    for one date twice is not left without twice."""
+
+    def turns_for(self, date: dt.date) -> dict[str, int]:
+        """Who went without, and how often in a row, before the plan of a date."""
+        return self.turns_after if self.date < date else self.turns_without

@@ -208,6 +208,7 @@ def dump_state(state: Opening, digits: int = 2) -> dict[str, Any]:
             zone: {
                 "depletion_mm": round(depletion_mm, digits),
                 **({"turns_without": turns} if (turns := state.turns_without.get(zone, 0)) else {}),
+                **({"turns_after": turns} if (turns := state.turns_after.get(zone, 0)) else {}),
             }
             for zone, depletion_mm in state.depletion_mm.items()
         },

@@ -38,7 +38,10 @@ class ZoneStateSchema(Schema):
     """What one zone lacks to field capacity."""
 
     depletion_mm = Number(0, 5000, required=True)
-    turns_without = Whole(0, 1000, about="Plans in a row that left it without water for want of hours.")
+    turns_without = Whole(
+        0, 1000, about="Plans in a row, before this date's, that left it without for want of hours or litres."
+    )
+    turns_after = Whole(0, 1000, about="The same with this date's plan.")
 
 
 class StateSchema(Schema):
@@ -52,12 +55,13 @@ class StateSchema(Schema):
         return Opening(
             date=data["date"],
             depletion_mm={zone: state["depletion_mm"] for zone, state in data["zones"].items()},
-            turns_without={
-                zone: state["turns_without"]
-                for zone, state in data["zones"].items()
-                if "turns_without" in state
-            },
+            turns_without=_by_zone(data["zones"], "turns_without"),
+            turns_after=_by_zone(data["zones"], "turns_after"),
         )
+
+
+def _by_zone(states: Mapping[str, Mapping[str, int]], name: str) -> dict[str, int]:
+    return {zone: state[name] for zone, state in states.items() if name in state}
 
 
 _STATE: Final = StateSchema()

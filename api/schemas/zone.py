@@ -43,9 +43,9 @@ def _at_most_one(document: object, *names: str) -> None:
 class LandscapeCoefficientSchema(Schema):
     """Kc of mixed ornamental plants: species x density x microclimate."""
 
-    species = Number(0.01, 1.2, required=True)
-    density = Number(0.1, 1.5, about="1 by default.")
-    microclimate = Number(0.1, 2, about="1 by default.")
+    species = Number(0, 0.9, required=True, about="What the plants need, as a share of ETo.")
+    density = Number(0.5, 1.3, about="1 by default.")
+    microclimate = Number(0.5, 1.4, about="1 by default.")
 
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> LandscapeCoefficient:

@@ -155,7 +155,7 @@ def test_hours_too_short_for_all_leave_the_less_thirsty_without() -> None:
     lawn, other = plan.zones
     assert codes(lawn) == ["soil-drying-out"]
     assert (other.decision, codes(other)) == ("wait", ["hours-full"])
-    assert plan.state.turns_without == {"back-lawn": 1}
+    assert (plan.state.turns_without, plan.state.turns_after) == ({}, {"back-lawn": 1})
 
 
 def test_a_cut_dose_says_so_beside_its_reason() -> None:
@@ -169,13 +169,26 @@ def test_a_cut_dose_says_so_beside_its_reason() -> None:
 def test_turns_without_are_counted_until_there_is_water() -> None:
     def turns(opening_mm: float, hours: tuple[Span, ...], before: int) -> dict[str, int]:
         opening = Opening(PLANNED, {"lawn": opening_mm}, {"lawn": before})
-        return planned(a_garden(LAWN), opening, hours=hours).state.turns_without
+        return planned(a_garden(LAWN), opening, hours=hours).state.turns_after
 
     night = (night_before(PLANNED),)
     assert turns(20.0, (), 2) == {"lawn": 3}
     assert turns(20.0, night, 2) == {}
     assert turns(5.0, night, 2) == {"lawn": 2}
     assert turns(5.0, night, 0) == {}
+
+
+def test_the_same_evening_asked_twice_counts_one_turn() -> None:
+    asked = planned(a_garden(LAWN), Opening(PLANNED, {"lawn": 20.0}, {"lawn": 1}), hours=())
+    again = planned(a_garden(LAWN), asked.state, hours=())
+    assert again.state == asked.state
+    assert (again.state.turns_without, again.state.turns_after) == ({"lawn": 1}, {"lawn": 2})
+
+
+def test_a_later_date_goes_by_the_turns_after_the_plan_before_it() -> None:
+    earlier = Opening(PLANNED - ONE_DAY, {"lawn": 20.0}, {"lawn": 1}, {"lawn": 2})
+    state = planned(a_garden(LAWN), earlier, hours=()).state
+    assert (state.turns_without, state.turns_after) == ({"lawn": 2}, {"lawn": 3})
 
 
 def test_closed_hours_are_told_by_the_garden() -> None:

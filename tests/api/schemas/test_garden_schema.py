@@ -160,6 +160,21 @@ def test_a_zone_can_say_everything_else_too():
             "kc_by_month says again what kc says; give only one of kc, kc_by_month, landscape_coefficient.",
         ),
         (
+            {"planting": {"plant": "shrubs", "landscape_coefficient": {"species": 0.95}}},
+            "/planting/landscape_coefficient/species",
+            "species is 0.95; it must be a number from 0 to 0.9.",
+        ),
+        (
+            {"planting": {"plant": "shrubs", "landscape_coefficient": {"species": 0.5, "density": 0.4}}},
+            "/planting/landscape_coefficient/density",
+            "density is 0.4; it must be a number from 0.5 to 1.3.",
+        ),
+        (
+            {"planting": {"plant": "shrubs", "landscape_coefficient": {"species": 0.5, "microclimate": 1.5}}},
+            "/planting/landscape_coefficient/microclimate",
+            "microclimate is 1.5; it must be a number from 0.5 to 1.4.",
+        ),
+        (
             {"planting": {"plant": "turf-cool-season", "kc_by_month": [1] * 11}},
             "/planting/kc_by_month",
             "kc_by_month has 11 entries; it must have 12.",

@@ -53,10 +53,15 @@ def test_a_weather_day_whose_numbers_contradict_each_other_is_refused():
 def test_a_state_is_the_opening_of_a_ledger():
     state = {
         "date": "2026-07-14",
-        "zones": {"lawn": {"depletion_mm": 4.25}, "bed": {"depletion_mm": 0, "turns_without": 2}},
+        "zones": {
+            "lawn": {"depletion_mm": 4.25, "turns_after": 1},
+            "bed": {"depletion_mm": 0, "turns_without": 2},
+        },
     }
 
-    assert StateSchema().load(state) == Opening(dt.date(2026, 7, 14), {"lawn": 4.25, "bed": 0.0}, {"bed": 2})
+    assert StateSchema().load(state) == Opening(
+        dt.date(2026, 7, 14), {"lawn": 4.25, "bed": 0.0}, {"bed": 2}, {"lawn": 1}
+    )
 
 
 def test_a_delivery_is_announced_and_completed():
