@@ -9,14 +9,12 @@ from typing import Final
 from scheduling import catalogue
 from scheduling.check_hours import HoursOverYear, hours_findings, rules_findings
 from scheduling.endurance import container_findings, days_findings
-from scheduling.errors import InvalidGarden, Problem
 from scheduling.finding import Finding, lasting, within
 from scheduling.garden import Garden, Watering
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
 from scheduling.landscape.infiltration import cycles_needed, longest_run_s, shortest_soak_s
 from scheduling.plan import Note
-from scheduling.planting import Climate
-from scheduling.zone import ZoneNumbers, numbers_of
+from scheduling.zone import ZoneNumbers, all_numbers
 
 USUAL_DEMAND_MM: Final = 5.0
 """The demand that FAO-56 table 22 prints p for: RAW is taken at it."""
@@ -43,7 +41,7 @@ def check_garden(garden: Garden, hours: HoursOverYear) -> tuple[Finding, ...]:
     InvalidGarden, UnknownName
         A zone whose numbers cannot be; all of them at once.
     """
-    numbers = _all_numbers(garden)
+    numbers = all_numbers(garden)
     findings: list[Finding] = []
     for zone in numbers:
         findings.extend(_notes(zone))
@@ -66,19 +64,6 @@ def check_garden(garden: Garden, hours: HoursOverYear) -> tuple[Finding, ...]:
         for pointer in garden.declared_only
     )
     return tuple(findings)
-
-
-def _all_numbers(garden: Garden) -> list[ZoneNumbers]:
-    numbers: list[ZoneNumbers] = []
-    problems: list[Problem] = []
-    for zone in garden.zones:
-        try:
-            numbers.append(numbers_of(zone, garden, Climate()))
-        except InvalidGarden as invalid:
-            problems.extend(invalid.problems)
-    if problems:
-        raise InvalidGarden(tuple(problems))
-    return numbers
 
 
 def readily_available_mm(numbers: ZoneNumbers) -> float:

@@ -127,6 +127,23 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
     return replace(numbers, notes=tuple(notes))
 
 
+def all_numbers(garden: Garden) -> list[ZoneNumbers]:
+    """Put every number of a garden in place, without weather, to see whether it can be.
+
+    Raises `UnknownName`, and `InvalidGarden` with every zone's problem.
+    """
+    numbers: list[ZoneNumbers] = []
+    problems: list[Problem] = []
+    for zone in garden.zones:
+        try:
+            numbers.append(numbers_of(zone, garden, Climate()))
+        except InvalidGarden as invalid:
+            problems.extend(invalid.problems)
+    if problems:
+        raise InvalidGarden(tuple(problems))
+    return numbers
+
+
 def _growth(zone: Zone, plant: catalogue.Plant, garden: Garden, climate: Climate) -> Growth:
     try:
         return growth_of(zone.planting, plant, garden.latitude < 0.0, climate)

@@ -3,8 +3,8 @@
 import dataclasses
 
 from api import demo
+from api.checking import findings_of
 from api.schemas.garden import load_garden
-from scheduling.planner import check_numbers
 
 
 def test_the_garden_is_valid_under_its_id():
@@ -25,7 +25,7 @@ def test_it_shows_what_a_garden_can_hold():
 def test_nothing_about_it_is_odd_or_not_acted_on():
     garden = load_garden(demo.garden_document())
     assert garden.declared_only == ()
-    assert set(check_numbers(garden).values()) == {()}
+    assert findings_of(garden, demo.PINNED_NOW) == ()
 
 
 def test_each_caller_has_a_document_of_its_own():

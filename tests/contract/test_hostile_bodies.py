@@ -38,6 +38,8 @@ def etag(client):
 
 WRITES = [
     ("POST", "/v1/plan"),
+    ("POST", "/v1/replay"),
+    ("POST", "/v1/check"),
     ("PUT", "/v1/gardens/home"),
     ("PATCH", "/v1/gardens/home"),
     ("PUT", "/v1/gardens/home/deliveries/lawn/2026-07-15-lawn-1"),

@@ -7,9 +7,8 @@ import pytest
 
 from scheduling.errors import InvalidGarden, UnknownName
 from scheduling.garden import Emitters, LandscapeCoefficient, Planting, Soil, Watering, WaterSupply, Zone
-from scheduling.planner import check_numbers
 from scheduling.planting import Climate
-from scheduling.zone import ZoneNumbers, numbers_of
+from scheduling.zone import ZoneNumbers, all_numbers, numbers_of
 from tests.scheduling.making import (
     LAWN,
     SHRUBS,
@@ -189,7 +188,7 @@ def test_a_landscape_coefficient_beyond_its_guide_is_refused() -> None:
 def test_every_zone_that_cannot_be_is_told_at_once() -> None:
     garden = a_garden(on_soil(), SHRUBS, replace(with_watering(LAWN, flow_l_min=0.5), id="back-lawn"))
     with pytest.raises(InvalidGarden) as refused:
-        check_numbers(garden)
+        all_numbers(garden)
     assert [problem.pointer for problem in refused.value.problems] == [
         "/zones/lawn/soil",
         "/zones/back-lawn/watering",
@@ -197,8 +196,8 @@ def test_every_zone_that_cannot_be_is_told_at_once() -> None:
 
 
 def test_a_garden_that_can_be_is_told_what_is_odd_about_it() -> None:
-    odd = check_numbers(a_garden(replace(LAWN, watering=Watering("overhead-spray")), SHRUBS))
-    assert {zone: [note.code for note in found] for zone, found in odd.items()} == {
+    numbers = all_numbers(a_garden(replace(LAWN, watering=Watering("overhead-spray")), SHRUBS))
+    assert {one.zone.id: [note.code for note in one.notes] for one in numbers} == {
         "lawn": ["flow-assumed"],
         "shrubs": [],
     }
