@@ -3,6 +3,7 @@
 import datetime as dt
 import itertools
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Final
 
 from scheduling.balance import close_day
@@ -57,6 +58,11 @@ def days_findings(numbers: ZoneNumbers, garden: Garden, dates: Sequence[dt.date]
     if ks >= LEAST_KS:
         return
     taw_mm = numbers.total_available_mm(numbers.growth.root_depth_m)
+    reached = (
+        f", and a watering refills only the {numbers.wetted_share:.0%} of the ground that gets wet"
+        if numbers.wetted_share < 1.0
+        else ""
+    )
     beyond = (
         f" Plans look {DAYS_AHEAD_FOR_A_CHANCE} days ahead for a chance."
         if gap_d > DAYS_AHEAD_FOR_A_CHANCE
@@ -65,8 +71,9 @@ def days_findings(numbers: ZoneNumbers, garden: Garden, dates: Sequence[dt.date]
     yield Finding(
         "cannot-last-between-days",
         within(numbers.zone.id, "rules"),
-        f"Its watering days leave up to {gap_d} days between them; at {etc_mm:.1f} mm a day (reference ET "
-        f"{SUMMER_DAY_ETO_MM:g} mm) the {taw_mm:.0f} mm that its roots can draw do not last so long.{beyond}",
+        f"Its watering days leave up to {gap_d} days between them. At {etc_mm:.1f} mm a day (reference ET "
+        f"{SUMMER_DAY_ETO_MM:g} mm) its plants would be left with {ks:.0%} of what they want: roots can draw "
+        f"{taw_mm:.0f} mm{reached}.{beyond}",
         'More watering days, or "days" among the zone\'s exempt rules where that is allowed.',
     )
 
@@ -85,19 +92,8 @@ def days_each(rules: ZoneRules, dates: Sequence[dt.date]) -> float:
 
 def _watering_days(rules: ZoneRules, dates: Sequence[dt.date]) -> list[dt.date]:
     """The dates that weekdays and odd or even dates leave."""
-    days = _without_pauses(rules)
+    days = replace(rules, frost_limit_c=None, pauses=())
     return [date for date in dates if rule_against(days, date, False, None) is None]
-
-
-def _without_pauses(rules: ZoneRules) -> ZoneRules:
-    return ZoneRules(
-        frost_limit_c=None,
-        rain_day_mm=rules.rain_day_mm,
-        counts_forecast_rain=rules.counts_forecast_rain,
-        weekdays=rules.weekdays,
-        odd_even=rules.odd_even,
-        pauses=(),
-    )
 
 
 def peak_coefficient(growth: Growth) -> float:

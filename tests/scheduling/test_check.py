@@ -1,0 +1,244 @@
+"""What is odd about a garden is found, told with its numbers, and nothing else is."""
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from scheduling.check import check_garden
+from scheduling.check_hours import HoursOverYear
+from scheduling.errors import InvalidGarden
+from scheduling.finding import CODES, Finding
+from scheduling.garden import Garden, HoursSpan, Pause, Rules, Soil, Watering, WaterSupply, Zone
+from scheduling.runs import Span
+from tests.scheduling.making import (
+    JULY_1,
+    LAWN,
+    ONE_DAY,
+    POTS,
+    SHRUBS,
+    TROUGHS,
+    a_garden,
+    night_before,
+    with_planting,
+    with_rules,
+    with_site,
+    with_valve,
+    with_watering,
+)
+
+YEAR = [JULY_1 + ahead * ONE_DAY for ahead in range(366)]
+LOAM_LAWN = replace(LAWN, soil=Soil(texture="loam"))
+"""TAW 28 mm, RAW 14 mm, under 24 mm/h."""
+
+
+def over_year(
+    spans_of: Callable[[dt.date], tuple[Span, ...]] = lambda date: (night_before(date),), described: int = 1
+) -> HoursOverYear:
+    return HoursOverYear(YEAR, [(date, spans_of(date)) for date in YEAR[::7]], described)
+
+
+def found(garden: Garden, hours: HoursOverYear | None = None) -> list[Finding]:
+    findings = list(check_garden(garden, hours or over_year()))
+    assert {finding.code for finding in findings} <= set(CODES)
+    assert all(finding.text.endswith(".") and finding.advice.endswith(".") for finding in findings)
+    return findings
+
+
+def only(zone: Zone, hours: HoursOverYear | None = None, **fields: object) -> Finding:
+    (finding,) = found(a_garden(zone, **fields), hours)
+    return finding
+
+
+def codes(garden: Garden, hours: HoursOverYear | None = None) -> list[str]:
+    return [finding.code for finding in found(garden, hours)]
+
+
+@pytest.mark.parametrize("zone", [LAWN, SHRUBS, TROUGHS], ids=lambda zone: zone.id)
+def test_nothing_is_found_where_nothing_is_odd(zone: Zone) -> None:
+    assert found(a_garden(zone)) == []
+
+
+def test_numbers_that_cannot_be_are_raised_and_not_found() -> None:
+    with pytest.raises(InvalidGarden):
+        check_garden(a_garden(with_watering(LAWN, flow_l_min=0.5)), over_year())
+
+
+# Numbers of a zone
+
+
+def test_an_efficiency_above_the_best_that_is_published() -> None:
+    finding = only(with_watering(LAWN, efficiency=0.9))
+    assert (finding.code, finding.pointer) == (
+        "efficiency-above-published",
+        "/zones/lawn/watering/efficiency",
+    )
+    assert finding.text.startswith(
+        "efficiency is 0.9; the best that is published for overhead-spray is 0.85."
+    )
+    assert found(a_garden(with_watering(LAWN, efficiency=0.85))) == []
+
+
+def test_a_flow_below_what_the_meter_counts() -> None:
+    finding = only(with_valve(SHRUBS, min_flow_l_min=5.0))
+    assert (finding.code, finding.pointer) == ("flow-below-meter", "/zones/shrubs/valve/min_flow_l_min")
+    assert "takes 4 l/min" in finding.text
+    assert "from 5 l/min on" in finding.text
+    assert found(a_garden(with_valve(SHRUBS, min_flow_l_min=5.0, meter=False))) == []
+
+
+def test_a_flow_above_the_supply() -> None:
+    finding = only(LAWN, water_supply=WaterSupply(flow_l_min=15.0))
+    assert (finding.code, finding.pointer) == ("flow-above-supply", "/zones/lawn/watering/flow_l_min")
+
+
+def test_a_smallest_depth_above_half_of_raw() -> None:
+    # RAW is 20 mm.
+    finding = only(with_watering(LAWN, smallest_depth_mm=10.5))
+    assert (finding.code, finding.pointer) == (
+        "smallest-depth-large",
+        "/zones/lawn/watering/smallest_depth_mm",
+    )
+    assert finding.advice == "Give at most 10.0 mm."
+    assert found(a_garden(with_watering(LAWN, smallest_depth_mm=10.0))) == []
+
+
+@pytest.mark.parametrize(
+    ("watering", "code"),
+    [
+        (Watering("overhead-spray", efficiency=0.8), "flow-assumed"),
+        (Watering("overhead-spray", flow_l_min=5.0, efficiency=0.8), "rate-unusual"),
+    ],
+)
+def test_what_is_odd_about_a_flow_is_found_with_something_to_do(watering: Watering, code: str) -> None:
+    (finding, *_) = found(a_garden(replace(LAWN, watering=watering)))
+    assert finding.code == code
+    assert finding.pointer.startswith("/zones/lawn/watering")
+
+
+def test_a_vegetable_without_a_planting_date() -> None:
+    zone = with_planting(LAWN, plant="tomato", kc=None, root_depth_m=None)
+    first, *_ = found(a_garden(zone))
+    assert (first.code, first.pointer) == ("planting-date-unknown", "/zones/lawn/planting")
+
+
+# Water faster than the ground takes it in: loam takes in 8.89 mm/h and holds 7.62 mm on flat ground
+
+
+def test_a_rate_above_what_the_soil_takes_in_for_too_long() -> None:
+    # 7.62 mm fill up in 7.62 / (24 - 8.89) h = 30 min; 14 mm at 0.8 take 44 min; then 7.62 / 8.89 h = 51 min.
+    finding = only(LOAM_LAWN)
+    assert (finding.code, finding.pointer) == ("rate-above-intake", "/zones/lawn/watering/flow_l_min")
+    assert "24 mm/h arrive, and loam takes in 8.89 mm/h: after 30 min" in finding.text
+    assert "one refill takes 44 min" in finding.text
+    assert finding.advice.startswith("Water it in 2 runs of at most 30 min, 51 min apart")
+
+
+def test_a_slope_holds_less() -> None:
+    # 5.334 mm above 6 %: 5.334 / (24 - 8.89) h = 21 min.
+    finding = only(with_site(LOAM_LAWN, slope_pct=8.0))
+    assert "loam on a slope of 8 % takes in" in finding.text
+    assert "after 21 min" in finding.text
+
+
+@pytest.mark.parametrize(
+    "zone",
+    [
+        replace(LAWN, soil=Soil(texture="sand")),  # a refill ends before its surface is full
+        with_watering(LOAM_LAWN, flow_l_min=7.0),  # 8.4 mm/h go in as they come
+        with_watering(LOAM_LAWN, method="drip-line", flow_l_min=14.0),  # wets spots
+    ],
+)
+def test_what_goes_into_the_ground_is_not_odd(zone: Zone) -> None:
+    assert "rate-above-intake" not in codes(a_garden(zone))
+
+
+# Hours
+
+
+def test_a_run_longer_than_the_hours() -> None:
+    # A refill of 20 mm at 0.8 through 20 l/min on 50 m2 takes 62.5 min.
+    def an_hour(date: dt.date) -> tuple[Span, ...]:
+        return (
+            night_before(date, opens_h=22, closes_h=6)._replace(
+                closes=night_before(date).opens + dt.timedelta(hours=1)
+            ),
+        )
+
+    finding = only(LAWN, over_year(an_hour))
+    assert (finding.code, finding.pointer) == ("run-longer-than-hours", "/zones/lawn/watering/flow_l_min")
+    assert "takes 62 min at 20 l/min" in finding.text
+    assert "have 60 min" in finding.text
+
+
+def test_hours_too_short_for_all_zones_on_a_hot_day() -> None:
+    # 8 mm at 0.8 on 50 m2 are 500 l: 25 min a lawn. 20 of them and 19 gaps of 2 min want 9 h of 8.
+    lawns = [replace(LAWN, id=f"lawn-{number}") for number in range(20)]
+    (finding,) = found(a_garden(*lawns))
+    assert (finding.code, finding.pointer) == ("hours-too-short", "/rules/watering_hours")
+    assert "want 9.0 h of each night" in finding.text
+    assert found(a_garden(*lawns[:17])) == []
+
+
+def test_fewer_watering_days_want_longer_nights() -> None:
+    # 9 lawns want 225 min a day, every other day 450 and 16 of gaps: within 480. Twice a week, 788.
+    lawns = [with_rules(replace(LAWN, id=f"lawn-{number}"), odd_even="odd") for number in range(9)]
+    assert "hours-too-short" not in codes(a_garden(*lawns))
+    lawns = [with_rules(lawn, odd_even=None, watering_days=("mon", "thu")) for lawn in lawns]
+    assert "hours-too-short" in codes(a_garden(*lawns))
+
+
+def test_hours_that_never_open() -> None:
+    finding = only(LAWN, over_year(lambda date: ()))
+    assert (finding.code, finding.pointer) == ("hours-never-open", "/rules/watering_hours")
+
+
+def test_hours_that_are_closed_in_summer() -> None:
+    def but_in_july(date: dt.date) -> tuple[Span, ...]:
+        return () if date.month == 7 else (night_before(date),)
+
+    finding = only(LAWN, over_year(but_in_july))
+    assert finding.code == "hours-sometimes-closed"
+    assert "from 2026-07-01 to 2026-07-29" in finding.text
+
+
+def test_a_second_span_that_is_closed_at_times() -> None:
+    garden = a_garden(
+        LAWN, rules=Rules(watering_hours=(HoursSpan("22:00", "06:00"), HoursSpan("12:00", "sunset")))
+    )
+    assert codes(garden, over_year(described=2)) == ["hours-sometimes-closed"]
+
+
+# Days and pauses
+
+
+def test_pauses_that_cover_everything() -> None:
+    pauses = (Pause(YEAR[0], YEAR[200]), Pause(YEAR[201], YEAR[-1]))
+    finding = only(LAWN, rules=Rules(pauses=pauses))
+    assert (finding.code, finding.pointer) == ("never-watered", "/rules/pauses")
+    assert "pauses cover every date: lawn is never watered." in finding.text
+    (own,) = found(a_garden(with_rules(LAWN, pauses=pauses)))
+    assert own.pointer == "/zones/lawn/rules/pauses"
+
+
+def test_pauses_that_cover_every_watering_day() -> None:
+    # Mondays only, each of them paused.
+    mondays = tuple(Pause(date, date) for date in YEAR if date.weekday() == 0)
+    garden = a_garden(with_rules(LAWN, watering_days=("mon",), pauses=mondays))
+    never = next(finding for finding in found(garden) if finding.code == "never-watered")
+    assert "every date on the days that watering_days and odd_even leave" in never.text
+
+
+def test_a_pause_that_ends_is_not_odd() -> None:
+    assert found(a_garden(LAWN, rules=Rules(pauses=(Pause(YEAR[0], YEAR[-2]),)))) == []
+
+
+def test_fields_that_are_not_acted_on() -> None:
+    finding = only(LAWN, declared_only=("/water_supply/allowance_l",))
+    assert (finding.code, finding.pointer) == ("declared-only", "/water_supply/allowance_l")
+
+
+def test_zones_are_told_in_their_order() -> None:
+    garden = a_garden(with_watering(LAWN, efficiency=0.9), POTS)
+    assert [finding.pointer.split("/")[2] for finding in found(garden)] == ["lawn", "pots"]
