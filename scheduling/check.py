@@ -54,15 +54,6 @@ def check_garden(garden: Garden, hours: HoursOverYear) -> tuple[Finding, ...]:
         findings.extend(days_findings(zone, garden, hours.dates))
         findings.extend(rules_findings(zone.zone, garden, hours.dates))
     findings.extend(hours_findings(numbers, garden, hours))
-    findings.extend(
-        Finding(
-            "declared-only",
-            pointer,
-            f"{pointer.rpartition('/')[2]} is kept and checked, but not acted on by this release.",
-            "Do not rely on it yet.",
-        )
-        for pointer in garden.declared_only
-    )
     return tuple(findings)
 
 
@@ -125,12 +116,12 @@ def _meter(numbers: ZoneNumbers) -> Iterator[Finding]:
 
 
 def _smallest_depth(numbers: ZoneNumbers) -> Iterator[Finding]:
-    raw_mm = readily_available_mm(numbers)
-    if numbers.smallest_depth_mm > 0.5 * raw_mm:
+    given_mm, raw_mm = numbers.zone.watering.smallest_depth_mm, readily_available_mm(numbers)
+    if given_mm is not None and given_mm > 0.5 * raw_mm:
         yield Finding(
             "smallest-depth-large",
             within(numbers.zone.id, "watering/smallest_depth_mm"),
-            f"The smallest depth is {numbers.smallest_depth_mm:g} mm; the roots can easily draw "
+            f"smallest_depth_mm is {given_mm:g}; the roots can easily draw "
             f"{raw_mm:.1f} mm. Every need is raised to more than half of that, with little room for rain.",
             f"Give at most {0.5 * raw_mm:.1f} mm.",
         )

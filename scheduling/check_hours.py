@@ -15,6 +15,10 @@ from scheduling.runs import Span
 from scheduling.zone import ZoneNumbers
 
 HOURS: Final = "/rules/watering_hours"
+MONTHS: Final = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+    "November", "December",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,12 +68,17 @@ def hours_findings(zones: Sequence[ZoneNumbers], garden: Garden, hours: HoursOve
         yield Finding(
             "hours-sometimes-closed",
             HOURS,
-            f"By the sun, hours are closed on some dates from {closed[0]} to {closed[-1]}: they would end "
-            "before they begin.",
+            f"By the sun, hours are closed at times in {_months_of(closed)}: they would end before they "
+            "begin.",
             "Open them earlier, or close them at a clock time.",
         )
         return  # how long they are tells nothing before that is mended
     yield from _too_short(zones, garden, hours)
+
+
+def _months_of(dates: Sequence[dt.date]) -> str:
+    """The months that dates lie in: "May, June"."""
+    return ", ".join(MONTHS[month - 1] for month in sorted({date.month for date in dates}))
 
 
 def _too_short(zones: Sequence[ZoneNumbers], garden: Garden, hours: HoursOverYear) -> Iterator[Finding]:
