@@ -278,3 +278,16 @@ def _fields(schema: marshmallow.Schema) -> Iterator[str]:
             inner = inner.inner if isinstance(inner, Items) else inner.value_field
         if isinstance(inner, Part):
             yield from _fields(inner.schema)
+
+
+# A past season
+
+
+def test_the_season_that_is_shown_can_be_replayed(tmp_path: Path) -> None:
+    told = section("## A past season")
+    (tmp_path / "garden.json").write_text(garden_json())
+    (tmp_path / "season.csv").write_text(blocks(told, "csv")[0])
+    _, *words = commands(told, re.escape(".venv/bin/rootledger"))[0]
+
+    paths = [str(tmp_path / word) if (tmp_path / word).is_file() else word for word in words]
+    assert CliRunner().invoke(main, paths).exit_code == 0
