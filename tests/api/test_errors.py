@@ -41,6 +41,7 @@ EXAMPLES = [
     errors.PreconditionMissing(),
     errors.PreconditionWrong("It has changed."),
     errors.TooManyPlaces(1800),
+    errors.ReplayUnderWay(5),
     GardenGone("home"),
     StoreUnavailable("The database does not answer."),
     WeatherUnavailable("The source did not answer.", 300),
