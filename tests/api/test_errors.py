@@ -41,7 +41,6 @@ EXAMPLES = [
     errors.PreconditionMissing(),
     errors.PreconditionWrong("It has changed."),
     errors.TooManyPlaces(1800),
-    errors.ReplayUnderWay(5),
     GardenGone("home"),
     StoreUnavailable("The database does not answer."),
     WeatherUnavailable("The source did not answer.", 300),
@@ -56,6 +55,7 @@ EXAMPLES = [
     http.MethodNotAllowed(valid_methods=["PUT", "GET"]),
     http.RequestEntityTooLarge(),
     http.UnsupportedMediaType(),
+    errors.ReplayUnderWay(5),
 ]
 
 
