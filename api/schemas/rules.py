@@ -6,7 +6,7 @@ from typing import Any, Final
 from marshmallow import ValidationError, post_load, validates_schema
 
 from api.schemas.base import Schema
-from api.schemas.fields import Day, Id, Items, Number, Part, Pattern, Text, Word
+from api.schemas.fields import Day, Id, Items, Number, Part, Pattern, Text, Word, shown
 from scheduling.garden import WEEKDAYS, HoursSpan, Pause, Rules
 
 OPENING: Final = r"([01]\d|2[0-3]):[0-5]\d|sunrise|sunset"
@@ -125,7 +125,7 @@ def unknown_zones(document: Mapping[str, Any], zones: Mapping[str, Any]) -> dict
     for place, pause in enumerate(pauses if isinstance(pauses, list) else ()):
         named = pause.get("zones") if isinstance(pause, Mapping) else None
         missing = {
-            at: [f'zones names "{zone}", which is no zone of this garden.']
+            at: [f"zones names {shown(zone)}, which is no zone of this garden."]
             for at, zone in enumerate(named if isinstance(named, list) else ())
             if isinstance(zone, str) and len(zone) <= 64 and zone not in zones
         }
