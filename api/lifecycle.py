@@ -24,6 +24,7 @@ from api.planning import (
     Weather,
     anchor_before,
     dump,
+    ends_of,
     fetched_weather,
     opening_guess,
     place_of,
@@ -136,13 +137,24 @@ class PlanLife:
 
     def _hours(self, garden: Garden, which: str, now: dt.datetime) -> Hours:
         if which == "next":
-            return next_hours(garden, now)
+            return self._next_hours(garden, now)
         today = now.astimezone(ZoneInfo(garden.timezone)).date()
         tomorrow = today + ONE_DAY
         date = {"today": today, "tomorrow": tomorrow}.get(which) or dt.date.fromisoformat(which)
         if date > tomorrow:
             raise DateBeyondPlans(date, tomorrow)
         return hours_of(garden, date)
+
+    def _next_hours(self, garden: Garden, now: dt.datetime) -> Hours:
+        """The hours that are open, those of a plan whose runs were moved beyond them, or the next to open."""
+        hours = next_hours(garden, now)
+        before = hours_of(garden, hours.date - ONE_DAY) if hours.warm is not None else None
+        if before is None or before.warm is None or now >= before.warm.closes:
+            return hours
+        final = self._store.final(garden.id, before.date)
+        if final is None or now >= dt.datetime.fromisoformat(final["valid_until"]):
+            return hours
+        return before
 
     def _read_draft(self, stored: StoredGarden, garden: Garden, hours: Hours, now: dt.datetime) -> _Read:
         plan, weather, changes_at = self._planned(stored, garden, hours, now, newest_within_s=ACCEPTABLE_S)
@@ -166,7 +178,7 @@ class PlanLife:
         if now >= hours.ends:
             raise NoPlanWasMade(hours.date)
         plan, weather, _ = self._planned(stored, garden, hours, now, newest_within_s=FRESH_S)
-        made = dump(plan, "final", hours, now, hours.ends, weather)
+        made = dump(plan, "final", hours, now, ends_of(plan, hours), weather)
         with self._store.changing(stored.id) as change:
             if change.garden is None:
                 raise GardenNotFound(stored.id)
@@ -181,7 +193,8 @@ class PlanLife:
     ) -> _Read:
         reports = self._store.deliveries(stored.id, hours.date, hours.date)
         standing = overlay(final, reports, now)
-        moments = (_midnight_after(now, hours), hours.ends, standing.changes_at)
+        ends = dt.datetime.fromisoformat(final["valid_until"])
+        moments = (_midnight_after(now, hours), hours.ends, ends, standing.changes_at)
         fresh_until = min(moment for moment in moments if moment is not None and moment > now)
         return _Read(standing.body, stored.version, None, fresh_until, now)
 
@@ -203,7 +216,7 @@ class PlanLife:
         deliveries, changes_at = self._delivered(garden, finals, since, hours, now)
         turns = _turns_without(finals, hours.date)
         opening = replace(opening, turns_without=turns, turns_after=turns)
-        plan = plan_date(garden, weather, hours, hours.left_at(now), opening, True, deliveries)
+        plan = plan_date(garden, weather, hours, now, opening, True, deliveries)
         return plan, weather, changes_at
 
     def _opening(

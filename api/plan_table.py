@@ -48,7 +48,7 @@ def _table(body: dict[str, Any]) -> Table:
     table.add_column("start")
     table.add_column("reason")
     for zone in body["zones"]:
-        starts = ", ".join(_clock(run["start"], body["date"]) for run in zone["runs"])
+        starts = "\n".join(_clock(run["start"], body["date"]) for run in zone["runs"])
         waters = zone["decision"] == "water"
         table.add_row(
             zone["zone"],

@@ -1,5 +1,6 @@
 """Garden, reports and weather days in; `scheduling` asked; a plan out."""
 
+import bisect
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -8,18 +9,20 @@ from typing import Any
 from api.errors import DateBeyondPlans, InvalidRequest
 from api.schemas.plan import Status, WeatherOrigin, dump_plan
 from api.schemas.plan_request import PlanRequest
-from api.watering_hours import Hours, hours_of, next_hours
+from api.watering_hours import ONE_HOUR, Hours, hours_of, next_hours, plus
 from api.weather.errors import WeatherUnavailable
 from api.weather.forecasts import ACCEPTABLE_S, Forecast, Forecasts
+from api.weather.hours import Hour
 from api.weather.keeping import is_complete
 from api.weather.place import Place
 from scheduling.errors import Problem
+from scheduling.fao56.atmosphere import wind_at_2m
 from scheduling.garden import Garden
 from scheduling.plan import Note, Plan
 from scheduling.planner import History, Occasion, guess_opening, make_plan
 from scheduling.reports import Delivery, Opening
-from scheduling.runs import Span
-from scheduling.weather import Origin, WeatherDay
+from scheduling.weather import HourAhead, Origin, WeatherDay
+from scheduling.windows import HOURS_WARM_AFTER
 
 ONE_DAY = dt.timedelta(days=1)
 LEAST_DAYS_BEFORE_A_GUESS = 60
@@ -47,6 +50,34 @@ class Weather:
             return None
         midnight = dt.datetime.combine(hours.date + ONE_DAY, dt.time(), hours.opens.tzinfo)
         return self.forecast.lowest_temperature_c(hours.opens, midnight)
+
+    def by_hour(self, hours: Hours) -> tuple[HourAhead, ...]:
+        """Temperature and wind at 2 m of the hours of a date and of those that follow them closely."""
+        if self.forecast is None:
+            return ()
+        ends = hours.ends if hours.warm is None else max(hours.ends, hours.warm.closes)
+        first, last = plus(hours.opens, -ONE_HOUR), plus(ends, HOURS_WARM_AFTER * ONE_HOUR)
+        known = self.forecast.hours
+        begins = bisect.bisect_right(known, first, key=_start)
+        ends_before = bisect.bisect_right(known, last, key=_start)
+        height_m = self.forecast.wind_height_m
+        return tuple(
+            HourAhead(
+                start_s=int(hour.start.timestamp()),
+                lowest_c=_lower(hour.temperature_c, hour.low_c),
+                wind_2m_m_s=None if hour.wind_m_s is None else wind_at_2m(hour.wind_m_s, height_m),
+            )
+            for hour in known[begins:ends_before]
+        )
+
+
+def _start(hour: Hour) -> dt.datetime:
+    return hour.start
+
+
+def _lower(reading_c: float | None, low_c: float | None) -> float | None:
+    """The lower of an hour's reading and a minimum given beside it; None where there is no reading."""
+    return reading_c if reading_c is None or low_c is None else min(reading_c, low_c)
 
 
 def place_of(garden: Garden) -> Place:
@@ -152,7 +183,7 @@ def plan_date(
     garden: Garden,
     weather: Weather,
     hours: Hours,
-    spans: tuple[Span, ...],
+    now: dt.datetime,
     opening: Opening | None,
     opening_is_guess: bool,
     deliveries: Sequence[Delivery],
@@ -160,8 +191,8 @@ def plan_date(
 ) -> Plan:
     """Make the plan of one date.
 
-    `spans` are the hours that are left of it. An opening older than the weather at hand gives way
-    to a first guess, and a note says so.
+    Water flows in what is left at `now` of its hours. An opening older than the weather at hand
+    gives way to a first guess, and a note says so.
     """
     notes: tuple[Note, ...] = hours.notes
     first = weather.days[0].date
@@ -176,10 +207,13 @@ def plan_date(
     )
     occasion = Occasion(
         date=hours.date,
-        hours=spans,
+        hours=hours.left_at(now),
         tz=hours.opens.tzinfo or dt.UTC,
         lowest_c=weather.lowest_c(hours),
         explain=explain,
+        bans=hours.bans,
+        by_hour=weather.by_hour(hours),
+        warm_hours=hours.warm_left_at(now),
     )
     plan = make_plan(at_height_of(garden, weather), weather.days, history, occasion)
     return replace(plan, notes=(*notes, *plan.notes))
@@ -214,9 +248,18 @@ def plan_for_request(
             _must_be_recent("/state/date", "date", opening.date, now)
             since = min(since, opening.date)
         weather = fetched_weather(forecasts, garden, since, hours.date, now)
-    spans = hours.left_at(now) if hours.opens <= now < hours.ends else hours.spans
-    plan = plan_date(garden, weather, hours, spans, opening, False, request.deliveries, explain)
-    return dump(plan, "draft", hours, now, hours.ends, weather)
+    # A date that has been is planned as it could have been the evening before.
+    seen_at = now if hours.opens <= now < hours.ends else hours.final_at
+    plan = plan_date(garden, weather, hours, seen_at, opening, False, request.deliveries, explain)
+    return dump(plan, "draft", hours, now, ends_of(plan, hours), weather)
+
+
+def ends_of(plan: Plan, hours: Hours) -> dt.datetime:
+    """When a plan is over: with its hours, or where runs were moved beyond them, with these."""
+    main_valve = plan.main_valve
+    if main_valve is None or main_valve.closes_at.timestamp() <= hours.ends.timestamp():
+        return hours.ends
+    return plus(main_valve.opens_at, dt.timedelta(seconds=main_valve.max_open_s))
 
 
 def _must_be_recent(pointer: str, name: str, date: dt.date, now: dt.datetime) -> None:

@@ -22,6 +22,7 @@ from scheduling.garden import Garden
 from scheduling.replay import replay
 from scheduling.runs import Span
 from scheduling.weather import Origin, WeatherDay
+from scheduling.windows import Bans
 
 FORESIGHT: Final[Mapping[Knowledge, Foresight]] = {"perfect": Perfect(), "none": NoForecast()}
 ONE_DAY: Final = dt.timedelta(days=1)
@@ -104,6 +105,7 @@ def replay_for_request(
         request.timers,
         explain,
         progress,
+        _bans_on(garden),
     )
     return dump_replay(season, request, weather.origin)
 
@@ -111,6 +113,13 @@ def replay_for_request(
 def _hours_on(garden: Garden) -> Callable[[dt.date], tuple[Span, ...]]:
     """The watering hours of a garden's dates; a replay asks once for each."""
     return lambda date: hours_of(garden, date).spans
+
+
+def _bans_on(garden: Garden) -> Callable[[dt.date], Bans] | None:
+    """The forbidden hours of a garden's dates; None where it has none at all."""
+    if not any(rules.forbidden_hours for rules in (garden.rules, *(zone.rules for zone in garden.zones))):
+        return None
+    return lambda date: hours_of(garden, date).bans
 
 
 def _given(days: tuple[WeatherDay, ...]) -> Weather:

@@ -6,15 +6,17 @@ that of the first 15:00 after its first span of watering hours opens. It waters 
 
 import datetime as dt
 import functools
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 import astral
 import astral.sun
 
-from scheduling.garden import Garden, HoursSpan
+from scheduling.errors import Problem
+from scheduling.garden import Garden, HoursSpan, Rules
 from scheduling.plan import Note
 from scheduling.runs import Span
+from scheduling.windows import Bans, permitted
 
 GARDEN_DAY_BEGINS = dt.time(15)
 DEFAULT_HOURS = (HoursSpan("22:00", "sunrise"),)
@@ -26,6 +28,10 @@ LONGEST_SPAN_TO_THE_SUN = dt.timedelta(hours=18)
 """A longer way between a clock time and a sun time means that the end fell before the beginning."""
 FINAL_BEFORE_OPENING = dt.timedelta(minutes=60)
 ONE_DAY = dt.timedelta(days=1)
+A_YEAR = dt.date(2026, 1, 1)
+"""Any year: it shows whether hours ever open."""
+DAYS_BETWEEN_LOOKS = 5
+ONE_HOUR = dt.timedelta(hours=1)
 ONE_MINUTE = dt.timedelta(minutes=1)
 
 
@@ -40,19 +46,29 @@ class Hours:
     ends: dt.datetime
     """When the last span closes; where all are closed that day, 06:00 of the date."""
     notes: tuple[Note, ...]
+    bans: Bans = field(default_factory=Bans)
+    """Hours of the clock in which no water flows, as far as they touch this date's."""
+    warm: Span | None = None
+    """Where warm hours may be looked for, for zones with `frost_warm_hours`."""
 
     @property
     def final_at(self) -> dt.datetime:
         """From here on the plan is final."""
         return plus(self.opens, -FINAL_BEFORE_OPENING)
 
-    def left_at(self, now: dt.datetime) -> tuple[Span, ...]:
-        """What is left of the spans at a moment."""
-        return tuple(
-            span if _is_before(now, span.opens) else Span(now.astimezone(span.opens.tzinfo), span.closes)
-            for span in self.spans
-            if _is_before(now, span.closes)
-        )
+    def left_at(self, now: dt.datetime) -> tuple[Span | None, ...]:
+        """What is left of the spans at a moment, each in its place; None for one that is over."""
+        return tuple(_left_of(span, now) for span in self.spans)
+
+    def warm_left_at(self, now: dt.datetime) -> Span | None:
+        """What is left of the time in which warm hours may be looked for."""
+        return None if self.warm is None else _left_of(self.warm, now)
+
+
+def _left_of(span: Span, now: dt.datetime) -> Span | None:
+    if not _is_before(now, span.closes):
+        return None
+    return span if _is_before(now, span.opens) else Span(now.astimezone(span.opens.tzinfo), span.closes)
 
 
 def plus(instant: dt.datetime, length: dt.timedelta) -> dt.datetime:
@@ -97,10 +113,75 @@ def hours_of(garden: Garden, date: dt.date) -> Hours:
             notes.append(Note("hours-closed", why))
             earliest = opens
     if spans:
-        return Hours(date, tuple(spans), spans[0].opens, spans[-1].closes, tuple(notes))
-    opens = dt.datetime.combine(date - ONE_DAY, WITHOUT_SUN["sunset"], zone)
-    ends = dt.datetime.combine(date, WITHOUT_SUN["sunrise"], zone)
-    return Hours(date, (), opens, ends, tuple(notes))
+        opens, ends = spans[0].opens, spans[-1].closes
+    else:
+        opens = dt.datetime.combine(date - ONE_DAY, WITHOUT_SUN["sunset"], zone)
+        ends = dt.datetime.combine(date, WITHOUT_SUN["sunrise"], zone)
+    warm = Span(opens, next_day) if _looks_for_warm_hours(garden) and _is_before(opens, next_day) else None
+    until = next_day if warm is not None and _is_before(ends, next_day) else ends
+    bans = Bans(
+        _banned(garden.rules, opens, until, garden, notes),
+        {
+            described.id: _banned(described.rules, opens, until, garden, notes)
+            for described in garden.zones
+            if described.rules.forbidden_hours is not None
+        },
+    )
+    return Hours(date, tuple(spans), opens, ends, tuple(notes), bans, warm)
+
+
+def never_open(garden: Garden) -> tuple[Problem, ...]:
+    """What is wrong with hours in which no water could ever flow, on any date of a year; mostly nothing."""
+    problems: list[Problem] = []
+    zones = [zone for zone in garden.zones if zone.rules.forbidden_hours is not None]
+    if len(zones) < len(garden.zones) and (problem := _never_open(garden, None)) is not None:
+        problems.append(problem)
+    problems.extend(problem for zone in zones if (problem := _never_open(garden, zone.id)) is not None)
+    return tuple(dict.fromkeys(problems))
+
+
+def _never_open(garden: Garden, zone_id: str | None) -> Problem | None:
+    """The same for a zone with forbidden hours of its own, or for all the others (None)."""
+    has_spans = False
+    for number in range(0, 365, DAYS_BETWEEN_LOOKS):
+        hours = hours_of(garden, A_YEAR + number * ONE_DAY)
+        bans = hours.bans.common if zone_id is None else hours.bans.of(zone_id)
+        if any(permitted(span, bans) for span in hours.spans):
+            return None
+        has_spans = has_spans or bool(hours.spans)
+    if not has_spans:
+        return Problem(
+            "/rules/watering_hours",
+            "watering_hours never open: by the sun of this place they would end before they begin, all year. "
+            'Give hours that have a length, as {"from": "22:00", "to": "sunrise"}.',
+        )
+    where = "/rules" if zone_id is None else f"/zones/{zone_id}/rules"
+    return Problem(
+        f"{where}/forbidden_hours",
+        "forbidden_hours cover all watering_hours, so water could never flow. Give shorter ones, or "
+        "watering_hours that lie outside of them.",
+    )
+
+
+def _looks_for_warm_hours(garden: Garden) -> bool:
+    return any(rules.frost_warm_hours for rules in (garden.rules, *(zone.rules for zone in garden.zones)))
+
+
+def _banned(
+    rules: Rules, begins: dt.datetime, ends: dt.datetime, garden: Garden, notes: list[Note]
+) -> tuple[Span, ...]:
+    """The forbidden hours of some rules that touch a stretch of time."""
+    zone = ZoneInfo(garden.timezone)
+    banned: list[Span] = []
+    for described in rules.forbidden_hours or ():
+        # One that began up to a day before may still last.
+        opens = _first_at(described.opens, plus(begins, -ONE_DAY), garden, zone, notes)
+        while _is_before(opens, ends):
+            closes = _first_at(described.closes, opens, garden, zone, notes)
+            if _why_closed(described, opens, closes) is None and _is_before(begins, closes):
+                banned.append(Span(opens, closes))
+            opens = _first_at(described.opens, plus(opens, ONE_HOUR), garden, zone, notes)
+    return tuple(banned)
 
 
 def _why_closed(described: HoursSpan, opens: dt.datetime, closes: dt.datetime) -> str | None:

@@ -71,6 +71,7 @@ class Tally:
     rows: list[LedgerRow] = field(default_factory=list)
     depletion_mm: float = field(init=False)
     _rain_mm: float = 0.0
+    _runoff_mm: float = 0.0
     _infiltrated_mm: float = 0.0
     _net_mm: float = 0.0
     _etc_mm: float = 0.0
@@ -98,6 +99,7 @@ class Tally:
         fallen = prepared.numbers.rain_share * season.certain_rain_mm[day]
         self.depletion_mm = closing
         self._rain_mm += fallen
+        self._runoff_mm += zone.runoff_mm[day]
         self._infiltrated_mm += rain
         self._net_mm += net_mm
         self._drainage_mm += drainage
@@ -116,7 +118,7 @@ class Tally:
                     date=season.dates[day],
                     opening_depletion_mm=opening,
                     rain_mm=fallen,
-                    runoff_mm=0.0,
+                    runoff_mm=zone.runoff_mm[day],
                     infiltrated_rain_mm=rain,
                     irrigation_gross_mm=net_mm / prepared.numbers.efficiency,
                     irrigation_mm=net_mm,
@@ -139,7 +141,7 @@ class Tally:
         return Account(
             opening_depletion_mm=self.opening_mm,
             rain_mm=self._rain_mm,
-            runoff_mm=0.0,
+            runoff_mm=self._runoff_mm,
             infiltrated_rain_mm=self._infiltrated_mm,
             irrigation_mm=self._net_mm,
             irrigation_gross_mm=gross_mm,

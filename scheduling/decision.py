@@ -11,6 +11,8 @@ from scheduling.season import GardenDays
 
 SOIL_MOIST = "soil-moist"
 RAIN_EXPECTED = "rain-expected"
+TOO_WINDY = "too-windy"
+ALLOWANCE_SPENT = "allowance-spent"
 HOURS_FULL = "hours-full"
 RAIN_NOT_ENOUGH = "rain-not-enough"
 SOIL_DRYING_OUT = "soil-drying-out"
@@ -31,6 +33,8 @@ class Verdict(NamedTuple):
     """Depth left for rain; of a zone that waits, what would be left."""
     cannot_last: bool
     """Even the most that the wetted ground takes does not last to the next chance."""
+    is_pressing: bool = False
+    """Without water, Ks would fall below 0.7 before the next chance."""
 
 
 def decide(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDays) -> Verdict:
@@ -57,7 +61,7 @@ def decide(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDa
         refill = depletion_mm - need.room_mm if fill_share is None else fill_share * depletion_mm
         wanted, reason = max(refill, need.least_mm, smallest), SOIL_DRYING_OUT
     net = min(need.cap_mm, wanted)
-    return Verdict(reason, net, depletion_mm - net, cannot_last)
+    return Verdict(reason, net, depletion_mm - net, cannot_last, need.unstressed_mm > 0.0)
 
 
 def second_run_mm(index: int, left_mm: float, zone: PreparedZone) -> float:

@@ -6,7 +6,6 @@ from typing import Final
 CODES: Final = (
     "cannot-last-between-days",
     "container-cannot-last",
-    "declared-only",
     "efficiency-above-published",
     "flow-above-supply",
     "flow-assumed",

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 Priority = Literal["high", "normal", "low"]
-Exemption = Literal["frost", "rain", "days"]
+Exemption = Literal["frost", "rain", "wind", "days"]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 
 WEEKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -88,6 +88,10 @@ class Watering:
     rate_mm_h: float | None = None
     emitters: Emitters | None = None
     efficiency: float | None = None
+    distribution_uniformity: float | None = None
+    """Low-quarter DU, in place of an efficiency."""
+    catch_can_mm: tuple[float, ...] | None = None
+    """Depths in catch cans, from which DU is reckoned."""
     wetted_share: float | None = None
     smallest_depth_mm: float | None = None
     fill_share: float | None = None
@@ -122,6 +126,39 @@ class Pause:
     """None: all of them."""
     because: str = ""
 
+    def covers(self, date: dt.date) -> bool:
+        """Whether it leaves a date out."""
+        return self.from_date <= date <= self.to_date
+
+    @property
+    def when(self) -> str:
+        """Its dates in words."""
+        return f"from {self.from_date} to {self.to_date}"
+
+
+@dataclass(frozen=True, slots=True)
+class YearlyPause:
+    """Days of every year, both included, on which nothing is watered; it may run over New Year."""
+
+    from_day: tuple[int, int]
+    """Month and day."""
+    to_day: tuple[int, int]
+    zones: tuple[str, ...] | None = None
+    because: str = ""
+
+    def covers(self, date: dt.date) -> bool:
+        """Whether it leaves a date out."""
+        day = (date.month, date.day)
+        if self.from_day <= self.to_day:
+            return self.from_day <= day <= self.to_day
+        return day >= self.from_day or day <= self.to_day
+
+    @property
+    def when(self) -> str:
+        """Its days in words."""
+        first, last = (f"{month:02}-{day:02}" for month, day in (self.from_day, self.to_day))
+        return f"every year from {first} to {last}"
+
 
 @dataclass(frozen=True, slots=True)
 class HoursSpan:
@@ -136,13 +173,17 @@ class Rules:
     """When a garden, or one zone of it, may be watered. None: as the garden has it, or the default."""
 
     frost_limit_c: float | None = None
+    frost_warm_hours: bool | None = None
+    """Whether to water in warm hours of the date where the watering hours may freeze."""
     rain_day_mm: float | None = None
     wind_limit_m_s: float | None = None
     watering_days: tuple[Weekday, ...] | None = None
     odd_even: Literal["odd", "even"] | None = None
     watering_hours: tuple[HoursSpan, ...] | None = None
     """Of the garden; a zone has none of its own."""
-    pauses: tuple[Pause, ...] = ()
+    forbidden_hours: tuple[HoursSpan, ...] | None = None
+    """Hours of the clock in which no water flows."""
+    pauses: tuple[Pause | YearlyPause, ...] = ()
     exempt: tuple[Exemption, ...] = ()
     """Of a zone."""
 
@@ -166,12 +207,24 @@ class Zone:
 
 
 @dataclass(frozen=True, slots=True)
+class Allowance:
+    """Litres that may flow for the plans of a date, of a week from Monday, of a calendar month."""
+
+    day: float | None = None
+    week: float | None = None
+    month: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class WaterSupply:
     """The tap that all zones share."""
 
     flow_l_min: float | None = None
+    zones_at_once: int = 1
+    """Valves that may be open at the same time, as far as their flows fit."""
     gap_s: int = 120
-    """Rest between one valve's end and the next one's start."""
+    """Rest before a valve takes the place of another one."""
+    allowance_l: Allowance = Allowance()
     price_per_m3: float | None = None
     currency: str | None = None
     """ISO 4217."""
@@ -195,5 +248,3 @@ class Garden:
     unreported_watering: Literal["as-planned", "none"] = "as-planned"
     water_supply: WaterSupply = field(default_factory=WaterSupply)
     rules: Rules = Rules()
-    declared_only: tuple[str, ...] = ()
-    """Pointers of fields that are kept and checked, and that this release does not act on."""

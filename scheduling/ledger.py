@@ -82,7 +82,7 @@ def ledger_rows(
                 date=garden.dates[day],
                 opening_depletion_mm=opening,
                 rain_mm=numbers.rain_share * (garden.certain_rain_mm[day] + garden.forecast_rain_mm[day]),
-                runoff_mm=0.0,
+                runoff_mm=zone.runoff_mm[day],
                 infiltrated_rain_mm=rain,
                 irrigation_gross_mm=irrigation / numbers.efficiency,
                 irrigation_mm=irrigation,

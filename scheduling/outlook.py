@@ -11,7 +11,8 @@ from scheduling.landscape.application import gross_depth_mm, volume_of_depth_l
 from scheduling.plan import OutlookDate, ZonePlan
 from scheduling.runs import round_down_l
 from scheduling.season import GardenDays
-from scheduling.zone_plan import ZoneAtWork, total_l
+from scheduling.zone_at_work import ZoneAtWork
+from scheduling.zone_plan import total_l
 
 
 def outlook_after(

@@ -1,11 +1,11 @@
 """Puts the parts together: a garden, its weather and its reports become the plan for one date."""
 
 import datetime as dt
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from scheduling import decision
-from scheduling.decision import decide, second_run_mm
 from scheduling.demand import Site
 from scheduling.errors import OpeningAfterPlan, WeatherGap
 from scheduling.garden import Garden, Zone
@@ -19,15 +19,18 @@ from scheduling.ledger import (
     opening_guess_mm,
 )
 from scheduling.outlook import outlook_after
+from scheduling.permission import DateHours, Permission, permission_of
 from scheduling.plan import Note, Plan, WeatherUsed, ZonePlan
 from scheduling.prepared import PreparedZone, prepare_zone
 from scheduling.reports import Delivery, Opening
-from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE
-from scheduling.runs import Span, openings_of
+from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, zone_rules
+from scheduling.runs import Span
 from scheduling.season import ONE_DAY, GardenDays, garden_days
-from scheduling.supply import Dose, share_hours
-from scheduling.weather import WeatherDay
-from scheduling.zone_plan import ZoneAtWork, main_valve_of, total_l, zone_plan
+from scheduling.supply import allowance_left, share_water
+from scheduling.weather import HourAhead, WeatherDay
+from scheduling.windows import Bans
+from scheduling.zone_at_work import ZoneAtWork, settle
+from scheduling.zone_plan import main_valve_of, total_l, zone_plan
 
 OUTLOOK_DAYS = 3
 
@@ -37,13 +40,25 @@ class Occasion:
     """The plan that is asked for."""
 
     date: dt.date
-    hours: tuple[Span, ...]
-    """Spans in which water may still flow for the date, in order; none where they are closed."""
+    hours: tuple[Span | None, ...]
+    """Spans in which water may still flow for the date, in order; None for one that is over, and
+    nothing at all where they are closed."""
     tz: dt.tzinfo = dt.UTC
     """Time zone in which starts are told."""
     lowest_c: float | None = None
     """Lowest temperature from the opening of the hours to the end of the date; None: the date's."""
     explain: bool = False
+    bans: Bans = field(default_factory=Bans)
+    """Hours of the clock in which no water flows."""
+    by_hour: tuple[HourAhead, ...] = ()
+    """Temperature and wind by the hour, in order, where the forecast has them."""
+    warm_hours: Span | None = None
+    """Where to look for warm hours, for zones with `frost_warm_hours`."""
+
+    @property
+    def date_hours(self) -> DateHours:
+        """What is known of the hours of the date."""
+        return DateHours(self.hours, self.bans, self.by_hour, self.warm_hours)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +70,7 @@ class History:
     opening_is_guess: bool = False
     """True where `opening` is itself a first guess, reckoned earlier."""
     deliveries: tuple[Delivery, ...] = ()
+    """What has flowed or is planned to. Those before the ledgers begin count for allowances alone."""
 
 
 def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, occasion: Occasion) -> Plan:
@@ -94,23 +110,27 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
     turns = opening.turns_for(occasion.date) if opening is not None else {}
 
     decides_from = index if opening is not None else 0
+    hours = occasion.date_hours
     at_work = []
     for zone in garden.zones:
-        prepared = prepare_zone(zone, garden, days, decides_from, {index: lowest_c})
-        at_work.append(_carry_to(index, prepared, days, history, occasion.explain))
+        permission = permission_of(zone.id, zone_rules(garden, zone.rules, zone.id), lowest_c, hours)
+        frost_to_fear_c = None if permission.moved_to_warm_hours else lowest_c
+        prepared = prepare_zone(zone, garden, days, decides_from, {index: frost_to_fear_c})
+        at_work.append(_carry_to(index, prepared, days, history, permission, occasion.explain))
     twice = len(occasion.hours) > 1
     for work in at_work:
-        work.verdict = decide(index, work.lacking_mm, work.prepared, days)
-        if twice:
-            left_mm = work.depletion_mm - work.delivered_mm - work.verdict.net_mm
-            work.second_mm = second_run_mm(index, left_mm, work.prepared)
+        settle(work, index, days, twice, occasion.by_hour)
 
-    gap_s = garden.water_supply.gap_s
-    shares = [
-        share_hours(_doses(at_work, index, turns, which), span, gap_s)
-        for which, span in enumerate(occasion.hours or (None,))
-    ]
-    zones = tuple(zone_plan(work, index, days, shares, lowest_c, occasion.tz) for work in at_work)
+    supply = garden.water_supply
+    allowance = allowance_left(supply.allowance_l, _litres_by_date(history.deliveries), occasion.date)
+    wishes = [work.wish(index, turns) for work in at_work]
+    shares = share_water(wishes, supply, math.inf if allowance is None else allowance.left_l)
+    zones = tuple(
+        zone_plan(
+            work, index, days, shares.get(work.prepared.numbers.zone.id), lowest_c, allowance, occasion.tz
+        )
+        for work in at_work
+    )
     return Plan(
         garden=garden.id,
         date=occasion.date,
@@ -121,7 +141,7 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         zones=zones,
         state=_state(at_work, zones, turns, occasion.date),
         outlook=outlook_after(at_work, zones, index, OUTLOOK_DAYS, days, twice),
-        notes=_garden_notes(garden, occasion),
+        notes=_garden_notes(occasion),
     )
 
 
@@ -155,8 +175,20 @@ def _days_for(garden: Garden, weather: Sequence[WeatherDay], date: dt.date) -> G
     return garden_days(weather, site, date, until)
 
 
+def _litres_by_date(deliveries: Sequence[Delivery]) -> dict[dt.date, float]:
+    litres: dict[dt.date, float] = {}
+    for delivery in deliveries:
+        litres[delivery.date] = litres.get(delivery.date, 0.0) + delivery.volume_l
+    return litres
+
+
 def _carry_to(
-    index: int, prepared: PreparedZone, days: GardenDays, history: History, explain: bool
+    index: int,
+    prepared: PreparedZone,
+    days: GardenDays,
+    history: History,
+    permission: Permission,
+    explain: bool,
 ) -> ZoneAtWork:
     """Carry one zone's ledger to the plan's date."""
     zone = prepared.numbers.zone
@@ -175,7 +207,7 @@ def _carry_to(
         irrigation = first_guess(index, prepared, days)
     depletion_mm = depletion_on(index, start, irrigation, prepared.days)
     rows = ledger_rows(index, start, irrigation, prepared, days) if explain else None
-    return ZoneAtWork(prepared, depletion_mm, delivered_mm, assumed, notes, rows)
+    return ZoneAtWork(prepared, depletion_mm, delivered_mm, assumed, notes, rows, permission)
 
 
 def _start(
@@ -203,30 +235,17 @@ def _start(
     return Start(day, min(depletion_mm, taw_mm)), history.opening_is_guess
 
 
-def _doses(at_work: Sequence[ZoneAtWork], index: int, turns: dict[str, int], which: int) -> list[Dose]:
-    """What the zones want of the first or the second span of watering hours."""
-    doses = []
-    for work in at_work:
-        net_mm = work.chosen.net_mm if which == 0 else work.second_mm
-        openings = openings_of(work.prepared.numbers, net_mm) if net_mm > 0.0 else ()
-        if openings:
-            zone_id = work.prepared.numbers.zone.id
-            thirst = work.lacking_mm / work.prepared.days.raw_mm[index]
-            doses.append(Dose(work.prepared.numbers, openings, thirst, turns.get(zone_id, 0)))
-    return doses
-
-
 def _state(
     at_work: Sequence[ZoneAtWork], zones: Sequence[ZonePlan], turns: dict[str, int], date: dt.date
 ) -> Opening:
-    """What the next plan starts from: depletions, and who went without for want of hours."""
+    """What the next plan starts from: depletions, and who went without for want of hours or litres."""
     depletion_mm = {work.prepared.numbers.zone.id: work.depletion_mm for work in at_work}
     before, after = {}, {}
     for plan in zones:
         turns_before = turns.get(plan.zone, 0)
         if turns_before:
             before[plan.zone] = turns_before
-        if plan.reasons[0].code == decision.HOURS_FULL:
+        if plan.reasons[0].code in (decision.HOURS_FULL, decision.ALLOWANCE_SPENT):
             after[plan.zone] = turns_before + 1
         elif turns_before and plan.decision == "wait":
             after[plan.zone] = turns_before
@@ -249,11 +268,8 @@ def _weather_used(
     )
 
 
-def _garden_notes(garden: Garden, occasion: Occasion) -> tuple[Note, ...]:
+def _garden_notes(occasion: Occasion) -> tuple[Note, ...]:
     notes = []
-    if not occasion.hours:
+    if not any(occasion.hours):
         notes.append(Note("hours-closed", f"There are no watering hours left for {occasion.date}."))
-    if garden.declared_only:
-        fields = ", ".join(garden.declared_only)
-        notes.append(Note("declared-only", f"Kept and checked, but not acted on by this release: {fields}."))
     return tuple(notes)

@@ -6,16 +6,16 @@ clairvoyant: who knows everything, may water every day, and gives just enough to
 """
 
 import datetime as dt
+import math
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
 
 from scheduling.account import Account, Tally
 from scheduling.balance import LedgerRow, close_day
 from scheduling.decision import decide, second_run_mm
 from scheduling.foresight import Foresight, evening_before
-from scheduling.garden import Garden
+from scheduling.garden import Garden, WaterSupply
 from scheduling.landscape.application import (
     gross_depth_mm,
     net_depth_of_volume_mm,
@@ -26,10 +26,11 @@ from scheduling.plan import Note
 from scheduling.planner import site_of
 from scheduling.prepared import PreparedZone, prepare_zone
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, chances_of
-from scheduling.runs import Span, ValveOpening, openings_of
+from scheduling.runs import Span, ValveOpening
 from scheduling.season import GardenDays, garden_days, zone_days
-from scheduling.supply import Dose, share_hours
+from scheduling.supply import Wish, allowance_left, share_water
 from scheduling.weather import Origin, WeatherDay
+from scheduling.windows import Bans, permitted
 
 WINDOW_DAYS = DAYS_AHEAD_FOR_A_CHANCE + 1
 """Days an evening looks over: the plan's date and as many as a next chance may be away."""
@@ -37,6 +38,7 @@ MOST_SPANS = 2
 """Spans of watering hours that a date can have."""
 
 HoursOn = Callable[[dt.date], tuple[Span, ...]]
+BansOn = Callable[[dt.date], Bans]
 Progress = Callable[[int, int], None]
 
 
@@ -104,15 +106,6 @@ class _ZoneInSeason:
     turns_without: int = 0
 
 
-class _Wish(NamedTuple):
-    """What a zone wants on a date: net depths, for each span of the hours."""
-
-    zone: PreparedZone
-    net_mm: tuple[float, float]
-    thirst: float
-    turns_without: int
-
-
 def replay(
     garden: Garden,
     weather: Sequence[WeatherDay],
@@ -121,6 +114,7 @@ def replay(
     timers: Mapping[str, Timer] | None = None,
     explain: bool = False,
     progress: Progress | None = None,
+    bans_on: BansOn | None = None,
 ) -> Replay:
     """Replay a season for all zones of a garden.
 
@@ -137,6 +131,9 @@ def replay(
         A fixed timer by zone id, to compare with.
     progress : callable
         Told after each day how many are done, of how many.
+    bans_on : callable
+        The hours of a date in which no water may flow; None: there are none. What an hour's wind
+        and cold forbid is not replayed: the weather is daily.
 
     Raises
     ------
@@ -153,9 +150,12 @@ def replay(
         for zone in garden.zones
     ]
     fallen_mm = 0.0
+    used_l: dict[dt.date, float] = {}
     for day in range(season.known):
         evening = evening_before(day, season, foresight, fallen_mm, WINDOW_DAYS)
-        water = _planned(evening, zones, hours_on, garden.water_supply.gap_s)
+        spans = hours_on(evening.dates[0])[:MOST_SPANS]
+        bans = Bans() if bans_on is None else bans_on(evening.dates[0])
+        water = _planned(evening, zones, spans, bans, garden.water_supply, used_l)
         for zone in zones:
             openings = water.get(zone.prepared.numbers.zone.id, ())
             zone.planned.runs += len(openings)
@@ -257,47 +257,45 @@ def _fallow_note(prepared: PreparedZone) -> tuple[Note, ...]:
 
 
 def _planned(
-    evening: GardenDays, zones: Sequence[_ZoneInSeason], hours_on: HoursOn, gap_s: int
+    evening: GardenDays,
+    zones: Sequence[_ZoneInSeason],
+    spans: tuple[Span, ...],
+    bans: Bans,
+    supply: WaterSupply,
+    used_l: dict[dt.date, float],
 ) -> dict[str, list[ValveOpening]]:
-    """What the evening's plan gives, by zone: the openings of its valve."""
-    wishes = [wish for zone in zones if (wish := _wish(zone, evening)) is not None]
+    """What the evening's plan gives, by zone: the openings of its valve.
+
+    `used_l` has the litres of the dates before, and gets those of this one.
+    """
+    wishes = [wish for zone in zones if (wish := _wish(zone, evening, spans, bans)) is not None]
     if not wishes:
         return {}
-    given: dict[str, list[ValveOpening]] = {}
-    spans = hours_on(evening.dates[0])[:MOST_SPANS]
-    wanted: set[str] = set()
-    for which, span in enumerate(spans or (None,)):
-        doses = _doses(wishes, which)
-        if which == 0:
-            wanted = {dose.numbers.zone.id for dose in doses}
-        for zone_id, share in share_hours(doses, span, gap_s).items():
-            given.setdefault(zone_id, []).extend(placed.opening for placed in share.placed)
+    date = evening.dates[0]
+    allowance = allowance_left(supply.allowance_l, used_l, date)
+    shares = share_water(wishes, supply, math.inf if allowance is None else allowance.left_l)
     for zone in zones:
-        zone_id = zone.prepared.numbers.zone.id
-        if zone_id in wanted:
-            zone.turns_without = 0 if given.get(zone_id) else zone.turns_without + 1
+        share = shares.get(zone.prepared.numbers.zone.id)
+        if share is not None:
+            is_left_out = not share.placed and share.short_of is not None
+            zone.turns_without = zone.turns_without + 1 if is_left_out else 0
+    given = {zone_id: [run.opening for run in share.placed] for zone_id, share in shares.items()}
+    used_l[date] = sum(opening.volume_l for openings in given.values() for opening in openings)
     return given
 
 
-def _wish(zone: _ZoneInSeason, evening: GardenDays) -> _Wish | None:
+def _wish(zone: _ZoneInSeason, evening: GardenDays, spans: tuple[Span, ...], bans: Bans) -> Wish | None:
     """What one zone wants on the evening's date; None: nothing."""
-    columns = zone_days(zone.prepared.numbers, evening)
+    numbers = zone.prepared.numbers
+    columns = zone_days(numbers, evening)
     chances = chances_of(zone.prepared.rules, columns, evening, 0, {})
     prepared = replace(zone.prepared, days=columns, chances=chances)
     depletion = min(zone.planned.depletion_mm, columns.taw_mm[0])
     first_mm = decide(0, depletion, prepared, evening).net_mm
-    second_mm = second_run_mm(0, depletion - first_mm, prepared)
+    second_mm = second_run_mm(0, depletion - first_mm, prepared) if len(spans) > 1 else 0.0
     if first_mm == 0.0 and second_mm == 0.0:
         return None
-    return _Wish(prepared, (first_mm, second_mm), depletion / columns.raw_mm[0], zone.turns_without)
-
-
-def _doses(wishes: Sequence[_Wish], which: int) -> list[Dose]:
-    """What the zones want of the first or the second span of the hours."""
-    doses = []
-    for wish in wishes:
-        net_mm = wish.net_mm[which]
-        openings = openings_of(wish.zone.numbers, net_mm) if net_mm > 0.0 else ()
-        if openings:
-            doses.append(Dose(wish.zone.numbers, openings, wish.thirst, wish.turns_without))
-    return doses
+    barred = bans.of(numbers.zone.id)
+    windows = tuple(permitted(span, barred) for span in spans)
+    thirst = depletion / columns.raw_mm[0]
+    return Wish(numbers, first_mm, second_mm, thirst, zone.turns_without, windows)

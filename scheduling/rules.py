@@ -4,13 +4,16 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from scheduling.garden import WEEKDAYS, Garden, Pause, Rules
+from scheduling.errors import Problem
+from scheduling.garden import WEEKDAYS, Garden, Pause, Rules, YearlyPause
 from scheduling.season import GardenDays, ZoneDays
 
 DEFAULT_FROST_LIMIT_C = 5.0
 """Battery valves are commonly rated no lower; common practice, no source."""
 DEFAULT_RAIN_DAY_MM = 4.0
 """Depth of counted rain that makes a rain day; our choice, no source."""
+DEFAULT_WIND_LIMIT_M_S = 4.0
+"""Wind at 2 m above which sprinkling gets badly uneven (Yacoubi et al. 2012)."""
 DAYS_AHEAD_FOR_A_CHANCE = 14
 """A zone that may not be watered within so many days is planned as if it could be then."""
 DORMANT = "dormant"
@@ -25,12 +28,17 @@ class ZoneRules:
 
     frost_limit_c: float | None
     """None: exempt."""
+    frost_warm_hours: bool
+    """Whether runs may move to warm hours of a date that freezes."""
+    wind_limit_m_s: float | None
+    """At 2 m, for overhead watering; None: exempt."""
+    wind_limit_is_given: bool
     rain_day_mm: float
     counts_forecast_rain: bool
     weekdays: frozenset[int] | None
     """Monday is 0; None: every day."""
     odd_even: str | None
-    pauses: tuple[Pause, ...]
+    pauses: tuple[Pause | YearlyPause, ...]
 
 
 def zone_rules(garden: Garden, zone_rules_given: Rules, zone_id: str) -> ZoneRules:
@@ -40,9 +48,14 @@ def zone_rules(garden: Garden, zone_rules_given: Rules, zone_id: str) -> ZoneRul
     frost = _first_given(own.frost_limit_c, common.frost_limit_c, DEFAULT_FROST_LIMIT_C)
     weekdays = own.watering_days if own.watering_days is not None else common.watering_days
     odd_even = own.odd_even if own.odd_even is not None else common.odd_even
+    wind = _first_given(own.wind_limit_m_s, common.wind_limit_m_s, DEFAULT_WIND_LIMIT_M_S)
+    warm_hours = own.frost_warm_hours if own.frost_warm_hours is not None else common.frost_warm_hours
     any_day = "days" in exempt
     return ZoneRules(
         frost_limit_c=None if "frost" in exempt else frost,
+        frost_warm_hours=bool(warm_hours),
+        wind_limit_m_s=None if "wind" in exempt else wind,
+        wind_limit_is_given=own.wind_limit_m_s is not None or common.wind_limit_m_s is not None,
         rain_day_mm=_first_given(own.rain_day_mm, common.rain_day_mm, DEFAULT_RAIN_DAY_MM),
         counts_forecast_rain="rain" not in exempt,
         weekdays=None if any_day or weekdays is None else frozenset(WEEKDAYS.index(day) for day in weekdays),
@@ -59,6 +72,39 @@ def _first_given(own: float | None, common: float | None, default: float) -> flo
     return common if common is not None else default
 
 
+def dateless_rules(garden: Garden) -> tuple[Problem, ...]:
+    """Rules that leave a zone no day of any year; mostly there are none."""
+    problems: dict[str, Problem] = {}
+    for zone in garden.zones:
+        rules = zone_rules(garden, zone.rules, zone.id)
+        every_year = [pause for pause in rules.pauses if isinstance(pause, YearlyPause)]
+        if not every_year:
+            continue
+        left = [day for day in _A_LEAP_YEAR if not any(pause.covers(day) for pause in every_year)]
+        allowed = [day for day in left if _is_odd_or_even(day, rules.odd_even)]
+        if allowed:
+            continue
+        is_own = any(isinstance(pause, YearlyPause) for pause in zone.rules.pauses)
+        pointer = f"/zones/{zone.id}/rules/pauses" if is_own else "/rules/pauses"
+        what = f'only days that odd_even, "{rules.odd_even}", leaves out' if left else "no day of any year"
+        problems.setdefault(
+            pointer,
+            Problem(
+                pointer,
+                f"pauses leave {zone.id} {what}: it would never be watered. "
+                "Shorten one of them" + (", or leave odd_even out." if left else "."),
+            ),
+        )
+    return tuple(problems.values())
+
+
+_A_LEAP_YEAR = tuple(dt.date(2024, 1, 1) + dt.timedelta(days=day) for day in range(366))
+
+
+def _is_odd_or_even(date: dt.date, odd_even: str | None) -> bool:
+    return odd_even is None or (date.day % 2 == 1) is (odd_even == "odd")
+
+
 def rule_against(rules: ZoneRules, date: dt.date, dormant: bool, lowest_c: float | None) -> str | None:
     """The reason why a zone may not be watered on a date, whatever its soil says; None: it may.
 
@@ -68,11 +114,11 @@ def rule_against(rules: ZoneRules, date: dt.date, dormant: bool, lowest_c: float
     if dormant:
         return DORMANT
     for pause in rules.pauses:
-        if pause.from_date <= date <= pause.to_date:
+        if pause.covers(date):
             return PAUSED
     if rules.weekdays is not None and date.weekday() not in rules.weekdays:
         return NOT_A_WATERING_DAY
-    if rules.odd_even is not None and (date.day % 2 == 1) is not (rules.odd_even == "odd"):
+    if not _is_odd_or_even(date, rules.odd_even):
         return NOT_A_WATERING_DAY
     if rules.frost_limit_c is not None and lowest_c is not None and lowest_c < rules.frost_limit_c:
         return FROST_RISK

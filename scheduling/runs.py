@@ -1,7 +1,6 @@
-"""From a depth to openings of a valve: litres, seconds, limits, and starts within the hours.
+"""From a depth to openings of a valve: litres, seconds, limits, and the rests that the soil wants.
 
-What is given is rounded down (litres, seconds, starts), what protects is rounded up (limits).
-Times within this file are whole seconds of Unix time: clock changes have no say in a run.
+What is given is rounded down (litres, seconds), what protects is rounded up (limits, rests).
 """
 
 import datetime as dt
@@ -10,6 +9,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
+from scheduling.landscape.infiltration import soak_s
 from scheduling.zone import ZoneNumbers
 
 LIMIT_FACTOR = 1.25
@@ -33,29 +33,27 @@ class ValveOpening(NamedTuple):
     max_open_s: int
 
 
-class Placed(NamedTuple):
-    """One opening of a valve with its start, in seconds of Unix time."""
-
-    start_s: int
-    opening: ValveOpening
-
-
 def round_down_l(volume_l: float) -> float:
     """A volume that a valve can be told: whole litres from 10 l on, tenths from 1 l, else hundredths."""
-    steps = 1 if volume_l >= 10.0 else 10 if volume_l >= 1.0 else 100
+    steps = _steps(volume_l)
     # The small allowance keeps 12 l from becoming 11 l by the last bit of a product.
     return math.floor(volume_l * steps + 1e-6) / steps
 
 
 def round_up_l(volume_l: float) -> float:
     """A volume that serves as a limit: as `round_down_l`, upwards."""
-    steps = 1 if volume_l >= 10.0 else 10 if volume_l >= 1.0 else 100
+    steps = _steps(volume_l)
     return math.ceil(volume_l * steps - 1e-6) / steps
 
 
+def _steps(volume_l: float) -> int:
+    """Into how many steps a litre of such a volume is divided."""
+    return 1 if volume_l >= 10.0 else 10 if volume_l >= 1.0 else 100
+
+
 def openings_of(numbers: ZoneNumbers, net_mm: float) -> tuple[ValveOpening, ...]:
-    """The openings that bring a net depth to a zone: one, or equal ones where the valve's own
-    limit is shorter than the dose takes."""
+    """The openings that bring a net depth to a zone: one, or several much alike where the valve
+    allows, or the soil takes in, only a shorter run than the dose takes."""
     volume_l = volume_of_depth_l(gross_depth_mm(net_mm, numbers.efficiency), numbers.zone.area_m2)
     return openings_of_volume(numbers, volume_l)
 
@@ -63,33 +61,56 @@ def openings_of(numbers: ZoneNumbers, net_mm: float) -> tuple[ValveOpening, ...]
 def openings_of_volume(numbers: ZoneNumbers, volume_l: float) -> tuple[ValveOpening, ...]:
     """The openings that pass a volume; none where it is below what a valve can be told."""
     own_limit_s = numbers.zone.valve.max_open_s
-    pieces = 1
-    if own_limit_s is not None:
-        pieces = max(1, math.ceil(run_time_s(volume_l, numbers.flow_l_min) / own_limit_s))
-    piece_l = round_down_l(volume_l / pieces)
-    seconds = math.floor(run_time_s(piece_l, numbers.flow_l_min) + 1e-6)
-    if piece_l <= 0.0 or seconds < 1:
-        return ()
+    longest_s = numbers.longest_run_s if own_limit_s is None else min(numbers.longest_run_s, own_limit_s)
+    openings = tuple(
+        _opening(piece_l, numbers.flow_l_min, own_limit_s)
+        for piece_l in _pieces(volume_l, longest_s * numbers.flow_l_min / 60.0)
+    )
+    return openings if openings and openings[-1].run_time_s > 0 else ()
+
+
+def _pieces(volume_l: float, largest_l: float) -> list[float]:
+    """A volume rounded down and divided into as few volumes as may be, much alike, the larger first."""
+    at_least = max(1, math.ceil(volume_l / largest_l * (1.0 - 1e-9)))
+    steps = _steps(volume_l / at_least)
+    units, largest_units = math.floor(volume_l * steps + 1e-6), math.inf
+    if largest_l < math.inf:
+        largest_units = math.floor(largest_l * steps + 1e-6)
+    if units == 0 or largest_units == 0:
+        return []
+    count = max(1, math.ceil(units / largest_units))
+    each, left_over = divmod(units, count)
+    return [(each + (place < left_over)) / steps for place in range(count)]
+
+
+def _opening(volume_l: float, flow_l_min: float, own_limit_s: int | None) -> ValveOpening:
+    seconds = math.floor(run_time_s(volume_l, flow_l_min) + 1e-6)
     limit_s = math.ceil(LIMIT_FACTOR * seconds + LIMIT_ALLOWANCE_S)
-    if own_limit_s is not None:
-        limit_s = min(limit_s, own_limit_s)
-    return (ValveOpening(piece_l, seconds, limit_s),) * pieces
+    return ValveOpening(volume_l, seconds, limit_s if own_limit_s is None else min(limit_s, own_limit_s))
 
 
-def place_before(
-    openings: Sequence[ValveOpening], opens_s: int, closes_s: int, gap_s: int
-) -> list[Placed] | None:
-    """Place openings one after another so that the last one ends when the hours end.
+class Rests(NamedTuple):
+    """How long a zone's soil has to soak. [s]"""
 
-    Starts are whole minutes. None: they do not fit.
+    between_s: int
+    """Between the openings of one dose."""
+    after_s: int
+    """Before another dose of the same zone."""
+
+
+NO_RESTS = Rests(0, 0)
+
+
+def rests_of(numbers: ZoneNumbers, openings: Sequence[ValveOpening]) -> Rests:
+    """The rests that a dose wants, so that what stands on the ground never runs off.
+
+    A dose that the ground could hold in one go wants none between its openings.
     """
-    placed: list[Placed] = []
-    end_s = closes_s
-    for opening in reversed(openings):
-        start_s = (end_s - opening.run_time_s) // 60 * 60
-        if start_s < opens_s:
-            return None
-        placed.append(Placed(start_s, opening))
-        end_s = start_s - gap_s
-    placed.reverse()
-    return placed
+    if numbers.intake_mm_h == math.inf or not openings:
+        return NO_RESTS
+    rate_mm_h, intake_mm_h = numbers.surface_rate_mm_h, numbers.intake_mm_h
+    whole_s = sum(opening.run_time_s for opening in openings)
+    if whole_s <= numbers.longest_run_s:
+        return Rests(0, math.ceil(soak_s(rate_mm_h, intake_mm_h, whole_s)))
+    soak = math.ceil(soak_s(rate_mm_h, intake_mm_h, max(opening.run_time_s for opening in openings)))
+    return Rests(soak, soak)

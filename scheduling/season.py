@@ -6,6 +6,7 @@ are columns of plain floats: the ledger, the need and the outlook all run over t
 """
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -13,6 +14,7 @@ from scheduling.demand import Demand, Site, daily_demand
 from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.fao56.root_zone import depletion_fraction_for_demand
 from scheduling.landscape.counted_rain import counted_depth_mm, heavy_enough_to_count
+from scheduling.landscape.infiltration import initial_abstraction_mm, rain_runoff_mm
 from scheduling.planting import Climate
 from scheduling.weather import Origin, WeatherDay
 from scheduling.zone import ZoneNumbers
@@ -180,17 +182,19 @@ class ZoneDays:
     taw_mm: list[float]
     raw_mm: list[float]
     certain_rain_mm: list[float]
-    """Rain that has fallen, reaches the zone and is heavy enough to count."""
+    """Rain that has fallen, reaches the zone, is heavy enough to count and goes into the ground."""
     counted_rain_mm: list[float]
     """That, and what a plan relies on of the forecast."""
     dormant: list[bool]
+    runoff_mm: list[float]
+    """What of the rain in `counted_rain_mm` leaves over the surface."""
 
 
 def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
     """Reckon a zone's columns: Kc ETo, TAW (eq 82), RAW with p adjusted to ETc (eq 83), rain.
 
-    Light rain is put aside by the whole depth that reaches the zone, the forecast included:
-    what is doubtful about a forecast is its chance, which is applied after that.
+    Light rain is put aside, and runoff taken off, by the whole depth that reaches the zone, the
+    forecast included: what is doubtful about a forecast is its chance, which is applied after that.
     """
     kc, taw, dormant = _growth_columns(numbers, days)
     etc = [coefficient * eto for coefficient, eto in zip(kc, days.eto_mm, strict=True)]
@@ -199,10 +203,11 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
         depletion_fraction_for_demand(fraction, demand) * store
         for demand, store in zip(etc, taw, strict=True)
     ]
-    share = numbers.rain_share
-    certain, counted = [], []
-    for fallen, relied_on, to_come, eto in zip(
-        days.certain_rain_mm, days.counted_rain_mm, days.forecast_rain_mm, days.eto_mm, strict=True
+    share, curve_number = numbers.rain_share, numbers.surface.curve_number
+    keeps_mm = math.inf if curve_number is None else initial_abstraction_mm(curve_number)
+    certain, counted, runoff = [], [], [0.0] * len(etc)
+    for day, (fallen, relied_on, to_come, eto) in enumerate(
+        zip(days.certain_rain_mm, days.counted_rain_mm, days.forecast_rain_mm, days.eto_mm, strict=True)
     ):
         if fallen == 0.0 and relied_on == 0.0:
             certain.append(0.0)
@@ -211,9 +216,29 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
         certain.append(share * fallen if heavy_enough_to_count(share * fallen, eto) else 0.0)
         heavy = heavy_enough_to_count(share * (fallen + to_come), eto)
         counted.append(share * relied_on if heavy else 0.0)
+        if curve_number is not None and heavy and share * (fallen + to_come) > keeps_mm:
+            goes_in = _infiltrates(fallen, to_come, share, curve_number)
+            chance = (relied_on - fallen) / to_come if to_come > 0.0 else 0.0
+            certain[day] = min(certain[day], goes_in[0])
+            counted[day] = goes_in[0] + chance * (goes_in[1] - goes_in[0])
+            runoff[day] = share * relied_on - counted[day]
     if "rain" in numbers.zone.rules.exempt:
         counted = certain
-    return ZoneDays(kc, etc, taw, raw, certain, counted, dormant)
+        runoff = [
+            _runoff(share * fallen, curve_number) if sheds else 0.0
+            for fallen, sheds in zip(days.certain_rain_mm, runoff, strict=True)
+        ]
+    return ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff)
+
+
+def _infiltrates(fallen: float, to_come: float, share: float, curve_number: float) -> tuple[float, float]:
+    """What goes in of the rain that has fallen, and what will have once the rest came too. [mm]"""
+    whole = share * (fallen + to_come)
+    return share * fallen - _runoff(share * fallen, curve_number), whole - _runoff(whole, curve_number)
+
+
+def _runoff(rain_mm: float, curve_number: float | None) -> float:
+    return 0.0 if curve_number is None else rain_runoff_mm(rain_mm, curve_number)
 
 
 def _growth_columns(numbers: ZoneNumbers, days: GardenDays) -> tuple[list[float], list[float], list[bool]]:

@@ -1,113 +1,272 @@
-"""Shares the watering hours of one tap among the zones that want water.
+"""Shares one tap among the zones that want water: its hours, its flow, its allowances.
 
-Hours go by priority, then by thirst, in whole doses until they are spent: a fair share for
+What is short goes by priority, then by thirst, in whole doses until it is spent: a fair share for
 everyone would leave everyone below the smallest dose that does any good.
 """
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
-from scheduling.garden import Priority
-from scheduling.landscape.application import volume_of_depth_l
-from scheduling.runs import Placed, Span, ValveOpening, openings_of_volume, place_before
+from scheduling.decision import ALLOWANCE_SPENT, HOURS_FULL
+from scheduling.garden import Allowance, Priority, WaterSupply
+from scheduling.runs import ValveOpening, openings_of, openings_of_volume, rests_of
+from scheduling.timetable import Placed, Timetable
+from scheduling.windows import Windows
 from scheduling.zone import ZoneNumbers
 
 RANK: dict[Priority, int] = {"high": 0, "normal": 1, "low": 2}
 TURNS_BEFORE_FIRST_OF_ALL = 3
 """A zone that went without so many times comes before every priority."""
+ONE_DAY = dt.timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
-class Dose:
-    """What one zone wants of the hours."""
+class Wish:
+    """What one zone wants on a date."""
 
     numbers: ZoneNumbers
-    openings: tuple[ValveOpening, ...]
+    first_mm: float
+    """Net depth of its watering."""
+    second_mm: float
+    """Net depth of a second one, in the second span of the hours."""
     thirst: float
     """Depletion over RAW."""
     turns_without: int
+    windows: tuple[Windows, ...]
+    """For each span of the watering hours, when water may flow to the zone."""
 
 
 class Share(NamedTuple):
-    """What one zone gets of the hours."""
+    """What one zone gets."""
 
     placed: tuple[Placed, ...]
-    cut: bool
-    """True where the hours were too short for the whole dose."""
+    short_of: str | None
+    """Why it gets less than it wants: `hours-full` or `allowance-spent`; None: it gets all."""
+    fits_alone: bool = True
+    """Whether its smallest dose would fit into the hours if nobody else wanted any."""
 
 
-def share_hours(doses: Sequence[Dose], span: Span | None, gap_s: int) -> dict[str, Share]:
-    """Place all doses in the hours, or as many as fit; by zone id.
+class AllowanceLeft(NamedTuple):
+    """The tightest of the allowances on a date."""
 
-    The last dose to get a part is cut, not below its zone's smallest depth. In time, zones of
-    high priority come last, nearest to the end of the hours, then by id.
+    left_l: float
+    period: str
+    """`day`, `week` or `month`."""
+    allowed_l: float
+
+
+def allowance_left(
+    allowance: Allowance, used_l: Mapping[dt.date, float], date: dt.date
+) -> AllowanceLeft | None:
+    """What a date may still take of its day's, its week's and its month's litres; None: no limit.
+
+    `used_l` has the litres by plan date, those of the date itself included. A week begins on
+    Monday, a month on its first.
     """
-    nothing = {dose.numbers.zone.id: Share((), True) for dose in doses}
-    if span is None:
-        return nothing
-    opens_s, closes_s = _whole_minute_after(span.opens), int(span.closes.timestamp())
-    served: list[Dose] = []
-    placed = _place(served, opens_s, closes_s, gap_s)
-    cut: str | None = None
+    begins = {
+        "day": (allowance.day, date),
+        "week": (allowance.week, date - date.weekday() * ONE_DAY),
+        "month": (allowance.month, date.replace(day=1)),
+    }
+    left = [
+        AllowanceLeft(
+            max(0.0, allowed_l - sum(litres for day, litres in used_l.items() if first <= day <= date)),
+            period,
+            allowed_l,
+        )
+        for period, (allowed_l, first) in begins.items()
+        if allowed_l is not None
+    ]
+    return min(left, key=lambda one: one.left_l, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Dose:
+    """One watering of one zone."""
+
+    wish: Wish
+    openings: tuple[ValveOpening, ...]
+    span: int
+    """Which span of the hours it is for: 0 or 1."""
+
+    @property
+    def numbers(self) -> ZoneNumbers:
+        return self.wish.numbers
+
+    @property
+    def windows(self) -> Windows:
+        return self.wish.windows[self.span] if self.span < len(self.wish.windows) else ()
+
+    @property
+    def zone_id(self) -> str:
+        return self.numbers.zone.id
+
+    @property
+    def volume_l(self) -> float:
+        return sum(opening.volume_l for opening in self.openings)
+
+
+@dataclass(slots=True)
+class _Sharing:
+    """The tap while it is being shared."""
+
+    timetable: Timetable
+    left_l: float
+    placed: dict[str, list[Placed]] = field(default_factory=dict)
+    short_of: dict[tuple[str, bool], str] = field(default_factory=dict)
+    """By zone id, and whether it is about the second watering."""
+
+
+def share_water(wishes: Sequence[Wish], supply: WaterSupply, left_l: float = math.inf) -> dict[str, Share]:
+    """Place all doses, or as many as fit; by zone id, without those that no valve can be told.
+
+    A dose that the first span has no room for is offered the second one, after the second
+    waterings there. The last dose to get a part is cut, not below its zone's smallest depth. In
+    time, zones of high priority come last, nearest to the end of the hours, then by id.
+
+    Parameters
+    ----------
+    supply : WaterSupply
+        The tap: gaps, flow, zones at once.
+    left_l : float
+        What the allowances leave for all of them. [l]
+    """
+    sharing = _Sharing(_empty(supply), left_l)
+    first = [dose for wish in wishes if (dose := _dose(wish, wish.first_mm, 0)) is not None]
+    second = [dose for wish in wishes if (dose := _dose(wish, wish.second_mm, 1)) is not None]
+    _serve(first, sharing)
+    got_some = set(sharing.placed)
+    _serve(second, sharing, is_second=True)
+    later = [
+        moved
+        for dose in first
+        if dose.zone_id not in got_some
+        and sharing.short_of.get((dose.zone_id, False)) == HOURS_FULL
+        and (moved := replace(dose, span=1)).windows
+    ]
+    for dose in later:
+        del sharing.short_of[dose.zone_id, False]
+    _serve(later, sharing)
+    return {dose.zone_id: _share(dose, sharing, supply) for dose in (*first, *second)}
+
+
+def _empty(supply: WaterSupply) -> Timetable:
+    return Timetable(supply.gap_s, supply.zones_at_once, supply.flow_l_min)
+
+
+def _dose(wish: Wish, net_mm: float, span: int) -> _Dose | None:
+    """A wish as openings in a span of the hours; None where no valve can be told so little."""
+    openings = openings_of(wish.numbers, net_mm) if net_mm > 0.0 else ()
+    return _Dose(wish, openings, span) if openings else None
+
+
+def _share(dose: _Dose, sharing: _Sharing, supply: WaterSupply) -> Share:
+    zone_id = dose.zone_id
+    placed = tuple(sorted(sharing.placed.get(zone_id, ())))
+    short_of = sharing.short_of.get((zone_id, False)) or sharing.short_of.get((zone_id, True))
+    return Share(placed, short_of, bool(placed) or short_of != HOURS_FULL or _fits_alone(dose, supply))
+
+
+def _serve(doses: Sequence[_Dose], sharing: _Sharing, is_second: bool = False) -> None:
+    """Serve doses beside what is booked already."""
+    if not doses:
+        return
+    wanted_l = sum(dose.volume_l for dose in doses)
+    booked = _booked(doses, sharing.timetable) if wanted_l <= sharing.left_l else None
+    if booked is None:
+        booked = _as_many_as_fit(doses, sharing, is_second)
+    sharing.timetable, placed = booked
+    for zone_id, runs in placed.items():
+        sharing.placed.setdefault(zone_id, []).extend(runs)
+        sharing.left_l -= sum(run.opening.volume_l for run in runs)
+
+
+_Booked = tuple[Timetable, dict[str, list[Placed]]]
+
+
+def _as_many_as_fit(doses: Sequence[_Dose], sharing: _Sharing, is_second: bool) -> _Booked:
+    """Serve doses one by one, by whose turn it is."""
+    served: list[_Dose] = []
+    booked: _Booked = (sharing.timetable, {})
+    left_l = sharing.left_l
+    was_cut_by: set[str] = set()
     for dose in sorted(doses, key=_turn):
-        whole = _place([*served, dose], opens_s, closes_s, gap_s)
-        if whole is not None:
-            served, placed = [*served, dose], whole
-            continue
-        if cut is not None:
-            continue
-        part = _part_of(dose, served, opens_s, closes_s, gap_s)
-        if part is not None:
-            served = [*served, part]
-            placed = _place(served, opens_s, closes_s, gap_s)
-            cut = dose.numbers.zone.id
-    return nothing | {zone_id: Share(tuple(runs), zone_id == cut) for zone_id, runs in (placed or {}).items()}
+        is_allowed = dose.volume_l <= left_l
+        serves, trial = dose, _booked([*served, dose], sharing.timetable) if is_allowed else None
+        if trial is None:
+            short_of = HOURS_FULL if is_allowed else ALLOWANCE_SPENT
+            sharing.short_of[dose.zone_id, is_second] = short_of
+            part = None if short_of in was_cut_by else _part_of(dose, served, left_l, sharing.timetable)
+            if part is None:
+                continue
+            was_cut_by.add(short_of)
+            serves, trial = part
+        served.append(serves)
+        booked = trial
+        left_l -= serves.volume_l
+    return booked
 
 
-def _turn(dose: Dose) -> tuple[bool, int, bool, float, str]:
+def _turn(dose: _Dose) -> tuple[bool, int, bool, float, str]:
     """Sort key: who is served first."""
-    zone = dose.numbers.zone
+    wish, zone = dose.wish, dose.numbers.zone
     return (
-        dose.turns_without < TURNS_BEFORE_FIRST_OF_ALL,
+        wish.turns_without < TURNS_BEFORE_FIRST_OF_ALL,
         RANK[zone.priority],
-        dose.turns_without == 0,
-        -dose.thirst,
+        wish.turns_without == 0,
+        -wish.thirst,
         zone.id,
     )
 
 
-def _place(doses: Sequence[Dose], opens_s: int, closes_s: int, gap_s: int) -> dict[str, list[Placed]] | None:
-    in_time = sorted(doses, key=lambda dose: (-RANK[dose.numbers.zone.priority], dose.numbers.zone.id))
-    openings = [opening for dose in in_time for opening in dose.openings]
-    owners = [dose.numbers.zone.id for dose in in_time for _ in dose.openings]
-    placed = place_before(openings, opens_s, closes_s, gap_s)
-    if placed is None:
-        return None
-    by_zone: dict[str, list[Placed]] = {}
-    for owner, run in zip(owners, placed, strict=True):
-        by_zone.setdefault(owner, []).append(run)
-    return by_zone
+def _booked(doses: Sequence[_Dose], timetable: Timetable) -> _Booked | None:
+    """All doses booked beside what a timetable holds, who comes last in time first; None: no room."""
+    trial = timetable.copy()
+    placed: dict[str, list[Placed]] = {}
+    for dose in sorted(doses, key=lambda one: (-RANK[one.numbers.zone.priority], one.zone_id), reverse=True):
+        rests = rests_of(dose.numbers, dose.openings)
+        runs = trial.book(dose.zone_id, dose.numbers.flow_l_min, dose.openings, dose.windows, rests)
+        if runs is None:
+            return None
+        placed[dose.zone_id] = runs
+    return trial, placed
 
 
-def _part_of(dose: Dose, served: Sequence[Dose], opens_s: int, closes_s: int, gap_s: int) -> Dose | None:
+def _part_of(
+    dose: _Dose, served: Sequence[_Dose], left_l: float, timetable: Timetable
+) -> tuple[_Dose, _Booked] | None:
     """The largest part of a dose that still fits; None where that is below its smallest depth."""
-    numbers = dose.numbers
-    smallest_l = volume_of_depth_l(numbers.smallest_depth_mm / numbers.efficiency, numbers.zone.area_m2)
-    low_l, high_l = 0.0, sum(opening.volume_l for opening in dose.openings)
-    best: Dose | None = None
-    while high_l - low_l > 0.5 * numbers.flow_l_min:
-        middle_l = 0.5 * (low_l + high_l)
-        part = Dose(numbers, openings_of_volume(numbers, middle_l), dose.thirst, dose.turns_without)
-        if part.openings and _place([*served, part], opens_s, closes_s, gap_s) is not None:
-            best, low_l = part, middle_l
-        else:
-            high_l = middle_l
-    if best is None or sum(opening.volume_l for opening in best.openings) < smallest_l:
+    flow_l_min, smallest_l = dose.numbers.flow_l_min, dose.numbers.smallest_volume_l
+    low_l, high_l = smallest_l, min(dose.volume_l, left_l)
+    if high_l < low_l:
         return None
+    best = _booked_part(dose, low_l, served, timetable)
+    if best is None:
+        return None
+    at_l = high_l  # where the hours allow, an allowance is used to its last litre
+    while high_l - low_l > 0.5 * flow_l_min:
+        part = _booked_part(dose, at_l, served, timetable)
+        if part is None:
+            high_l = at_l
+        else:
+            best, low_l = part, at_l
+        at_l = 0.5 * (low_l + high_l)
     return best
 
 
-def _whole_minute_after(instant: dt.datetime) -> int:
-    return -int(-instant.timestamp() // 60) * 60
+def _booked_part(
+    dose: _Dose, volume_l: float, served: Sequence[_Dose], timetable: Timetable
+) -> tuple[_Dose, _Booked] | None:
+    part = replace(dose, openings=openings_of_volume(dose.numbers, volume_l))
+    booked = _booked([*served, part], timetable) if part.openings else None
+    return None if booked is None else (part, booked)
+
+
+def _fits_alone(dose: _Dose, supply: WaterSupply) -> bool:
+    """Whether a zone's smallest dose fits into any span of the hours that nobody else uses."""
+    volume_l = min(dose.numbers.smallest_volume_l, dose.volume_l)
+    alone = (replace(dose, span=span) for span in range(len(dose.wish.windows)))
+    return any(_booked_part(part, volume_l, (), _empty(supply)) is not None for part in alone)

@@ -7,6 +7,7 @@ it, and never taken for zero.
 import datetime as dt
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Origin(StrEnum):
@@ -20,6 +21,16 @@ class Origin(StrEnum):
     """A weather model's account of what is to come."""
     ASSUMED = "assumed"
     """Beyond the forecast: the mean demand of the last days, and no rain."""
+
+
+class HourAhead(NamedTuple):
+    """What a forecast says of one hour, for the rules that go by the hour; None is not known."""
+
+    start_s: int
+    """Its first second, of Unix time."""
+    lowest_c: float | None
+    wind_2m_m_s: float | None
+    """Mean wind at 2 m."""
 
 
 @dataclass(frozen=True, slots=True)

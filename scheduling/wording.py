@@ -7,10 +7,16 @@ from scheduling import decision, rules
 from scheduling.garden import WEEKDAYS
 from scheduling.prepared import PreparedZone
 from scheduling.season import GardenDays
+from scheduling.supply import AllowanceLeft
 
 LESS_THAN_A_VALVE_TAKES = "What is missing is less than a valve can be told to give."
 """For a dose that rounds to nothing, in place of the sentence on moist soil."""
 
+_PERIODS = {
+    "day": "the date",
+    "week": "the week, Monday to Sunday,",
+    "month": "the month",
+}
 _WEEKDAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
@@ -24,6 +30,8 @@ class Situation:
         index: int,
         depletion_mm: float,
         lowest_c: float | None,
+        wind_m_s: float | None = None,
+        allowance: AllowanceLeft | None = None,
     ) -> None:
         days = prepared.days
         next_chance = prepared.chances.next_chance[index]
@@ -36,6 +44,8 @@ class Situation:
         self.counted_rain_mm = days.counted_rain_mm[index]
         self.counted_ahead_mm = sum(days.counted_rain_mm[index:next_chance])
         self.lowest_c = lowest_c
+        self.wind_m_s = wind_m_s
+        self.allowance = allowance
         if self.depletion_mm <= self.raw_mm:
             self.used = f"{depletion_mm:.1f} of {self.raw_mm:.1f} mm easily available water is used"
         else:
@@ -66,9 +76,9 @@ def _dormant(at: Situation) -> str:
 
 
 def _paused(at: Situation) -> str:
-    pause = next(p for p in at.rules.pauses if p.from_date <= at.date <= p.to_date)
+    pause = next(pause for pause in at.rules.pauses if pause.covers(at.date))
     because = f": {pause.because}" if pause.because else ""
-    return f"Paused from {pause.from_date} to {pause.to_date}{because}."
+    return f"Paused {pause.when}{because}."
 
 
 def _not_a_watering_day(at: Situation) -> str:
@@ -107,6 +117,22 @@ def _soil_drying_out(at: Situation) -> str:
     return f"{at.used}; {at.use_mm:.1f} mm more by {at.chance}."
 
 
+def _too_windy(at: Situation) -> str:
+    assert at.wind_m_s is not None
+    limit = at.rules.wind_limit_m_s
+    return (
+        f"{at.used}, but every permitted hour has more wind than {limit:g} m/s (at 2 m; the calmest "
+        f"{at.wind_m_s:.1f}), and the plants can wait."
+    )
+
+
+def _allowance_spent(at: Situation) -> str:
+    assert at.allowance is not None
+    period = _PERIODS[at.allowance.period]
+    allowed_l = at.allowance.allowed_l
+    return f"The {allowed_l:.10g} l allowed for {period} do not suffice for all zones that want water."
+
+
 def _hours_full(at: Situation) -> str:
     return "The watering hours are too short for all zones that want water."
 
@@ -118,6 +144,8 @@ _SENTENCES = {
     rules.FROST_RISK: _frost_risk,
     decision.SOIL_MOIST: _soil_moist,
     decision.RAIN_EXPECTED: _rain_expected,
+    decision.TOO_WINDY: _too_windy,
+    decision.ALLOWANCE_SPENT: _allowance_spent,
     decision.HOURS_FULL: _hours_full,
     decision.RAIN_NOT_ENOUGH: _rain_not_enough,
     decision.SOIL_DRYING_OUT: _soil_drying_out,

@@ -1,5 +1,6 @@
 """A zone with every number in place: what its owner gave, else what the catalogue says."""
 
+import math
 from dataclasses import dataclass, replace
 
 from scheduling import catalogue
@@ -8,18 +9,26 @@ from scheduling.fao56.root_zone import total_available_water
 from scheduling.garden import Container, Garden, Zone
 from scheduling.landscape.application import (
     application_rate_mm_h,
+    distribution_uniformity,
+    efficiency_of_uniformity,
     emitters_flow_l_min,
     flow_of_rate_l_min,
+    gross_depth_mm,
+    volume_of_depth_l,
 )
 from scheduling.landscape.containers import available_water_mm, rain_factor
+from scheduling.landscape.infiltration import longest_run_s
 from scheduling.landscape.soil_water import water_points
 from scheduling.plan import CloseBy, Note
 from scheduling.planting import Climate, Growth, growth_of
+from scheduling.surface import Surface, surface_of
 
 DEFAULT_ORGANIC_MATTER_PCT = 2.5
 """Saxton & Rawls 2006 print their class values for 2.5 % of organic matter."""
 LONGEST_REFILL_H = 24.0
 """A zone whose readily available water takes longer than a day to refill cannot be kept alive."""
+SHORTEST_CYCLE_S = 2.0
+"""Ground that overflows sooner cannot be watered in cycles: valves are told whole seconds."""
 HIGHEST_RATE_MM_H = 3000.0
 """A can emptied over a pot comes close; nothing that is piped does. Common practice, no source."""
 
@@ -38,9 +47,13 @@ class ZoneNumbers:
     rain_share: float
     """Depth of rain over the zone's area for each depth that falls."""
     efficiency: float
+    """Share of the delivered water that serves the plants; of a known uniformity, 0.4 + 0.6 DU."""
     flow_l_min: float
     wetted_share: float
     smallest_depth_mm: float
+    is_overhead: bool
+    """Through the air, so that wind matters."""
+    surface: Surface
     close_by: CloseBy
     notes: tuple[Note, ...]
 
@@ -48,6 +61,28 @@ class ZoneNumbers:
     def gross_rate_mm_h(self) -> float:
         """How fast the water comes. [mm/h]"""
         return application_rate_mm_h(self.flow_l_min, self.zone.area_m2)
+
+    @property
+    def surface_rate_mm_h(self) -> float:
+        """How fast it comes onto the ground that gets wet. [mm/h]"""
+        return self.gross_rate_mm_h / self.wetted_share
+
+    @property
+    def intake_mm_h(self) -> float:
+        """How fast that ground takes it in; infinite in a container. [mm/h]"""
+        return self.surface.intake_mm_h
+
+    @property
+    def longest_run_s(self) -> float:
+        """After how long more would stand on the ground than it holds; infinite where all goes in. [s]"""
+        if self.surface.intake_mm_h == math.inf:
+            return math.inf
+        return longest_run_s(self.surface_rate_mm_h, self.surface.intake_mm_h, self.surface.ponding_mm)
+
+    @property
+    def smallest_volume_l(self) -> float:
+        """Litres of the smallest depth that is worth a run."""
+        return volume_of_depth_l(gross_depth_mm(self.smallest_depth_mm, self.efficiency), self.zone.area_m2)
 
     def total_available_mm(self, root_depth_m: float) -> float:
         """TAW for a depth of roots; in a container the depth is the container's. [mm]"""
@@ -113,17 +148,22 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
         available_mm_per_m=available_mm_per_m,
         container_mm=container_mm,
         rain_share=zone.site.rain_share * _catch(zone, container),
-        efficiency=watering.efficiency if watering.efficiency is not None else method.efficiency,
+        efficiency=_efficiency(zone, method.efficiency),
         flow_l_min=flow_l_min,
         wetted_share=wetted_share,
         smallest_depth_mm=(
             watering.smallest_depth_mm if watering.smallest_depth_mm is not None else method.smallest_depth_mm
         ),
+        is_overhead=method.overhead,
+        surface=surface_of(zone, plant.kind),
         close_by="volume" if metered else "time",
         notes=(),
     )
     notes.extend(_odd_rate(numbers, method.rate_mm_h, flow_assumed))
+    notes.extend(_guessed_intake(numbers))
     _refuse_endless_runs(numbers)
+    _refuse_floods(numbers)
+    _refuse_small_allowances(numbers, garden)
     return replace(numbers, notes=tuple(notes))
 
 
@@ -226,6 +266,35 @@ def _flow(zone: Zone, usual_rate_mm_h: float) -> tuple[float, bool]:
     return flow_of_rate_l_min(usual_rate_mm_h, zone.area_m2), True
 
 
+def _efficiency(zone: Zone, usual: float) -> float:
+    """Share of the water that serves the plants: as given, or by its uniformity, or the method's."""
+    watering = zone.watering
+    if watering.efficiency is not None:
+        return watering.efficiency
+    if watering.distribution_uniformity is not None:
+        return efficiency_of_uniformity(watering.distribution_uniformity)
+    if watering.catch_can_mm is None:
+        return usual
+    try:
+        return efficiency_of_uniformity(distribution_uniformity(watering.catch_can_mm))
+    except ValueError as impossible:
+        raise _cannot_be(zone, "watering/catch_can_mm", str(impossible)) from impossible
+
+
+def _guessed_intake(numbers: ZoneNumbers) -> list[Note]:
+    """Tell which texture stands in where it decides how runs are cut."""
+    guessed = numbers.surface.guessed_texture
+    if guessed is None or numbers.longest_run_s == math.inf:
+        return []
+    return [
+        Note(
+            "intake-assumed",
+            f"No texture is given beside the water points: the soil is taken to take in "
+            f"{numbers.intake_mm_h:.3g} mm/h, as {guessed} does.",
+        )
+    ]
+
+
 def _odd_rate(numbers: ZoneNumbers, usual_rate_mm_h: float, assumed: bool) -> list[Note]:
     """Tell of a rate far from the method's usual one; refuse one that nothing has."""
     rate = numbers.gross_rate_mm_h
@@ -263,6 +332,38 @@ def _refuse_endless_runs(numbers: ZoneNumbers) -> None:
             f"gives {numbers.flow_l_min:.3g} l/min to {zone.area_m2:g} m2, so that one refill takes "
             f"{refill_h:.0f} h; at most {LONGEST_REFILL_H:g} h. Check the flow and area_m2.",
         )
+
+
+def _refuse_floods(numbers: ZoneNumbers) -> None:
+    longest_s = numbers.longest_run_s
+    if longest_s < SHORTEST_CYCLE_S:
+        raise _cannot_be(
+            numbers.zone,
+            "watering",
+            f"brings {numbers.surface_rate_mm_h:.0f} mm/h onto the ground that gets wet, which overflows "
+            f"after {longest_s:.1f} s. Check the flow, area_m2 and wetted_share.",
+        )
+
+
+def _refuse_small_allowances(numbers: ZoneNumbers, garden: Garden) -> None:
+    """Refuse an allowance that the zone could never be watered from."""
+    allowance, smallest_l = garden.water_supply.allowance_l, numbers.smallest_volume_l
+    problems = [
+        Problem(
+            f"/water_supply/allowance_l/{period}",
+            f"{period} is {allowed_l:g}; the smallest dose of {numbers.zone.id}, "
+            f"{numbers.smallest_depth_mm:g} mm, takes {smallest_l:.3g} l, so it would never be watered. "
+            f"Allow at least that, or give the zone a smaller smallest_depth_mm.",
+        )
+        for period, allowed_l in (
+            ("day", allowance.day),
+            ("week", allowance.week),
+            ("month", allowance.month),
+        )
+        if allowed_l is not None and allowed_l < smallest_l
+    ]
+    if problems:
+        raise InvalidGarden(tuple(problems))
 
 
 def _cannot_be(zone: Zone, part: str, detail: str) -> InvalidGarden:

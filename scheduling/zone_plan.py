@@ -2,73 +2,46 @@
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from scheduling import decision
-from scheduling.balance import LedgerRow
-from scheduling.decision import Verdict
+from scheduling.date_notes import notes_on_the_date
 from scheduling.landscape.application import gross_depth_mm, net_depth_of_volume_mm
-from scheduling.need import first_day_past_raw
-from scheduling.plan import Decision, MainValve, Note, Reason, Run, SoilWater, ZonePlan
-from scheduling.prepared import PreparedZone
-from scheduling.runs import LIMIT_FACTOR, Placed, round_up_l
+from scheduling.plan import Decision, MainValve, Reason, Run, SoilWater, ZonePlan
+from scheduling.runs import LIMIT_FACTOR, round_up_l
 from scheduling.season import GardenDays
-from scheduling.supply import Share
-from scheduling.wording import LESS_THAN_A_VALVE_TAKES, Situation, day_name, sentence
-
-
-@dataclass(slots=True)
-class ZoneAtWork:
-    """One zone while a plan is being made."""
-
-    prepared: PreparedZone
-    depletion_mm: float
-    """On the morning of the plan's date, before any water that belongs to it."""
-    delivered_mm: float
-    """Net depth already delivered for that date."""
-    assumed: bool
-    notes: list[Note]
-    rows: tuple[LedgerRow, ...] | None
-    verdict: Verdict | None = None
-    second_mm: float = 0.0
-
-    @property
-    def lacking_mm(self) -> float:
-        """Depletion less what has already been delivered for the date."""
-        return max(0.0, self.depletion_mm - self.delivered_mm)
-
-    @property
-    def chosen(self) -> Verdict:
-        """The verdict, once there is one."""
-        assert self.verdict is not None
-        return self.verdict
+from scheduling.supply import AllowanceLeft, Share
+from scheduling.timetable import Placed
+from scheduling.wording import LESS_THAN_A_VALVE_TAKES, Situation, sentence
+from scheduling.zone_at_work import ZoneAtWork
 
 
 def zone_plan(
     work: ZoneAtWork,
     index: int,
     days: GardenDays,
-    shares: Sequence[dict[str, Share]],
+    share: Share | None,
     lowest_c: float | None,
+    allowance: AllowanceLeft | None,
     tz: dt.tzinfo,
 ) -> ZonePlan:
     """Write one zone's part of the plan.
 
-    `shares` says what each span of the watering hours gives to whom; starts are told in `tz`.
+    `share` is what it gets of the supply, None where it wants nothing that a valve can be told;
+    starts are told in `tz`.
     """
     numbers, verdict = work.prepared.numbers, work.chosen
     zone = numbers.zone
-    got = [span[zone.id] for span in shares if zone.id in span]
-    runs = _runs(zone.id, days.dates[index], [placed for share in got for placed in share.placed], tz)
+    runs = _runs(zone.id, days.dates[index], () if share is None else share.placed, tz)
     volume_l = total_l(run.volume_l for run in runs)
-    at = Situation(work.prepared, days, index, work.lacking_mm, lowest_c)
+    wind_m_s = work.permission.least_wind_m_s
+    at = Situation(work.prepared, days, index, work.lacking_mm, lowest_c, wind_m_s, allowance)
     codes = [verdict.reason]
     if runs and verdict.net_mm == 0.0:
         codes = [decision.SOIL_DRYING_OUT]
-    if any(share.cut for share in got):
-        codes = [*codes, decision.HOURS_FULL] if runs else [decision.HOURS_FULL]
+    if share is not None and share.short_of is not None:
+        codes = [*codes, share.short_of] if runs else [share.short_of]
     reasons = tuple(Reason(code, sentence(code, at)) for code in codes)
-    if not runs and not got and verdict.net_mm > 0.0:
+    if share is None and verdict.net_mm > 0.0:
         reasons = (Reason(decision.SOIL_MOIST, LESS_THAN_A_VALVE_TAKES),)
     net_mm = net_depth_of_volume_mm(volume_l, zone.area_m2, numbers.efficiency)
     choice: Decision = "water" if runs else "wait"
@@ -88,7 +61,7 @@ def zone_plan(
         net_mm=net_mm,
         gross_mm=gross_depth_mm(net_mm, numbers.efficiency),
         room_mm=verdict.room_mm,
-        notes=(*work.notes, *_notes_on_the_date(work, index, days, net_mm)),
+        notes=(*work.notes, *notes_on_the_date(work, index, days, share, net_mm)),
         ledger=work.rows,
     )
 
@@ -104,26 +77,6 @@ def _runs(zone_id: str, date: dt.date, placed: Sequence[Placed], tz: dt.tzinfo) 
         )
         for number, run in enumerate(placed, start=1)
     )
-
-
-def _notes_on_the_date(work: ZoneAtWork, index: int, days: GardenDays, net_mm: float) -> list[Note]:
-    notes = []
-    numbers = work.prepared.numbers
-    if work.delivered_mm > 0.0:
-        given_l = gross_depth_mm(work.delivered_mm, numbers.efficiency) * numbers.zone.area_m2
-        notes.append(Note("already-delivered", f"{given_l:.3g} l given for this date are taken off."))
-    if work.chosen.cannot_last:
-        next_chance = work.prepared.chances.next_chance[index]
-        past = first_day_past_raw(index, next_chance, work.lacking_mm, net_mm, work.prepared.days)
-        if past is not None:
-            day = day_name(days.dates[past], days.dates[index])
-            notes.append(
-                Note(
-                    "cannot-last",
-                    f"Even filled up, the zone runs short of water on {day}, before its next chance.",
-                )
-            )
-    return notes
 
 
 def main_valve_of(zones: Sequence[ZonePlan]) -> MainValve | None:

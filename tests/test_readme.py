@@ -178,7 +178,8 @@ def test_the_evening_routine_goes_as_it_is_told(server: Server) -> None:
     server.now += dt.timedelta(seconds=answer["next_run_time_s"])
     assert server.curl(complete, files).status_code == 200
     after = server.curl(flat, files).json
-    assert (after["delivered_l"], after["next_run"]) == (answer["next_volume_l"], None)
+    assert after["delivered_l"] == answer["next_volume_l"]
+    assert (after["next_run"], after["runs_left"]) == ("2026-06-17-lawn-2", answer["runs_left"] - 1)
 
 
 def test_the_cron_line_reads_the_plan_that_is_stored() -> None:
@@ -264,7 +265,7 @@ def test_every_field_of_a_garden_is_listed_and_no_other() -> None:
     table = section("### A zone, field by field")
     rows = re.findall(r"^\| [^|]+ \| .* \|$", table, re.M)
     listed = set(re.findall(r"`([a-z0-9_]+)`", " ".join(rows)))
-    values = {"high", "normal", "low", "frost", "rain", "days", "sunrise", "sunset", "none"}
+    values = {"high", "normal", "low", "frost", "rain", "wind", "days", "sunrise", "sunset", "none"}
 
     assert listed - values == set(_fields(GardenSchema()))
 

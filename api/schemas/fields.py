@@ -25,6 +25,7 @@ FIRST_YEAR: Final = 1900
 LAST_YEAR: Final = 2100
 
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
+_YEARLY: Final = re.compile(r"\d{2}-\d{2}", re.ASCII)
 _INSTANT = re.compile(INSTANT_PATTERN.removesuffix("$"), re.ASCII)
 
 
@@ -271,6 +272,28 @@ def day_from(value: object) -> dt.date:
     if not FIRST_YEAR <= date.year <= LAST_YEAR:
         raise ValueError(allowed)
     return date
+
+
+class DayOrYearlyDay(_Named, fields.String):
+    """A calendar date, or a day of every year as MM-DD; a date, or month and day."""
+
+    def __init__(self, *, about: str = "", **kwargs: Any) -> None:
+        pattern = r"^(\d{4}-)?\d{2}-\d{2}$"
+        super().__init__(metadata=_about(about, pattern=pattern), **kwargs)
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
+        dates = f"a date written as YYYY-MM-DD, from {FIRST_YEAR} to {LAST_YEAR}"
+        allowed = f"{dates}, or MM-DD for that day of every year"
+        if isinstance(value, str) and _YEARLY.fullmatch(value) is not None:
+            try:
+                of_a_leap_year = dt.date.fromisoformat(f"2000-{value}")
+            except ValueError:
+                raise self.refused(value, allowed) from None
+            return of_a_leap_year.month, of_a_leap_year.day
+        try:
+            return day_from(value)
+        except ValueError:
+            raise self.refused(value, allowed) from None
 
 
 class Instant(_Named, fields.AwareDateTime):

@@ -1,14 +1,14 @@
-"""A garden in JSON, and what of it this release keeps without acting on it."""
+"""A garden in JSON."""
 
 import dataclasses
 import functools
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 import orjson
 from marshmallow import ValidationError, post_load, validates_schema
 
-from api.schemas.base import Schema, pointer_to, problems_of
+from api.schemas.base import Schema, problems_of
 from api.schemas.fields import (
     ById,
     Id,
@@ -25,9 +25,12 @@ from api.schemas.fields import (
 )
 from api.schemas.rules import GardenRulesSchema, unknown_zones
 from api.schemas.zone import ZoneSchema
+from api.watering_hours import never_open
 from api.weather.coverage import why_not
 from scheduling.errors import InvalidGarden, Problem
-from scheduling.garden import Garden, WaterSupply
+from scheduling.garden import Allowance, Garden, WaterSupply
+from scheduling.rules import dateless_rules
+from scheduling.zone import all_numbers
 
 MOST_ZONES: Final = 200
 WEATHER_SOURCES: Final = ("open-meteo", "met-norway", "us-nws", "dwd", "demo")
@@ -36,27 +39,32 @@ NAMELESS: Final = "garden"
 
 
 class AllowanceSchema(Schema):
-    """Litres that may flow in a day, a week, a month."""
+    """Litres that may flow, by the dates of plans."""
 
-    day = Number(1, 10_000_000)
-    week = Number(1, 10_000_000)
-    month = Number(1, 10_000_000)
+    day = Number(1, 10_000_000, about="For the plan of a date.")
+    week = Number(1, 10_000_000, about="From Monday to Sunday.")
+    month = Number(1, 10_000_000, about="Of a calendar month.")
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Allowance:
+        return Allowance(**data)
 
 
 class WaterSupplySchema(Schema):
     """The tap that all zones share."""
 
     flow_l_min = Number(0.1, 10_000, about="What it gives at most.")
-    zones_at_once = Whole(1, 1, about="Valves open at the same time; this release opens one.")
-    gap_s = Whole(0, 3600, about="Rest between two valves; 120 by default.")
-    allowance_l = Part(AllowanceSchema, about="Kept and checked; this release does not act on it.")
+    zones_at_once = Whole(
+        1, 50, about="Valves open at the same time, where flow_l_min serves them; 1 by default."
+    )
+    gap_s = Whole(0, 3600, about="Rest before a valve takes the place of another; 120 by default.")
+    allowance_l = Part(AllowanceSchema)
     price_per_m3 = Number(0, 10_000, about="What replays reckon with.")
     currency = Pattern("[A-Z]{3}", "three capital letters (ISO 4217)", about="Of that price.")
 
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> WaterSupply:
-        known = ("flow_l_min", "gap_s", "price_per_m3", "currency")
-        return WaterSupply(**{name: data[name] for name in known if name in data})
+        return WaterSupply(**data)
 
 
 class GardenSchema(Schema):
@@ -99,17 +107,31 @@ class GardenSchema(Schema):
         if wrong:
             raise ValidationError({"weather_sources": wrong})
 
-    @post_load(pass_original=True)
-    def _made(self, data: dict[str, Any], original_data: Mapping[str, Any], **kwargs: Any) -> Garden:
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Garden:
         zones = tuple(dataclasses.replace(zone, id=zone_id) for zone_id, zone in data.pop("zones").items())
         if "weather_sources" in data:
             data["weather_sources"] = tuple(data["weather_sources"])
-        return Garden(
-            id=data.pop("id", NAMELESS),
-            zones=zones,
-            declared_only=tuple(_declared_only(original_data)),
-            **data,
-        )
+        garden = Garden(id=data.pop("id", NAMELESS), zones=zones, **data)
+        if problems := (*never_open(garden), *dateless_rules(garden)):
+            raise ValidationError(_messages(problems))
+        try:
+            all_numbers(garden)
+        except InvalidGarden as invalid:
+            raise ValidationError(_messages(dict.fromkeys(invalid.problems))) from invalid
+        return garden
+
+
+def _messages(problems: Iterable[Problem]) -> dict[str, Any]:
+    """Problems with pointers as marshmallow nests them, so that they fit into whatever holds a garden."""
+    messages: dict[str, Any] = {}
+    for pointer, detail in problems:
+        *parts, last = pointer.removeprefix("/").split("/")
+        place = messages
+        for part in parts:
+            place = place.setdefault(part, {})
+        place.setdefault(last, []).append(detail)
+    return messages
 
 
 _SCHEMA: Final = GardenSchema()
@@ -156,16 +178,3 @@ def stored_garden(document: Mapping[str, Any], garden_id: str) -> Garden:
 @functools.lru_cache(maxsize=256)
 def _loaded_once(document: bytes, garden_id: str) -> Garden:
     return load_garden(orjson.loads(document), garden_id)
-
-
-def _declared_only(document: Mapping[str, Any]) -> Iterator[str]:
-    """Pointers of what a valid document says and this release does not act on."""
-    if "allowance_l" in document.get("water_supply", {}):
-        yield pointer_to("water_supply", "allowance_l")
-    if "wind_limit_m_s" in document.get("rules", {}):
-        yield pointer_to("rules", "wind_limit_m_s")
-    for zone_id, zone in document["zones"].items():
-        if "wind_limit_m_s" in zone.get("rules", {}):
-            yield pointer_to("zones", zone_id, "rules", "wind_limit_m_s")
-        if zone.get("site", {}).get("slope_pct", 0):
-            yield pointer_to("zones", zone_id, "site", "slope_pct")

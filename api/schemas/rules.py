@@ -1,15 +1,17 @@
 """When a garden or a zone may be watered, in JSON."""
 
+import datetime as dt
 from collections.abc import Mapping
 from typing import Any, Final
 
 from marshmallow import ValidationError, post_load, validates_schema
 
 from api.schemas.base import Schema
-from api.schemas.fields import Day, Id, Items, Number, Part, Pattern, Text, Word, shown
-from scheduling.garden import WEEKDAYS, HoursSpan, Pause, Rules
+from api.schemas.fields import DayOrYearlyDay, Id, Items, Number, Part, Pattern, Text, Truth, Word, shown
+from scheduling.garden import WEEKDAYS, HoursSpan, Pause, Rules, YearlyPause
 
 OPENING: Final = r"([01]\d|2[0-3]):[0-5]\d|sunrise|sunset"
+EXEMPTIONS: Final = ("frost", "rain", "wind", "days")
 OPENING_ALLOWED: Final = '"HH:MM", "sunrise" or "sunset"'
 
 
@@ -35,22 +37,31 @@ class SpanSchema(Schema):
 class ZonePauseSchema(Schema):
     """Dates, both included, on which a zone is not watered."""
 
-    from_date = Day(required=True, data_key="from")
-    to_date = Day(required=True, data_key="to")
+    first = DayOrYearlyDay(required=True, data_key="from", about="A date; MM-DD: that day of every year.")
+    last = DayOrYearlyDay(required=True, data_key="to", about="Likewise; over New Year, it is before from.")
     because = Text(200, about="For people; it comes back with the reason.")
 
     @validates_schema
     def _runs_forward(self, data: dict[str, Any], **kwargs: Any) -> None:
-        if data["from_date"] > data["to_date"]:
+        first, last = data["first"], data["last"]
+        if isinstance(first, tuple) is not isinstance(last, tuple):
             raise ValidationError(
-                f"to is {data['to_date']}, which is before from, {data['from_date']}; it must not be.",
+                "to must be a day of every year as from is one, or a date as from is one; not one of each.",
                 "to",
             )
+        if isinstance(first, dt.date) and first > last:
+            raise ValidationError(f"to is {last}, which is before from, {first}; it must not be.", "to")
 
     @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Pause:
-        zones = data.pop("zones", None)
-        return Pause(**data, zones=None if zones is None else tuple(zones))
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Pause | YearlyPause:
+        zones = data.get("zones")
+        made = YearlyPause if isinstance(data["first"], tuple) else Pause
+        return made(
+            data["first"],
+            data["last"],
+            None if zones is None else tuple(zones),
+            data.get("because", ""),
+        )
 
 
 class PauseSchema(ZonePauseSchema):
@@ -64,11 +75,19 @@ class ZoneRulesSchema(Schema):
 
     frost_limit_c = Number(-10, 20, about="Below this forecast minimum no water flows; 5 by default.")
     rain_day_mm = Number(0.1, 100, about="Counted rain that makes a rain day; 4 by default.")
-    wind_limit_m_s = Number(0.5, 40, about="Kept and checked; this release does not act on it.")
+    frost_warm_hours = Truth(
+        about="Whether to water in warm hours of a date that may freeze; false by default."
+    )
+    wind_limit_m_s = Number(
+        0.5, 40, about="Mean wind at 2 m above which nothing is watered overhead; 4 by default."
+    )
+    forbidden_hours = Items(
+        Part(SpanSchema), 0, 10, about="Hours of the clock, or of the sun, in which no water flows."
+    )
     watering_days = Items(Word(WEEKDAYS), 1, 7, unique=True, about="Dates of plans; every day by default.")
     odd_even = Word(("odd", "even"), about="Days of the month on which watering is allowed.")
     pauses = Items(Part(ZonePauseSchema), 0, 100)
-    exempt = Items(Word(("frost", "rain", "days")), 0, 3, unique=True, about="Rules that do not hold here.")
+    exempt = Items(Word(EXEMPTIONS), 0, len(EXEMPTIONS), unique=True, about="Rules that do not hold here.")
 
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> Rules:

@@ -103,7 +103,11 @@ class ContainerSchema(Schema):
 class SoilSchema(Schema):
     """What the plants stand in, said in one way."""
 
-    texture = Known("soil", catalogue.soil, about="A name from /v1/catalogue/soils.")
+    texture = Known(
+        "soil",
+        catalogue.soil,
+        about="A name from /v1/catalogue/soils; beside own water points it says how fast water goes in.",
+    )
     field_capacity = Number(0.02, 0.6, about="Water by volume.")
     wilting_point = Number(0.005, 0.5, about="Water by volume.")
     sand_pct = Number(0, 100)
@@ -185,6 +189,12 @@ class WateringSchema(Schema):
     rate_mm_h = Number(0.1, 500, about="What falls on the zone.")
     emitters = Part(EmittersSchema)
     efficiency = Number(0.1, 1, about="Share of the water that reaches the roots.")
+    distribution_uniformity = Number(
+        0.1, 1, about="Low-quarter DU, in place of efficiency: runs are 1 / (0.4 + 0.6 DU) as long."
+    )
+    catch_can_mm = Items(
+        Number(0, 500), 4, 500, about="Depths in catch cans of one run, from which DU is reckoned."
+    )
     wetted_share = Number(0.05, 1, about="Share of the ground that gets wet.")
     smallest_depth_mm = Number(0.1, 50, about="Smaller needs are raised to this.")
     fill_share = Number(0.3, 1, about="How much of the depletion to refill; replaces the room for rain.")
@@ -193,15 +203,20 @@ class WateringSchema(Schema):
     def _says_the_flow_once(self, data: Any, original_data: object, **kwargs: Any) -> None:
         _at_most_one(original_data, "flow_l_min", "rate_mm_h", "emitters")
 
+    @validates_schema(pass_original=True, skip_on_field_errors=False)
+    def _says_losses_once(self, data: Any, original_data: object, **kwargs: Any) -> None:
+        _at_most_one(original_data, "efficiency", "distribution_uniformity", "catch_can_mm")
+
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> Watering:
-        return Watering(**data)
+        cans = data.pop("catch_can_mm", None)
+        return Watering(**data, catch_can_mm=None if cans is None else tuple(cans))
 
 
 class SiteSchema(Schema):
     """Where a zone lies."""
 
-    slope_pct = Number(0, 100, about="Kept and checked; this release does not act on it.")
+    slope_pct = Number(0, 100, about="The steeper, the shorter the runs; 0 by default.")
     rain_share = Number(0, 1, about="Share of the rain that reaches the zone; 0 under a roof, 1 by default.")
 
     @post_load

@@ -48,6 +48,8 @@ class Forecast:
     """Local days in ascending order, none left out: a date of which nothing is known has no values."""
     hours: tuple[Hour, ...]
     """Of the newest answer, from the day before it on."""
+    wind_height_m: float = 2.0
+    """Height at which their wind blows."""
 
     def lowest_temperature_c(self, start: dt.datetime, end: dt.datetime) -> float | None:
         """The lowest temperature between two instants; None where an hour of them is unknown. [°C]"""
@@ -123,6 +125,7 @@ class Forecasts:
             elevation_m=kept.weather.elevation_m,
             days=_without_gaps(kept.days, today, now),
             hours=kept.weather.hours,
+            wind_height_m=kept.weather.wind_height_m,
         )
 
     def close(self) -> None:

@@ -376,11 +376,11 @@ def test_check_says_what_cannot_be_put_in_numbers(write):
     assert "0.3" in result.stderr
 
 
-def test_check_tells_what_is_odd_or_not_acted_on_and_is_content(write):
-    flat = document(water_supply={"allowance_l": {"day": 500}}, zones={"lawn": lawn(site={"slope_pct": 3})})
+def test_check_tells_what_is_odd_and_is_content(write):
+    flat = document(zones={"lawn": lawn(valve={"min_flow_l_min": 30})})
     result = run("check", write("garden.json", flat))
     assert result.exit_code == 0
-    assert "/water_supply/allowance_l: allowance_l is kept and checked, but not acted on" in result.stdout
+    assert "/zones/lawn/valve/min_flow_l_min: The zone takes 20 l/min" in result.stdout
     assert "1 zone can be planned" in result.stdout
 
 

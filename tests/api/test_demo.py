@@ -24,7 +24,6 @@ def test_it_shows_what_a_garden_can_hold():
 
 def test_nothing_about_it_is_odd_or_not_acted_on():
     garden = load_garden(demo.garden_document())
-    assert garden.declared_only == ()
     assert findings_of(garden, demo.PINNED_NOW) == ()
 
 

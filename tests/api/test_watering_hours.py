@@ -119,16 +119,18 @@ def test_what_is_left_begins_now_and_loses_what_is_over():
     before = dt.datetime(2026, 7, 14, 20, tzinfo=PARIS)
     assert both.left_at(before) == both.spans
     first, second = both.left_at(dt.datetime(2026, 7, 15, 4, tzinfo=PARIS))
+    assert first is not None
     assert told(first) == ("2026-07-15T04:00+02:00", "2026-07-15T05:00+02:00")
     assert second == both.spans[1]
-    assert both.left_at(dt.datetime(2026, 7, 15, 5, tzinfo=PARIS)) == (both.spans[1],)
-    assert both.left_at(dt.datetime(2026, 7, 15, 14, tzinfo=PARIS)) == ()
+    assert both.left_at(dt.datetime(2026, 7, 15, 5, tzinfo=PARIS)) == (None, both.spans[1])
+    assert both.left_at(dt.datetime(2026, 7, 15, 14, tzinfo=PARIS)) == (None, None)
 
 
 def test_what_is_left_of_hours_that_an_autumn_night_has_twice_never_begins_in_the_past():
     open_twice = hours(("02:30", "05:00"), date=AUTUMN)
     second_quarter_past_two = dt.datetime(2026, 10, 25, 1, 15, tzinfo=dt.UTC)
     (left,) = open_twice.left_at(second_quarter_past_two)
+    assert left is not None
     assert left.opens.timestamp() == second_quarter_past_two.timestamp()
 
 

@@ -1,6 +1,7 @@
 """Gardens, zones and days to test with: round numbers that can be reckoned in the head.
 
-The lawn stands on a store of 40 mm, of which 20 mm are readily available on a day of 5 mm.
+The lawn stands on a store of 40 mm, of which 20 mm are readily available on a day of 5 mm; its surface
+lets water in as sand does, so that runs of up to an hour need no rest.
 """
 
 import datetime as dt
@@ -29,7 +30,7 @@ LAWN = Zone(
     id="lawn",
     area_m2=50.0,
     planting=Planting("turf-cool-season", kc=1.0, root_depth_m=0.2, depletion_fraction=0.5),
-    soil=Soil(field_capacity=0.30, wilting_point=0.10),
+    soil=Soil(field_capacity=0.30, wilting_point=0.10, texture="sand"),
     watering=Watering("overhead-spray", flow_l_min=20.0, efficiency=0.8, smallest_depth_mm=3.0),
 )
 SHRUBS = Zone(
@@ -143,6 +144,7 @@ def a_case(
         certain_rain_mm=certain,
         counted_rain_mm=counted,
         dormant=[False] * count,
+        runoff_mm=[0.0] * count,
     )
     chances = Chances([against] + [None] * (count - 1), [next_chance] + [0] * (count - 1))
     numbers = numbers_of(zone, garden, Climate())

@@ -12,16 +12,16 @@ from scheduling.planner import History, Occasion, make_plan
 from scheduling.reports import Opening
 from scheduling.runs import Span
 from scheduling.weather import Origin
-from tests.scheduling.making import LAWN, ONE_DAY, a_garden, summer_days, with_rules
+from tests.scheduling.making import LAWN, ONE_DAY, a_garden, summer_days, with_rules, with_watering
 
 PARIS = ZoneInfo("Europe/Paris")
 SPRING, AUTUMN = dt.date(2026, 3, 29), dt.date(2026, 10, 25)
 ZONES = [replace(with_rules(LAWN, exempt=("frost",)), id=f"lawn-{number}") for number in range(3)]
 
 
-def plan_for(date: dt.date, closes: dt.time, area_m2: float = 50.0) -> Plan:
+def plan_for(date: dt.date, closes: dt.time, fill_share: float = 1.0) -> Plan:
     """Three lawns that want 62.5 min each, or less, before a clock time of a night in Paris."""
-    zones = [replace(zone, area_m2=area_m2) for zone in ZONES]
+    zones = [with_watering(zone, fill_share=fill_share) for zone in ZONES]
     weather = [replace(day, origin=Origin.FORECAST) for day in summer_days(date, 3)]
     hours = Span(
         dt.datetime.combine(date - ONE_DAY, dt.time(22), PARIS), dt.datetime.combine(date, closes, PARIS)
@@ -59,7 +59,7 @@ def test_the_night_of_autumn_tells_its_two_hours_from_two_to_three_apart() -> No
 
 def test_the_main_valve_opens_with_the_first_run_in_time_though_its_clock_time_is_the_last() -> None:
     # 20 min each, before the second 02:45: at 02:41 of summer time, then 02:03 and 02:25.
-    plan = plan_for(AUTUMN, dt.time(2, 45, fold=1), area_m2=16.0)
+    plan = plan_for(AUTUMN, dt.time(2, 45, fold=1), fill_share=0.32)
     runs = runs_in_time(plan)
     assert [f"{run.start:%H:%M}" for run in runs] == ["02:41", "02:03", "02:25"]
     assert plan.main_valve is not None

@@ -46,7 +46,7 @@ def few_days(draw: st.DrawFn, thirsty: bool = False) -> tuple[ZoneDays, list[flo
     rain = [draw(st.sampled_from((0.0, 0.0, 0.0, 2.0, 10.0, 40.0))) for _ in fractions]
     count = len(fractions)
     raw = [p * taw_mm for p in fractions]
-    zone = ZoneDays([1.0] * count, etc, [taw_mm] * count, raw, rain, rain, [False] * count)
+    zone = ZoneDays([1.0] * count, etc, [taw_mm] * count, raw, rain, rain, [False] * count, [0.0] * count)
     return zone, rain
 
 

@@ -8,7 +8,8 @@ import pytest
 
 from scheduling.demand import Site, daily_demand
 from scheduling.errors import WeatherGap, WeatherIncomplete
-from scheduling.garden import Zone
+from scheduling.garden import Planting, Soil, Zone
+from scheduling.landscape.infiltration import rain_runoff_mm
 from scheduling.planting import Climate
 from scheduling.season import GardenDays, ZoneDays, garden_days, zone_days
 from scheduling.weather import Origin, WeatherDay
@@ -175,6 +176,62 @@ def test_what_has_fallen_today_is_certain_and_the_rest_is_counted() -> None:
 def test_a_zone_exempt_from_rain_counts_only_what_has_fallen() -> None:
     day = forecast(rain_mm=10.0, rain_fallen_mm=4.0, rain_probability=0.5)
     assert on_the_date(with_rules(LAWN, exempt=("rain",)), day) == (4.0, 4.0)
+
+
+def on_texture(texture: str, zone: Zone = LAWN) -> Zone:
+    return replace(zone, soil=Soil(texture=texture))
+
+
+@pytest.mark.parametrize(
+    ("texture", "curve_number"),
+    [("sand", 39.0), ("loam", 61.0), ("sandy-clay-loam", 74.0), ("clay", 80.0)],
+)
+def test_heavy_rain_runs_off_a_lawn_by_its_soil_group(texture: str, curve_number: float) -> None:
+    # The equations are held to TR-55's own examples beside `rain_runoff_mm`.
+    day = summer_day(PLANNED, rain_mm=50.0)
+    goes_in_mm = 50.0 - rain_runoff_mm(50.0, curve_number)
+    assert on_the_date(on_texture(texture), day) == pytest.approx((goes_in_mm, goes_in_mm))
+
+
+def test_a_bed_of_vegetables_sheds_more_than_a_lawn_and_shrubs_less() -> None:
+    day = summer_day(PLANNED, rain_mm=50.0)
+    bed = replace(on_texture("clay"), planting=Planting("lettuce", kc=1.0))
+    shrubs = replace(on_texture("clay"), planting=Planting("shrubs", kc=1.0))
+    certain = [on_the_date(zone, day)[0] for zone in (bed, on_texture("clay"), shrubs)]
+    assert certain == sorted(certain)
+    assert len(set(certain)) == 3
+
+
+def test_a_container_and_a_roof_shed_nothing_of_what_reaches_them() -> None:
+    day = summer_day(PLANNED, rain_mm=80.0)
+    assert on_the_date(with_site(TROUGHS, rain_share=1.0), day)[0] == 80.0
+    assert on_the_date(with_site(on_texture("clay"), rain_share=0.1), day)[0] == pytest.approx(8.0)
+
+
+def test_a_likely_downpour_counts_by_what_would_go_in_of_it() -> None:
+    day = forecast(rain_mm=50.0, rain_probability=0.6)
+    goes_in_mm = 0.6 * (50.0 - rain_runoff_mm(50.0, 80.0))
+    assert on_the_date(on_texture("clay"), day) == pytest.approx((0.0, goes_in_mm))
+
+
+def test_what_has_fallen_of_a_downpour_is_never_less_for_what_may_follow() -> None:
+    day = forecast(rain_mm=60.0, rain_fallen_mm=30.0, rain_probability=0.01)
+    certain, counted = on_the_date(on_texture("clay"), day)
+    assert certain == pytest.approx(30.0 - rain_runoff_mm(30.0, 80.0))
+    assert certain < counted < certain + 0.3
+
+
+def test_what_runs_off_and_what_goes_in_are_what_falls() -> None:
+    zone = on_texture("clay")
+    weather = [summer_day(JULY_1 + d * ONE_DAY, rain_mm=12.0 * d) for d in range(PAST + 1)]
+    days = columns(weather)
+    zone_columns = zone_days(numbers_of(zone, a_garden(zone), Climate()), days)
+    for fell, ran_off, went_in in zip(
+        days.certain_rain_mm, zone_columns.runoff_mm, zone_columns.certain_rain_mm, strict=True
+    ):
+        assert ran_off + went_in == pytest.approx(fell)
+    assert zone_columns.runoff_mm[:2] == [0.0, 0.0]  # TR-55: clay under grass keeps 12.7 mm
+    assert zone_columns.runoff_mm[5] > zone_columns.runoff_mm[2] > 0.0
 
 
 def test_no_rain_reaches_a_zone_under_a_roof() -> None:

@@ -7,7 +7,16 @@ import pytest
 
 from api.schemas.garden import load_garden, stored_garden
 from scheduling.errors import InvalidGarden
-from scheduling.garden import Container, Emitters, HoursSpan, LandscapeCoefficient, Pause
+from scheduling.garden import (
+    Allowance,
+    Container,
+    Emitters,
+    HoursSpan,
+    LandscapeCoefficient,
+    Pause,
+    WaterSupply,
+    YearlyPause,
+)
 
 QUINCE_COURT = {
     "id": "quince-court",
@@ -92,15 +101,6 @@ def test_a_garden_in_full_is_read_as_it_stands():
     assert troughs.soil.container == Container(volume_l=180.0, capacity_share=0.5, unavailable_share=0.2)
     assert troughs.watering.emitters == Emitters(count=24, flow_l_h=2.0)
     assert (troughs.priority, troughs.site.rain_share, troughs.rules.exempt) == ("high", 0.2, ("days",))
-
-
-def test_what_this_release_does_not_act_on_is_listed():
-    assert load_garden(QUINCE_COURT).declared_only == (
-        "/water_supply/allowance_l",
-        "/rules/wind_limit_m_s",
-        "/zones/fescue-lawn/site/slope_pct",
-    )
-    assert load_garden(with_zone(site={"slope_pct": 0})).declared_only == ()
 
 
 def test_three_lines_a_zone_are_enough():
@@ -247,9 +247,46 @@ def test_a_zone_can_say_everything_else_too():
             '"watering_hours" is not a field here.',
         ),
         (
-            {"rules": {"exempt": ["wind"]}},
+            {"rules": {"exempt": ["cold"]}},
             "/rules/exempt/0",
-            'exempt is "wind"; it must be "frost", "rain" or "days".',
+            'exempt is "cold"; it must be "frost", "rain", "wind" or "days".',
+        ),
+        (
+            {"rules": {"pauses": [{"from": "11-01", "to": "2026-03-01"}]}},
+            "/rules/pauses/0/to",
+            "to must be a day of every year as from is one, or a date as from is one; not one of each.",
+        ),
+        (
+            {"rules": {"pauses": [{"from": "02-30", "to": "03-01"}]}},
+            "/rules/pauses/0/from",
+            'from is "02-30"; it must be a date written as YYYY-MM-DD, from',
+        ),
+        (
+            {
+                "watering": {
+                    "method": "overhead-spray",
+                    "efficiency": 0.7,
+                    "distribution_uniformity": 0.6,
+                }
+            },
+            "/watering/distribution_uniformity",
+            "distribution_uniformity says again what efficiency says; give only one of efficiency, "
+            "distribution_uniformity, catch_can_mm.",
+        ),
+        (
+            {"watering": {"method": "overhead-spray", "catch_can_mm": [10, 9, 11]}},
+            "/watering/catch_can_mm",
+            "catch_can_mm has 3 entries; it must have from 4 to 500.",
+        ),
+        (
+            {"watering": {"method": "overhead-spray", "catch_can_mm": [0, 0, 0, 0]}},
+            "/watering/catch_can_mm",
+            "Every catch can is dry; at least one depth must be above 0.",
+        ),
+        (
+            {"area_m2": 0.5, "watering": {"method": "drip-points", "flow_l_min": 20, "wetted_share": 0.05}},
+            "/watering",
+            "brings 48000 mm/h onto the ground that gets wet, which overflows after 0.6 s.",
         ),
     ],
 )
@@ -282,9 +319,45 @@ def test_a_zone_that_cannot_be_is_refused_with_a_sentence(parts, pointer, senten
             " not for latitude 43.6, longitude 3.9; open-meteo, met-norway, dwd would work.",
         ),
         (
-            {"water_supply": {"zones_at_once": 2}},
+            {"water_supply": {"zones_at_once": 0}},
             "/water_supply/zones_at_once",
-            "zones_at_once is 2; it must be 1.",
+            "zones_at_once is 0; it must be a whole number from 1 to 50.",
+        ),
+        (
+            {"water_supply": {"allowance_l": {"day": 50, "month": 5000}}},
+            "/water_supply/allowance_l/day",
+            "day is 50; the smallest dose of lawn, 3 mm, takes",
+        ),
+        (
+            {"rules": {"watering_hours": [{"from": "09:00", "to": "sunrise"}]}},
+            "/rules/watering_hours",
+            "watering_hours never open: by the sun of this place they would end before they begin, all year.",
+        ),
+        (
+            {"rules": {"forbidden_hours": [{"from": "21:00", "to": "10:00"}]}},
+            "/rules/forbidden_hours",
+            "forbidden_hours cover all watering_hours, so water could never flow.",
+        ),
+        (
+            {
+                "rules": {
+                    "watering_hours": [{"from": "22:00", "to": "05:00"}, {"from": "12:00", "to": "13:00"}],
+                    "forbidden_hours": [{"from": "sunrise", "to": "22:00"}, {"from": "21:00", "to": "06:00"}],
+                }
+            },
+            "/rules/forbidden_hours",
+            "forbidden_hours cover all watering_hours, so water could never flow.",
+        ),
+        (
+            {"rules": {"pauses": [{"from": "07-01", "to": "06-30"}]}},
+            "/rules/pauses",
+            "pauses leave lawn no day of any year: it would never be watered. Shorten one of them.",
+        ),
+        (
+            {"rules": {"odd_even": "even", "pauses": [{"from": "08-01", "to": "07-30"}]}},
+            "/rules/pauses",
+            'pauses leave lawn only days that odd_even, "even", leaves out: it would never be watered. '
+            "Shorten one of them, or leave odd_even out.",
         ),
         (
             {"rules": {"watering_hours": [{"from": "22:00", "to": "22:00"}]}},
@@ -326,6 +399,56 @@ def test_a_zone_that_cannot_be_is_refused_with_a_sentence(parts, pointer, senten
 )
 def test_a_garden_that_cannot_be_is_refused_with_a_sentence(parts, pointer, sentence):
     assert refusals(with_garden(**parts))[pointer].startswith(sentence)
+
+
+def test_rules_that_leave_a_day_of_the_year_are_taken():
+    rules = {"odd_even": "odd", "pauses": [{"from": "08-01", "to": "07-30"}]}
+    assert load_garden(with_garden(rules=rules)).rules.pauses == (YearlyPause((8, 1), (7, 30)),)
+
+
+def test_a_zone_of_its_own_forbidden_hours_is_judged_by_them():
+    rules = {"forbidden_hours": [{"from": "20:00", "to": "12:00"}]}
+    document = with_zone(rules={"forbidden_hours": []})
+    assert load_garden({**document, "rules": rules}).zones[0].rules.forbidden_hours == ()
+    mine = with_zone(rules=rules)
+    assert "/zones/lawn/rules/forbidden_hours" in refusals(mine)
+
+
+def test_the_supply_and_the_rules_are_read_in_full():
+    garden = load_garden(
+        with_garden(
+            water_supply={
+                "flow_l_min": 40,
+                "zones_at_once": 3,
+                "gap_s": 0,
+                "allowance_l": {"day": 900, "week": 4000, "month": 15000},
+            },
+            rules={
+                "frost_warm_hours": True,
+                "wind_limit_m_s": 3.5,
+                "forbidden_hours": [{"from": "06:00", "to": "sunset"}],
+                "pauses": [
+                    {"from": "11-15", "to": "02-29", "because": "Pipes drained"},
+                    {"from": "2026-07-01", "to": "2026-07-03", "zones": ["lawn"]},
+                ],
+            },
+        )
+    )
+    assert garden.water_supply == WaterSupply(40.0, 3, 0, Allowance(900.0, 4000.0, 15000.0))
+    assert (garden.rules.frost_warm_hours, garden.rules.wind_limit_m_s) == (True, 3.5)
+    assert garden.rules.forbidden_hours == (HoursSpan("06:00", "sunset"),)
+    assert garden.rules.pauses == (
+        YearlyPause((11, 15), (2, 29), None, "Pipes drained"),
+        Pause(dt.date(2026, 7, 1), dt.date(2026, 7, 3), ("lawn",)),
+    )
+
+
+def test_uniformity_is_read_in_place_of_efficiency():
+    cans = [12.0, 9, 8.5, 11]
+    watering = load_garden(with_zone(watering={"method": "overhead-spray", "catch_can_mm": cans}))
+    assert watering.zones[0].watering.catch_can_mm == (12.0, 9.0, 8.5, 11.0)
+    watering = load_garden(with_zone(watering={"method": "overhead-spray", "distribution_uniformity": 0.6}))
+    assert watering.zones[0].watering.distribution_uniformity == 0.6
 
 
 def test_spans_that_only_the_sun_can_judge_are_taken():

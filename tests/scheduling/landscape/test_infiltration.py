@@ -9,8 +9,13 @@ import math
 
 import pytest
 
+from scheduling import catalogue
 from scheduling.landscape.infiltration import (
+    HYDROLOGIC_GROUPS,
     LAWN_CURVE_NUMBERS,
+    ORCHARD_CURVE_NUMBERS,
+    ROW_CROP_CURVE_NUMBERS,
+    SHRUB_CURVE_NUMBERS,
     curve_number_when_dry,
     curve_number_when_wet,
     cycles_needed,
@@ -19,6 +24,7 @@ from scheduling.landscape.infiltration import (
     retention_mm,
     run_runoff_mm,
     shortest_soak_s,
+    soak_s,
 )
 
 MM_PER_INCH = 25.4
@@ -91,6 +97,21 @@ def test_a_rate_that_the_soil_takes_in_has_no_longest_run(rate_mm_h):
     assert longest_s == math.inf
     assert cycles_needed(36_000.0, longest_s) == 1
     assert run_runoff_mm(rate_mm_h, 5.08, 6.6, 36_000.0) == 0.0
+
+
+def test_after_the_longest_run_the_soak_is_the_shortest_that_empties_a_full_surface():
+    longest_s = longest_run_s(40.0, 9.0, 6.0)
+
+    assert soak_s(40.0, 9.0, longest_s) == pytest.approx(shortest_soak_s(9.0, 6.0))
+    assert soak_s(40.0, 9.0, longest_s / 2) == pytest.approx(shortest_soak_s(9.0, 6.0) / 2)
+    assert soak_s(9.0, 9.0, 3600.0) == 0.0
+
+
+def test_every_texture_has_a_group_and_every_cover_sheds_more_on_tighter_soil():
+    assert set(HYDROLOGIC_GROUPS) == {soil.id for soil in catalogue.soils()}
+    for numbers in (LAWN_CURVE_NUMBERS, SHRUB_CURVE_NUMBERS, ORCHARD_CURVE_NUMBERS, ROW_CROP_CURVE_NUMBERS):
+        assert list(numbers) == ["A", "B", "C", "D"]
+        assert sorted(set(numbers.values())) == list(numbers.values())
 
 
 def test_a_long_need_is_cut_into_whole_runs():

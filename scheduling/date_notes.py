@@ -1,0 +1,93 @@
+"""What the owner of a zone should know about a plan's date, beside the reason."""
+
+import math
+from collections.abc import Iterator
+
+from scheduling.decision import HOURS_FULL
+from scheduling.landscape.application import gross_depth_mm
+from scheduling.need import first_day_past_raw
+from scheduling.plan import Note
+from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, DORMANT, FROST_RISK
+from scheduling.runs import rests_of
+from scheduling.season import GardenDays
+from scheduling.supply import Share
+from scheduling.wording import day_name
+from scheduling.zone_at_work import ZoneAtWork
+
+
+def notes_on_the_date(
+    work: ZoneAtWork, index: int, days: GardenDays, share: Share | None, net_mm: float
+) -> Iterator[Note]:
+    """The notes of one zone; `net_mm` is what it gets. [mm]"""
+    numbers = work.prepared.numbers
+    if work.delivered_mm > 0.0:
+        given_l = gross_depth_mm(work.delivered_mm, numbers.efficiency) * numbers.zone.area_m2
+        yield Note("already-delivered", f"{given_l:.3g} l given for this date are taken off.")
+    yield from _cannot_last(work, index, days, net_mm)
+    yield from _no_chance_ahead(work, index, days)
+    if share is not None:
+        yield from _runs(work, share)
+
+
+def _cannot_last(work: ZoneAtWork, index: int, days: GardenDays, net_mm: float) -> Iterator[Note]:
+    if not work.chosen.cannot_last:
+        return
+    next_chance = work.prepared.chances.next_chance[index]
+    past = first_day_past_raw(index, next_chance, work.lacking_mm, net_mm, work.prepared.days)
+    if past is not None:
+        day = day_name(days.dates[past], days.dates[index])
+        yield Note(
+            "cannot-last",
+            f"Even filled up, the zone runs short of water on {day}, before its next chance.",
+        )
+
+
+def _no_chance_ahead(work: ZoneAtWork, index: int, days: GardenDays) -> Iterator[Note]:
+    """Where no date from this one on, as far as can be seen, lets a zone be watered that will want it."""
+    against = work.prepared.chances.against
+    if against[index] is None:
+        return
+    beyond = index + DAYS_AHEAD_FOR_A_CHANCE + 1
+    reasons = against[index:beyond]
+    may = next((day for day, reason in enumerate(reasons, start=index) if reason is None), None)
+    if DORMANT in reasons:
+        return
+    if may is None:
+        reach = f"in the next {DAYS_AHEAD_FOR_A_CHANCE} days"
+    elif may >= days.known and FROST_RISK in reasons:
+        # Beyond the forecast no frost is assumed, which is a hope and no chance.
+        reach = "as far as the forecast reaches"
+    else:
+        return
+    zone = work.prepared.days
+    past = first_day_past_raw(index, index + DAYS_AHEAD_FOR_A_CHANCE, work.lacking_mm, 0.0, zone)
+    if past is not None:
+        day = day_name(days.dates[past], days.dates[index])
+        yield Note(
+            "no-chance-ahead",
+            f"No date {reach} lets the zone be watered, and it runs short of water on {day}.",
+        )
+
+
+def _runs(work: ZoneAtWork, share: Share) -> Iterator[Note]:
+    """How runs are cut for slow soil, and a dose that no night has room for."""
+    numbers = work.prepared.numbers
+    if share.short_of == HOURS_FULL and not share.fits_alone:
+        yield Note(
+            "hours-too-short",
+            f"Even alone, the smallest dose of {numbers.smallest_depth_mm:g} mm does not fit into the hours "
+            "that are left for this date.",
+        )
+    if work.permission.moved_to_warm_hours and share.placed:
+        limit_c = work.prepared.rules.frost_limit_c
+        yield Note("warm-hours", f"It is watered in hours that stay above {limit_c:g} °C for three more.")
+    longest_s = numbers.longest_run_s
+    total_s = sum(run.opening.run_time_s for run in share.placed)
+    if len(share.placed) > 1 and longest_s < math.inf and total_s > longest_s:
+        rest = rests_of(numbers, [run.opening for run in share.placed]).between_s
+        yield Note(
+            "cycle-and-soak",
+            f"{numbers.surface_rate_mm_h:.3g} mm/h arrive and the soil takes in {numbers.intake_mm_h:.3g}: "
+            f"no run is longer than {longest_s / 60.0:.3g} min, with at least {math.ceil(rest / 60.0)} min "
+            "between two runs.",
+        )
