@@ -143,6 +143,9 @@ def _may_begin(
         raise RunNotOpen(delivery_id, "no final plan has this run")
     if now >= dt.datetime.fromisoformat(final["valid_until"]):
         raise RunNotOpen(delivery_id, f"its watering hours ended at {final['valid_until']}")
+    if now < dt.datetime.fromisoformat(run["start"]) - CLOCK_TOLERANCE:
+        # Sooner, water might flow before the hours open, or beside what another valve needs.
+        raise RunNotOpen(delivery_id, f"its start is {run['start']}")
     if now >= ends_at(run):
         # By now it counts as unreported, and would not end within what was planned for it.
         raise RunNotOpen(delivery_id, f"it had to be over by {ends_at(run).isoformat()}")

@@ -251,7 +251,7 @@ def plan_for_request(
     # A date that has been is planned as it could have been the evening before.
     seen_at = now if hours.opens <= now < hours.ends else hours.final_at
     plan = plan_date(garden, weather, hours, seen_at, opening, False, request.deliveries, explain)
-    return dump(plan, "draft", hours, now, ends_of(plan, hours), weather)
+    return dump(plan, "draft", hours, now, ends_of(plan, hours), weather, is_stored=False)
 
 
 def ends_of(plan: Plan, hours: Hours) -> dt.datetime:
@@ -273,13 +273,19 @@ def _must_be_recent(pointer: str, name: str, date: dt.date, now: dt.datetime) ->
 
 
 def dump(
-    plan: Plan, status: Status, hours: Hours, now: dt.datetime, valid_until: dt.datetime, weather: Weather
+    plan: Plan,
+    status: Status,
+    hours: Hours,
+    now: dt.datetime,
+    valid_until: dt.datetime,
+    weather: Weather,
+    is_stored: bool = True,
 ) -> dict[str, Any]:
-    """A plan in JSON, with the moments of its life."""
+    """A plan in JSON, with the moments of its life; that of no stored garden never becomes final."""
     return dump_plan(
         plan,
         status=status,
-        final_at=hours.final_at,
+        final_at=hours.final_at if is_stored else None,
         made_at=now,
         valid_until=valid_until,
         weather=weather.origin,

@@ -113,6 +113,14 @@ def test_what_is_no_run_of_a_final_plan_stays_shut(house, run, report_id):
         house.report(report_id, "running", new=True)
 
 
+def test_before_its_start_a_run_stays_shut_but_for_what_clocks_may_differ(house, run, clock):
+    clock.now = dt.datetime.fromisoformat(run["start"]) - 6 * MINUTE
+    with pytest.raises(RunNotOpen, match="its start is 2026-07-15T0"):
+        house.report(run["id"], "running", new=True)
+    clock.now += 2 * MINUTE
+    assert house.report(run["id"], "running", new=True)
+
+
 def test_after_the_hours_a_run_stays_shut(house, run, clock):
     clock.to(6, 30, day=15)
     with pytest.raises(RunNotOpen, match="hours ended at 2026-07-15T06:"):
