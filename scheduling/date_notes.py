@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from scheduling.decision import HOURS_FULL
 from scheduling.landscape.application import gross_depth_mm
-from scheduling.need import first_day_past_raw
+from scheduling.need import LEAST_KS, first_day_past_raw
 from scheduling.plan import Note
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, DORMANT, FROST_RISK
 from scheduling.runs import rests_of
@@ -25,6 +25,8 @@ def notes_on_the_date(
         yield Note("already-delivered", f"{given_l:.3g} l given for this date are taken off.")
     yield from _cannot_last(work, index, days, net_mm)
     yield from _no_chance_ahead(work, index, days)
+    if net_mm == 0.0:
+        yield from _left_dry(work, index)
     if share is not None:
         yield from _runs(work, share)
 
@@ -66,6 +68,17 @@ def _no_chance_ahead(work: ZoneAtWork, index: int, days: GardenDays) -> Iterator
         yield Note(
             "no-chance-ahead",
             f"No date {reach} lets the zone be watered, and it runs short of water on {day}.",
+        )
+
+
+def _left_dry(work: ZoneAtWork, index: int) -> Iterator[Note]:
+    """Where a zone waits in need, whichever rule or limit makes it wait."""
+    zone, depletion_mm = work.prepared.days, work.lacking_mm - work.prepared.days.counted_rain_mm[index]
+    ks = (zone.taw_mm[index] - depletion_mm) / (zone.taw_mm[index] - zone.raw_mm[index])
+    if ks < LEAST_KS and not zone.dormant[index]:
+        yield Note(
+            "left-dry",
+            f"It gets no water though its plants are left with {max(0.0, ks):.0%} of what they want.",
         )
 
 
