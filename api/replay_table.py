@@ -14,7 +14,7 @@ KNEW = {
 LEGEND = (
     "rain, watered, missed and drained in mm over the zone. missed: what the plants wanted and did not get. "
     "least: what somebody who knew everything would have given, watering any day just enough. above: water "
-    "beyond that."
+    "beyond that. dry: days that ended with the easily available water used up."
 )
 
 
@@ -41,8 +41,8 @@ def _print_indented(console: Console, line: str, style: str = "") -> None:
 
 
 def _table(body: dict[str, Any]) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    table.add_column("zone", no_wrap=True)
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0))
+    table.add_column("zone", overflow="fold")  # a narrow terminal may fold a name, never cut a number
     for name in (
         "rain",
         "watered",
@@ -52,10 +52,10 @@ def _table(body: dict[str, Any]) -> Table:
         "least",
         "above",
         "runs",
-        "dry days",
+        "dry",
         "adequacy",
     ):
-        table.add_column(name, justify="right")
+        table.add_column(name, justify="right", no_wrap=True)
     for zone in body["zones"]:
         table.add_row(zone["zone"], *_cells(zone, _litres(zone["least_volume_l"])))
         if zone["timer"] is not None:

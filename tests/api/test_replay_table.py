@@ -87,5 +87,10 @@ def test_a_zone_that_wants_nothing_has_no_excess():
     assert " - " in printed(body)[3]
 
 
-def test_nothing_is_lost_on_a_narrow_terminal():
-    assert any("back-lawn" in line for line in printed(season(), width=60))
+@pytest.mark.parametrize("width", [80, 72])
+def test_a_narrow_terminal_may_fold_a_name_and_cuts_no_number(width):
+    lines = printed(season(), width=width)
+    assert not any("…" in line for line in lines)
+    wide = next(line for line in printed(season(), width=200) if line.startswith("back-lawn"))
+    narrow = next(line for line in lines if line.startswith("back"))
+    assert narrow.split()[1:] == wide.split()[1:]
