@@ -12,12 +12,14 @@ from typing import NamedTuple
 
 from scheduling.decision import ALLOWANCE_SPENT, HOURS_FULL
 from scheduling.garden import Allowance, Priority, WaterSupply
-from scheduling.runs import ValveOpening, openings_of, openings_of_volume, rests_of
+from scheduling.runs import Rests, ValveOpening, openings_of, openings_of_volume, rests_of
 from scheduling.timetable import Placed, Timetable
 from scheduling.windows import Windows
 from scheduling.zone import ZoneNumbers
 
 RANK: dict[Priority, int] = {"high": 0, "normal": 1, "low": 2}
+MOST_HEADS = 3
+"""How many heads of the queue to try before doses are booked one by one."""
 TURNS_BEFORE_FIRST_OF_ALL = 3
 """A zone that went without so many times comes before every priority."""
 ONE_DAY = dt.timedelta(days=1)
@@ -89,24 +91,20 @@ class _Dose:
 
     wish: Wish
     openings: tuple[ValveOpening, ...]
-    span: int
-    """Which span of the hours it is for: 0 or 1."""
+    windows: Windows
+    zone_id: str
+    volume_l: float
+    rests: Rests
 
     @property
     def numbers(self) -> ZoneNumbers:
         return self.wish.numbers
 
-    @property
-    def windows(self) -> Windows:
-        return self.wish.windows[self.span] if self.span < len(self.wish.windows) else ()
 
-    @property
-    def zone_id(self) -> str:
-        return self.numbers.zone.id
-
-    @property
-    def volume_l(self) -> float:
-        return sum(opening.volume_l for opening in self.openings)
+def _dose_of(wish: Wish, openings: tuple[ValveOpening, ...], windows: Windows) -> _Dose:
+    volume_l = sum(opening.volume_l for opening in openings)
+    rests = rests_of(wish.numbers, openings)
+    return _Dose(wish, openings, windows, wish.numbers.zone.id, volume_l, rests)
 
 
 @dataclass(slots=True)
@@ -145,7 +143,7 @@ def share_water(wishes: Sequence[Wish], supply: WaterSupply, left_l: float = mat
         for dose in first
         if dose.zone_id not in got_some
         and sharing.short_of.get((dose.zone_id, False)) == HOURS_FULL
-        and (moved := replace(dose, span=1)).windows
+        and (moved := replace(dose, windows=_windows(dose.wish, 1))).windows
     ]
     for dose in later:
         del sharing.short_of[dose.zone_id, False]
@@ -160,7 +158,11 @@ def _empty(supply: WaterSupply) -> Timetable:
 def _dose(wish: Wish, net_mm: float, span: int) -> _Dose | None:
     """A wish as openings in a span of the hours; None where no valve can be told so little."""
     openings = openings_of(wish.numbers, net_mm) if net_mm > 0.0 else ()
-    return _Dose(wish, openings, span) if openings else None
+    return _dose_of(wish, openings, _windows(wish, span)) if openings else None
+
+
+def _windows(wish: Wish, span: int) -> Windows:
+    return wish.windows[span] if span < len(wish.windows) else ()
 
 
 def _share(dose: _Dose, sharing: _Sharing, supply: WaterSupply) -> Share:
@@ -189,11 +191,11 @@ _Booked = tuple[Timetable, dict[str, list[Placed]]]
 
 def _as_many_as_fit(doses: Sequence[_Dose], sharing: _Sharing, is_second: bool) -> _Booked:
     """Serve doses one by one, by whose turn it is."""
-    served: list[_Dose] = []
-    booked: _Booked = (sharing.timetable, {})
-    left_l = sharing.left_l
+    in_turn = sorted(doses, key=_turn)
+    served, booked = _first_who_fit(in_turn, sharing)
+    left_l = sharing.left_l - sum(dose.volume_l for dose in served)
     was_cut_by: set[str] = set()
-    for dose in sorted(doses, key=_turn):
+    for dose in in_turn[len(served) :]:
         is_allowed = dose.volume_l <= left_l
         serves, trial = dose, _booked([*served, dose], sharing.timetable) if is_allowed else None
         if trial is None:
@@ -210,6 +212,21 @@ def _as_many_as_fit(doses: Sequence[_Dose], sharing: _Sharing, is_second: bool) 
     return booked
 
 
+def _first_who_fit(in_turn: Sequence[_Dose], sharing: _Sharing) -> tuple[list[_Dose], _Booked]:
+    """A head of the queue that fits as a whole: it need not be booked one by one."""
+    left_l, head = sharing.left_l, 0
+    for dose in in_turn:
+        left_l -= dose.volume_l
+        if left_l < 0.0 or not _may_fit(in_turn[: head + 1], sharing.timetable):
+            break
+        head += 1
+    for length in range(head, max(0, head - MOST_HEADS), -1):
+        booked = _booked(in_turn[:length], sharing.timetable)
+        if booked is not None:
+            return list(in_turn[:length]), booked
+    return [], (sharing.timetable, {})
+
+
 def _turn(dose: _Dose) -> tuple[bool, int, bool, float, str]:
     """Sort key: who is served first."""
     wish, zone = dose.wish, dose.numbers.zone
@@ -224,15 +241,29 @@ def _turn(dose: _Dose) -> tuple[bool, int, bool, float, str]:
 
 def _booked(doses: Sequence[_Dose], timetable: Timetable) -> _Booked | None:
     """All doses booked beside what a timetable holds, who comes last in time first; None: no room."""
+    if not _may_fit(doses, timetable):
+        return None
     trial = timetable.copy()
     placed: dict[str, list[Placed]] = {}
     for dose in sorted(doses, key=lambda one: (-RANK[one.numbers.zone.priority], one.zone_id), reverse=True):
-        rests = rests_of(dose.numbers, dose.openings)
-        runs = trial.book(dose.zone_id, dose.numbers.flow_l_min, dose.openings, dose.windows, rests)
+        runs = trial.book(dose.zone_id, dose.numbers.flow_l_min, dose.openings, dose.windows, dose.rests)
         if runs is None:
             return None
         placed[dose.zone_id] = runs
     return trial, placed
+
+
+def _may_fit(doses: Sequence[_Dose], timetable: Timetable) -> bool:
+    """Whether the seconds of all doses are no more than their windows have: spares most vain bookings."""
+    return all(
+        timetable.left_beside_s(_run_times_s(doses, windows), windows) >= 0
+        for windows in {dose.windows for dose in doses}
+    )
+
+
+def _run_times_s(doses: Sequence[_Dose], windows: Windows) -> list[int]:
+    """How long the openings of all doses are that share some windows. [s]"""
+    return [opening.run_time_s for dose in doses if dose.windows == windows for opening in dose.openings]
 
 
 def _part_of(
@@ -240,13 +271,20 @@ def _part_of(
 ) -> tuple[_Dose, _Booked] | None:
     """The largest part of a dose that still fits; None where that is below its smallest depth."""
     flow_l_min, smallest_l = dose.numbers.flow_l_min, dose.numbers.smallest_volume_l
-    low_l, high_l = smallest_l, min(dose.volume_l, left_l)
+    taken = _run_times_s(served, dose.windows)
+    room_s = timetable.left_beside_s([*taken, 0], dose.windows)
+    low_l, high_l = smallest_l, min(dose.volume_l, left_l, room_s / 60.0 * flow_l_min)
     if high_l < low_l:
         return None
     best = _booked_part(dose, low_l, served, timetable)
     if best is None:
         return None
-    at_l = high_l  # where the hours allow, an allowance is used to its last litre
+    # Whole-minute starts cost less than a minute a run, so the answer lies close below the room there is.
+    likely_l = max(low_l, high_l - (len(taken) + 1) * flow_l_min)
+    likely = _booked_part(dose, likely_l, served, timetable) if likely_l > low_l else None
+    if likely is not None:
+        best, low_l = likely, likely_l
+    at_l = high_l  # often it fits: an allowance is used to its last litre, and hours to their last minute
     while high_l - low_l > 0.5 * flow_l_min:
         part = _booked_part(dose, at_l, served, timetable)
         if part is None:
@@ -260,7 +298,7 @@ def _part_of(
 def _booked_part(
     dose: _Dose, volume_l: float, served: Sequence[_Dose], timetable: Timetable
 ) -> tuple[_Dose, _Booked] | None:
-    part = replace(dose, openings=openings_of_volume(dose.numbers, volume_l))
+    part = _dose_of(dose.wish, openings_of_volume(dose.numbers, volume_l), dose.windows)
     booked = _booked([*served, part], timetable) if part.openings else None
     return None if booked is None else (part, booked)
 
@@ -268,5 +306,10 @@ def _booked_part(
 def _fits_alone(dose: _Dose, supply: WaterSupply) -> bool:
     """Whether a zone's smallest dose fits into any span of the hours that nobody else uses."""
     volume_l = min(dose.numbers.smallest_volume_l, dose.volume_l)
-    alone = (replace(dose, span=span) for span in range(len(dose.wish.windows)))
+    openings = openings_of_volume(dose.numbers, volume_l)
+    if len(openings) == 1:
+        wanted_s = openings[0].run_time_s + 60  # for a start at a whole minute
+        if any(closes_s - opens_s >= wanted_s for span in dose.wish.windows for opens_s, closes_s in span):
+            return True
+    alone = (replace(dose, windows=windows) for windows in dose.wish.windows)
     return any(_booked_part(part, volume_l, (), _empty(supply)) is not None for part in alone)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from scheduling.runs import NO_RESTS, Rests, ValveOpening
-from scheduling.windows import Windows
+from scheduling.windows import Windows, length_s
 
 FLOW_TOLERANCE_L_MIN = 1e-9
 """Flows that add up to the supply's fit, in spite of the last bits of a sum."""
@@ -56,6 +56,11 @@ class Timetable:
         other._longest_s = self._longest_s
         return other
 
+    def left_beside_s(self, run_times_s: Sequence[int], windows: Windows) -> int:
+        """What some runs leave of windows at the most; below 0: they cannot fit. [s]"""
+        wanted_s = sum(run_times_s) + self._gap_s * len(run_times_s)
+        return self._zones_at_once * (length_s(windows) + self._gap_s * len(windows)) - wanted_s
+
     def book(
         self,
         zone: str,
@@ -70,7 +75,7 @@ class Timetable:
         """
         if not windows:
             return None if openings else []
-        between_s, after_s = (max(rest_s, self._gap_s) for rest_s in rests)
+        between_s, after_s = max(rests.between_s, self._gap_s), max(rests.after_s, self._gap_s)
         own = [booking for booking in self._booked if booking.zone == zone]
         placed: list[Placed] = []
         before_s = windows[-1][1]
@@ -116,10 +121,16 @@ class Timetable:
             rest_s = max(after_s, booking.rest_s)
             if booking.start_s < end_s + rest_s and start_s < booking.end_s + rest_s:
                 return booking.start_s - rest_s
-        gap_s = self._gap_s
-        first = bisect.bisect_left(self._booked, (start_s - gap_s - self._longest_s,))
-        last = bisect.bisect_left(self._booked, (end_s + gap_s,))
-        near = [booking for booking in self._booked[first:last] if booking.end_s + gap_s > start_s]
+        gap_s, booked = self._gap_s, self._booked
+        after = bisect.bisect_left(booked, (end_s + gap_s,))
+        if self._zones_at_once == 1:
+            earliest_s = None  # of the bookings in the way, which never meet each other
+            while after and booked[after - 1].end_s + gap_s > start_s:
+                after -= 1
+                earliest_s = booked[after].start_s - gap_s
+            return earliest_s
+        first = bisect.bisect_left(booked, (start_s - gap_s - self._longest_s,))
+        near = [booking for booking in booked[first:after] if booking.end_s + gap_s > start_s]
         if len(near) < self._zones_at_once and (
             flow_l_min + sum(booking.flow_l_min for booking in near) <= self._flow_l_min
         ):
