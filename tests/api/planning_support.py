@@ -90,6 +90,7 @@ class Steady:
         self.told = told or (lambda start: {})
         self.days_ahead = days_ahead
         self.elevation_m: float | None = 48.0
+        self.wind_height_m = 2.0
         self.asked = 0
 
     def hours(self, place: Place, *, past_days: int) -> HourlyWeather:
@@ -103,7 +104,7 @@ class Steady:
             attribution=Attribution("Told."),
             retrieved_at=now,
             elevation_m=self.elevation_m,
-            wind_height_m=2.0,
+            wind_height_m=self.wind_height_m,
             hours=tuple(self._hour(first + number * HOUR) for number in range(count)),
         )
 

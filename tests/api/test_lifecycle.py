@@ -248,6 +248,46 @@ def test_a_plan_that_nobody_read_is_not_made_up_afterwards(house, clock):
     assert house.store.finals("orchard", None, None) == []
 
 
+def test_a_plan_whose_runs_moved_to_warm_hours_is_the_next_one_until_they_are_over(open_house, clock, source):
+    source.told = lambda start: {"temperature_c": 3.0 if start.hour < 7 or start.hour >= 19 else 16.0}
+    house = open_house()
+    clock.now = EVENING - 3 * ONE_DAY
+    house.put(document(rules={"frost_warm_hours": True}))
+    clock.to(21, 30)
+    plan = house.plan()
+    run = next(zone for zone in plan["zones"] if zone["zone"] == "lawn")["runs"][0]
+    starts_at = dt.datetime.fromisoformat(run["start"])
+    assert (plan["status"], plan["date"], starts_at.day) == ("final", "2026-07-15", 15)
+    clock.now = starts_at  # by day, hours after sunrise
+    assert house.plan()["date"] == "2026-07-15"
+    assert house.flat()["next_run"] == run["id"]
+    house.report(run["id"], "running", new=True)
+    clock.now = dt.datetime.fromisoformat(plan["valid_until"])
+    assert house.plan("2026-07-15")["status"] == "over"
+    assert (house.plan()["date"], house.plan()["status"]) == ("2026-07-16", "draft")
+
+
+def test_a_warm_day_after_a_cold_night_makes_up_for_no_plan_that_nobody_read(open_house, clock, source):
+    source.told = lambda start: {"temperature_c": 3.0 if start.hour < 7 or start.hour >= 19 else 16.0}
+    house = open_house()
+    clock.now = EVENING - 3 * ONE_DAY
+    house.put(document(rules={"frost_warm_hours": True}))
+    clock.to(10, day=15)
+    assert house.plan()["date"] == "2026-07-16"
+
+
+def test_finals_and_reports_of_the_month_count_for_its_allowance(open_house, clock):
+    house = open_house()
+    clock.now = EVENING - 3 * ONE_DAY
+    house.put(document(water_supply={"allowance_l": {"month": 1200}}))
+    house.report("by-hand", "done", 900.0)
+    clock.to(21, 30)
+    plan = house.plan()
+    assert plan["volume_l"] == 300
+    clock.to(12, day=15)
+    assert house.plan()["volume_l"] == 0
+
+
 def test_a_late_report_still_counts(house, clock):
     clock.to(21)
     run = the_run(house)

@@ -338,3 +338,80 @@ def test_a_forecast_that_does_not_reach_to_tomorrow_is_no_forecast(clock):
     forecasts = Forecasts({"demo": Steady(clock, days_ahead=0)}, KeptInMemory(), clock, wait_s=2.0)
     with pytest.raises(WeatherUnavailable, match="2026-07-15"):
         planned(forecasts, clock)
+
+
+# Hour by hour
+
+
+def cold_nights(start: dt.datetime) -> dict[str, float]:
+    return {"temperature_c": 3.0 if start.hour < 7 or start.hour >= 19 else 16.0}
+
+
+def first_reason(body: dict[str, Any]) -> str:
+    return str(body["zones"][0]["reasons"][0]["code"])
+
+
+def in_state(lacks_mm: float = 10.0) -> dict[str, Any]:
+    return {"date": "2026-07-15", "zones": {"lawn": {"depletion_mm": lacks_mm}}}
+
+
+def test_wind_by_the_hour_moves_runs_and_is_that_at_two_metres(clock, source, forecasts):
+    # In Paris the hours are those from 20:00 to 04:00 UTC. 4.5 m/s at 2 m from 02:00 UTC on.
+    source.told = lambda start: {"wind_m_s": 4.5 if start.hour in (2, 3, 4) else 2.0}
+    (run,) = planned(forecasts, clock, state=in_state())["zones"][0]["runs"]
+    assert dt.datetime.fromisoformat(run["start"]) < dt.datetime(2026, 7, 15, 2, tzinfo=dt.UTC)
+    source.wind_height_m = 10.0
+    # FAO-56 table 2.9: 10 m to 2 m is x 0.748, so 4.5 m/s are 3.4 at 2 m, and 5.5 are 4.1.
+    fresh = Forecasts({"demo": source}, KeptInMemory(), clock, wait_s=2.0)
+    (run,) = planned(fresh, clock, state=in_state())["zones"][0]["runs"]
+    assert dt.datetime.fromisoformat(run["start"]) > dt.datetime(2026, 7, 15, 2, tzinfo=dt.UTC)
+    source.told = lambda start: {"wind_m_s": 5.5}
+    fresh = Forecasts({"demo": source}, KeptInMemory(), clock, wait_s=2.0)
+    assert first_reason(planned(fresh, clock, state=in_state())) == "too-windy"
+
+
+def test_weather_that_comes_with_a_request_has_no_hours_and_no_wind_rule(forecasts, clock):
+    weather = weather_days(JULY_15 - ONE_DAY, 4, wind_m_s=9.0)
+    body = planned(forecasts, clock, weather=weather, state=in_state())
+    assert first_reason(body) == "soil-drying-out"
+
+
+def test_warm_hours_make_a_plan_hold_longer(clock, source, forecasts):
+    source.told = cold_nights
+    cold = planned(forecasts, clock, state=in_state())
+    assert first_reason(cold) == "frost-risk"
+    warm = planned(forecasts, clock, garden=document(rules={"frost_warm_hours": True}), state=in_state())
+    (run,) = warm["zones"][0]["runs"]
+    start = dt.datetime.fromisoformat(run["start"])
+    assert dt.time(9) <= start.time() < dt.time(15)
+    assert warm["valid_until"] >= (start + dt.timedelta(seconds=run["run_time_s"])).isoformat()
+    assert "warm-hours" in [note["code"] for note in warm["zones"][0]["notes"]]
+
+
+def test_forbidden_hours_are_kept(forecasts, clock):
+    rules = {"forbidden_hours": [{"from": "02:00", "to": "22:00"}]}
+    (run,) = planned(forecasts, clock, garden=document(rules=rules), state=in_state())["zones"][0]["runs"]
+    ends = dt.datetime.fromisoformat(run["start"]) + dt.timedelta(seconds=run["run_time_s"])
+    assert dt.time(1, 58) <= ends.time() <= dt.time(2)
+
+
+def test_deliveries_since_monday_count_for_a_weeks_allowance(forecasts, clock):
+    # 15 July 2026 is a Wednesday; Monday's garden day began on Sunday at 15:00.
+    garden = document(water_supply={"allowance_l": {"week": 600}})
+    given = [
+        {"zone": "lawn", "date": "2026-07-12", "volume_l": 500},
+        {"zone": "lawn", "date": "2026-07-13", "volume_l": 250},
+    ]
+    body = planned(forecasts, clock, garden=garden, state=in_state(), deliveries=given)
+    assert body["volume_l"] == 350
+    assert [reason["code"] for reason in body["zones"][0]["reasons"]] == [
+        "soil-drying-out",
+        "allowance-spent",
+    ]
+
+
+def test_an_impossible_garden_is_told_with_its_place_in_the_request(forecasts, clock):
+    with pytest.raises(InvalidRequest) as refused:
+        planned(forecasts, clock, garden=document(water_supply={"allowance_l": {"day": 5}}))
+    (problem,) = refused.value.problems
+    assert problem.pointer == "/garden/water_supply/allowance_l/day"

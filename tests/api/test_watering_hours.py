@@ -10,7 +10,7 @@ import pytest
 from api.watering_hours import Hours, garden_date, hours_of, next_hours, plus
 from scheduling.fao56.radiation import day_of_year, daylight_hours
 from scheduling.garden import Garden
-from tests.api.planning_support import JULY_15, ONE_DAY, garden
+from tests.api.planning_support import JULY_15, ONE_DAY, garden, lawn
 
 PARIS = ZoneInfo("Europe/Paris")
 SPRING, AUTUMN = dt.date(2026, 3, 29), dt.date(2026, 10, 25)
@@ -330,3 +330,85 @@ def test_no_moment_of_a_year_belongs_to_two_plans(zone: str, spans: tuple[tuple[
         for span in hours_of(described, dt.date(2026, 1, 1) + number * ONE_DAY).spans:
             assert ended <= span.opens < span.closes
             ended = span.closes
+
+
+# Forbidden hours, and warm ones
+
+
+def banned(night: Hours, zone: str | None = None) -> list[tuple[str, str]]:
+    return [told(span) for span in (night.bans.common if zone is None else night.bans.of(zone))]
+
+
+def test_forbidden_hours_are_those_of_the_clock_that_touch_the_night():
+    night = hours(("22:00", "06:00"), date=JULY_15)
+    assert night.bans.common == ()
+    described = garden(
+        rules={
+            "watering_hours": [{"from": "22:00", "to": "06:00"}],
+            "forbidden_hours": [{"from": "05:00", "to": "20:00"}, {"from": "23:00", "to": "00:30"}],
+        }
+    )
+    assert banned(hours_of(described, JULY_15)) == [
+        ("2026-07-15T05:00+02:00", "2026-07-15T20:00+02:00"),
+        ("2026-07-14T23:00+02:00", "2026-07-15T00:30+02:00"),
+    ]
+
+
+def test_a_ban_that_began_before_the_hours_still_holds_in_them():
+    described = garden(
+        rules={
+            "watering_hours": [{"from": "06:00", "to": "09:00"}, {"from": "18:00", "to": "21:00"}],
+            "forbidden_hours": [{"from": "20:00", "to": "07:00"}],
+        }
+    )
+    assert banned(hours_of(described, JULY_15)) == [
+        ("2026-07-14T20:00+02:00", "2026-07-15T07:00+02:00"),
+        ("2026-07-15T20:00+02:00", "2026-07-16T07:00+02:00"),
+    ]
+
+
+def test_a_ban_may_go_by_the_sun():
+    described = garden(rules={"forbidden_hours": [{"from": "10:00", "to": "sunset"}]})
+    night = hours_of(described, JULY_15)
+    assert banned(night) == []
+    described = garden(
+        rules={
+            "watering_hours": [{"from": "19:00", "to": "sunrise"}],
+            "forbidden_hours": [{"from": "10:00", "to": "sunset"}],
+        }
+    )
+    ((opens, closes),) = banned(hours_of(described, JULY_15))
+    assert opens == "2026-07-14T10:00+02:00"
+    assert "2026-07-14T21:20+02:00" < closes < "2026-07-14T21:40+02:00"
+
+
+def test_a_zone_has_forbidden_hours_of_its_own():
+    rules = {"forbidden_hours": [{"from": "04:00", "to": "05:00"}]}
+    zones = {"lawn": lawn(), "bed": lawn(rules={"forbidden_hours": []})}
+    night = hours_of(garden(rules=rules, zones=zones), JULY_15)
+    assert banned(night, "lawn") == [("2026-07-15T04:00+02:00", "2026-07-15T05:00+02:00")]
+    assert banned(night, "bed") == []
+
+
+def test_a_ban_keeps_its_clock_times_through_a_clock_change():
+    described = garden(rules={"forbidden_hours": [{"from": "01:30", "to": "03:30"}]})
+    ((opens, closes),) = hours_of(described, AUTUMN).bans.common
+    assert elapsed((opens, closes)) == dt.timedelta(hours=3)
+    ((opens, closes),) = hours_of(described, SPRING).bans.common
+    assert elapsed((opens, closes)) == dt.timedelta(hours=1)
+
+
+def test_warm_hours_are_looked_for_until_the_garden_day_ends_where_a_zone_wants_them():
+    assert hours().warm is None
+    warm = hours_of(garden(rules={"frost_warm_hours": True}), JULY_15).warm
+    assert warm is not None
+    assert told(warm) == ("2026-07-14T22:00+02:00", "2026-07-15T15:00+02:00")
+    of_a_zone = garden(zones={"lawn": lawn(rules={"frost_warm_hours": True})})
+    night = hours_of(of_a_zone, JULY_15)
+    assert night.warm == warm
+    assert night.ends == hours().ends
+    noon = dt.datetime(2026, 7, 15, 12, tzinfo=PARIS)
+    left = night.warm_left_at(noon)
+    assert left is not None
+    assert left.opens == noon
+    assert night.warm_left_at(noon.replace(hour=15)) is None
