@@ -12,8 +12,8 @@ from scheduling.endurance import container_findings, days_findings
 from scheduling.finding import Finding, lasting, within
 from scheduling.garden import Garden, Watering
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
-from scheduling.landscape.infiltration import cycles_needed, longest_run_s, shortest_soak_s
 from scheduling.plan import Note
+from scheduling.runs import openings_of, rests_of
 from scheduling.zone import ZoneNumbers, all_numbers
 
 USUAL_DEMAND_MM: Final = 5.0
@@ -62,10 +62,14 @@ def readily_available_mm(numbers: ZoneNumbers) -> float:
     return numbers.depletion_fraction * numbers.total_available_mm(numbers.growth.root_depth_m)
 
 
+def refill_mm(numbers: ZoneNumbers) -> float:
+    """One refill of what drips and sprays can reach of RAW, net. [mm]"""
+    return max(numbers.smallest_depth_mm, numbers.wetted_share * readily_available_mm(numbers))
+
+
 def refill_s(numbers: ZoneNumbers) -> float:
-    """How long one refill of what drips and sprays can reach of RAW takes. [s]"""
-    net_mm = max(numbers.smallest_depth_mm, numbers.wetted_share * readily_available_mm(numbers))
-    volume_l = volume_of_depth_l(gross_depth_mm(net_mm, numbers.efficiency), numbers.zone.area_m2)
+    """How long the valve is open for one refill. [s]"""
+    volume_l = volume_of_depth_l(gross_depth_mm(refill_mm(numbers), numbers.efficiency), numbers.zone.area_m2)
     return run_time_s(volume_l, numbers.flow_l_min)
 
 
@@ -131,26 +135,20 @@ def _intake(numbers: ZoneNumbers) -> Iterator[Finding]:
     """Water that comes faster than the ground takes it in, for longer than its surface holds it."""
     zone = numbers.zone
     method = catalogue.method(zone.watering.method)
-    # What drips and soaks wets spots, of which rates over the whole zone tell nothing.
-    if zone.soil.texture is None or numbers.container_mm is not None or method.wetted_share < 1.0:
+    # What drips and soaks wets spots: a few more runs of it are nothing odd.
+    if method.wetted_share < 1.0 or refill_s(numbers) <= numbers.longest_run_s:
         return
-    soil = catalogue.soil(zone.soil.texture)
-    ponding_mm = soil.ponding_mm(zone.site.slope_pct)
-    rate_mm_h, seconds = numbers.gross_rate_mm_h, refill_s(numbers)
-    longest_s = longest_run_s(rate_mm_h, soil.intake_mm_h, ponding_mm)
-    if seconds <= longest_s:
-        return
+    openings = openings_of(numbers, refill_mm(numbers))
+    rests = rests_of(numbers, openings)
     slope = f" on a slope of {zone.site.slope_pct:g} %" if zone.site.slope_pct else ""
-    runs = cycles_needed(seconds, longest_s)
-    soak_s = shortest_soak_s(soil.intake_mm_h, ponding_mm)
     yield Finding(
         "rate-above-intake",
         within(zone.id, _flow_field(zone.watering)),
-        f"{rate_mm_h:.3g} mm/h arrive, and {soil.name.lower()}{slope} takes in {soil.intake_mm_h:.3g} mm/h: "
-        f"after {lasting(longest_s)} the surface holds no more, and one refill takes "
-        f"{lasting(seconds)}.",
-        f"Water it in {runs} runs of at most {lasting(longest_s)}, {lasting(soak_s)} apart, or "
-        "take heads that give less.",
+        f"{numbers.surface_rate_mm_h:.3g} mm/h arrive, and the ground{slope} takes in "
+        f"{numbers.intake_mm_h:.3g} mm/h: after {lasting(numbers.longest_run_s)} the surface holds no more, "
+        f"and one refill takes {lasting(refill_s(numbers))}.",
+        f"Plans give it in {len(openings)} runs, {lasting(rests.between_s)} apart; heads "
+        "that give less need fewer.",
     )
 
 

@@ -90,6 +90,11 @@ def _too_short(zones: Sequence[ZoneNumbers], garden: Garden, hours: HoursOverYea
         _daily_s(numbers) * days_each(zone_rules(garden, numbers.zone.rules, numbers.zone.id), hours.dates)
         for numbers in zones
     )
+    supply = garden.water_supply
+    if supply.zones_at_once > 1:
+        litres = sum(zone.flow_l_min * _daily_s(zone) for zone in zones) / 60.0
+        by_flow_s = 0.0 if supply.flow_l_min is None else litres / supply.flow_l_min * 60.0
+        wanted_s = max(wanted_s / supply.zones_at_once, by_flow_s)
     if len(zones) > 1 and wanted_s > night_s:
         yield Finding(
             "hours-too-short",
