@@ -276,22 +276,23 @@ def _part_of(
     low_l, high_l = smallest_l, min(dose.volume_l, left_l, room_s / 60.0 * flow_l_min)
     if high_l < low_l:
         return None
-    best = _booked_part(dose, low_l, served, timetable)
-    if best is None:
-        return None
-    # Whole-minute starts cost less than a minute a run, so the answer lies close below the room there is.
-    likely_l = max(low_l, high_l - (len(taken) + 1) * flow_l_min)
-    likely = _booked_part(dose, likely_l, served, timetable) if likely_l > low_l else None
-    if likely is not None:
-        best, low_l = likely, likely_l
-    at_l = high_l  # often it fits: an allowance is used to its last litre, and hours to their last minute
-    while high_l - low_l > 0.5 * flow_l_min:
+    # Often all that the litres or the minutes leave fits; else, whole-minute starts cost less than a
+    # minute a run, so that the answer lies close below, where no rests spread the runs.
+    close_below_l = max(low_l, high_l - (len(taken) + 1) * flow_l_min)
+    best: tuple[_Dose, _Booked] | None = None
+    for at_l in (high_l, close_below_l, low_l):
+        best = _booked_part(dose, at_l, served, timetable)
+        if best is not None:
+            low_l = at_l
+            break
+        high_l = at_l
+    while best is not None and high_l - low_l > 0.5 * flow_l_min:
+        at_l = 0.5 * (low_l + high_l)
         part = _booked_part(dose, at_l, served, timetable)
         if part is None:
             high_l = at_l
         else:
             best, low_l = part, at_l
-        at_l = 0.5 * (low_l + high_l)
     return best
 
 

@@ -46,6 +46,7 @@ class Timetable:
         self._zones_at_once = zones_at_once
         self._flow_l_min = math.inf if flow_l_min is None else flow_l_min + FLOW_TOLERANCE_L_MIN
         self._booked: list[_Booking] = []
+        self._zones: set[str] = set()
         self._longest_s = 0
 
     def copy(self) -> "Timetable":
@@ -53,6 +54,7 @@ class Timetable:
         other = Timetable(self._gap_s, self._zones_at_once)
         other._flow_l_min = self._flow_l_min
         other._booked = self._booked.copy()
+        other._zones = self._zones.copy()
         other._longest_s = self._longest_s
         return other
 
@@ -76,7 +78,7 @@ class Timetable:
         if not windows:
             return None if openings else []
         between_s, after_s = max(rests.between_s, self._gap_s), max(rests.after_s, self._gap_s)
-        own = [booking for booking in self._booked if booking.zone == zone]
+        own = [booking for booking in self._booked if booking.zone == zone] if zone in self._zones else ()
         placed: list[Placed] = []
         before_s = windows[-1][1]
         for opening in reversed(openings):
@@ -86,6 +88,7 @@ class Timetable:
             placed.append(Placed(start_s, opening))
             before_s = start_s - between_s
         placed.reverse()
+        self._zones.add(zone)
         for start_s, opening in placed:
             end_s = start_s + opening.run_time_s
             bisect.insort(self._booked, _Booking(start_s, end_s, zone, flow_l_min, after_s))
