@@ -35,7 +35,7 @@ from api.running import overlay
 from api.schemas.deliveries import DeliveryReport
 from api.schemas.garden import stored_garden
 from api.schemas.plan import dump_state, flat_zone
-from api.schemas.plan_request import PlanRequest, load_state
+from api.schemas.plan_request import PlanRequest, state_as_written
 from api.store.rows import StoredDelivery, StoredFinal, StoredGarden
 from api.store.store import Store
 from api.visitors import Visitors
@@ -228,7 +228,7 @@ class PlanLife:
             guess = opening_guess(garden, weather, min(begins, date))
             with self._store.changing(stored.id) as change:
                 kept = change.keep_opening(stored.document_version, dump_state(guess, digits=9))
-        opening = load_state(kept)
+        opening = state_as_written(kept)
         if opening.date > date:
             # The plan of a date before the garden was known, while its hours are still open.
             return opening_guess(garden, weather, date)
@@ -316,7 +316,7 @@ def _midnight_after(now: dt.datetime, hours: Hours) -> dt.datetime:
 def _turns_without(finals: Sequence[StoredFinal], date: dt.date) -> dict[str, int]:
     """Who went without for want of hours, and how often in a row, by the last final plan before a date."""
     before = [final for final in finals if final.date < date]
-    return load_state(before[-1].body["state"]).turns_for(date) if before else {}
+    return state_as_written(before[-1].body["state"]).turns_for(date) if before else {}
 
 
 def _counted(report: StoredDelivery, final: dict[str, Any] | None) -> float:

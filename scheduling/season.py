@@ -6,6 +6,7 @@ are columns of plain floats: the ledger, the need and the outlook all run over t
 """
 
 import datetime as dt
+import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -96,7 +97,7 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
         A day up to the planned date lacks a temperature, or a day that is over lacks its rain.
     """
     known = _consecutive(weather, planned)
-    demands = [daily_demand(day, site) for day in known]
+    demands = [_demand_once(day, site) for day in known]
     last_counted = planned + dt.timedelta(days=DAYS_COUNTED_AHEAD)
     certain, counted, forecast, estimated = [], [], [], []
     for day, demand in zip(known, demands, strict=True):
@@ -125,6 +126,12 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
         mean_rain_mm=sum(over) / max(len(over), LEAST_DAYS_OF_MEAN_RAIN),
         known=len(known),
     )
+
+
+@functools.lru_cache(maxsize=16_384)
+def _demand_once(day: WeatherDay, site: Site) -> Demand:
+    """A plan is made anew every hour, and most of its days have not changed since."""
+    return daily_demand(day, site)
 
 
 def _consecutive(weather: Sequence[WeatherDay], planned: dt.date) -> list[WeatherDay]:

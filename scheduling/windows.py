@@ -3,6 +3,7 @@
 Windows are in order, apart from each other, and none is empty.
 """
 
+import functools
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -57,6 +58,7 @@ def without(windows: Windows, barred: Iterable[tuple[float, float]]) -> Windows:
     return tuple(left)
 
 
+@functools.lru_cache(maxsize=1024)
 def length_s(windows: Windows) -> int:
     """How long windows are together. [s]"""
     return sum(closes - opens for opens, closes in windows)
