@@ -239,13 +239,18 @@ def _turn(dose: _Dose) -> tuple[bool, int, bool, float, str]:
     )
 
 
+def _place(dose: _Dose) -> tuple[int, str]:
+    """Sort key: who comes first in time."""
+    return -RANK[dose.numbers.zone.priority], dose.zone_id
+
+
 def _booked(doses: Sequence[_Dose], timetable: Timetable) -> _Booked | None:
     """All doses booked beside what a timetable holds, who comes last in time first; None: no room."""
     if not _may_fit(doses, timetable):
         return None
     trial = timetable.copy()
     placed: dict[str, list[Placed]] = {}
-    for dose in sorted(doses, key=lambda one: (-RANK[one.numbers.zone.priority], one.zone_id), reverse=True):
+    for dose in sorted(doses, key=_place, reverse=True):
         runs = trial.book(dose.zone_id, dose.numbers.flow_l_min, dose.openings, dose.windows, dose.rests)
         if runs is None:
             return None
@@ -276,19 +281,24 @@ def _part_of(
     low_l, high_l = smallest_l, min(dose.volume_l, left_l, room_s / 60.0 * flow_l_min)
     if high_l < low_l:
         return None
+    # Whoever comes later in time is booked before it, and once for all tries.
+    later = _booked([other for other in served if _place(other) > _place(dose)], timetable)
+    if later is None:
+        return None
+    earlier = [other for other in served if _place(other) < _place(dose)]
     # Often all that the litres or the minutes leave fits; else, whole-minute starts cost less than a
     # minute a run, so that the answer lies close below, where no rests spread the runs.
     close_below_l = max(low_l, high_l - (len(taken) + 1) * flow_l_min)
     best: tuple[_Dose, _Booked] | None = None
     for at_l in (high_l, close_below_l, low_l):
-        best = _booked_part(dose, at_l, served, timetable)
+        best = _booked_part(dose, at_l, earlier, later)
         if best is not None:
             low_l = at_l
             break
         high_l = at_l
     while best is not None and high_l - low_l > 0.5 * flow_l_min:
         at_l = 0.5 * (low_l + high_l)
-        part = _booked_part(dose, at_l, served, timetable)
+        part = _booked_part(dose, at_l, earlier, later)
         if part is None:
             high_l = at_l
         else:
@@ -297,11 +307,13 @@ def _part_of(
 
 
 def _booked_part(
-    dose: _Dose, volume_l: float, served: Sequence[_Dose], timetable: Timetable
+    dose: _Dose, volume_l: float, earlier: Sequence[_Dose], later: _Booked
 ) -> tuple[_Dose, _Booked] | None:
+    """So many litres of a dose, beside whoever comes earlier in time and what is booked later."""
     part = _dose_of(dose.wish, openings_of_volume(dose.numbers, volume_l), dose.windows)
-    booked = _booked([*served, part], timetable) if part.openings else None
-    return None if booked is None else (part, booked)
+    timetable, placed = later
+    booked = _booked([*earlier, part], timetable) if part.openings else None
+    return None if booked is None else (part, (booked[0], placed | booked[1]))
 
 
 def _fits_alone(dose: _Dose, supply: WaterSupply) -> bool:
@@ -313,4 +325,4 @@ def _fits_alone(dose: _Dose, supply: WaterSupply) -> bool:
         if any(closes_s - opens_s >= wanted_s for span in dose.wish.windows for opens_s, closes_s in span):
             return True
     alone = (replace(dose, windows=windows) for windows in dose.wish.windows)
-    return any(_booked_part(part, volume_l, (), _empty(supply)) is not None for part in alone)
+    return any(_booked_part(part, volume_l, (), (_empty(supply), {})) is not None for part in alone)
