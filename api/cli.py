@@ -108,7 +108,8 @@ def plan(
             for zone in body["zones"]
             for run in zone["runs"]
         ]
-        _replace(state_file, {"state": body["state"], "runs": runs})
+        earlier = () if kept is None else _counted_for_allowances(kept["runs"], body["date"])
+        _replace(state_file, {"state": body["state"], "runs": [*earlier, *runs]})
 
 
 @main.command()
@@ -250,6 +251,13 @@ def _carried_out(runs: Sequence[Mapping[str, Any]], before: dt.date) -> Iterator
         date = dt.date.fromisoformat(run["date"])
         if date < before:
             yield Delivery(run["zone"], date, float(run["volume_l"]))
+
+
+def _counted_for_allowances(runs: Sequence[Mapping[str, Any]], date: str) -> Iterator[Mapping[str, Any]]:
+    """Runs of earlier dates that count for an allowance of a date's week or month, or of later ones'."""
+    planned = dt.date.fromisoformat(date)
+    since = min(planned.replace(day=1), planned - dt.timedelta(days=planned.weekday()))
+    return (run for run in runs if since <= dt.date.fromisoformat(run["date"]) < planned)
 
 
 def _weather_days(document: object) -> object:

@@ -196,6 +196,24 @@ def test_the_same_evening_twice_gives_the_same_plan(evening, tmp_path):
     assert (tmp_path / "state.json").read_bytes() == before
 
 
+def test_the_runs_of_a_week_are_kept_for_its_allowance(write, tmp_path, monkeypatch):
+    garden = write("garden.json", document(water_supply={"allowance_l": {"week": 700}}))
+    weather, state = write("weather.json", JULY), str(tmp_path / "state.json")
+
+    def litres_of_dates(*days: int) -> list[float]:
+        given = []
+        for day in days:
+            monkeypatch.setattr(cli, "_now", lambda: EVENING + (day - 15) * ONE_DAY)  # noqa: B023
+            given.append(planned(garden, "--weather", weather, "--state", state)["volume_l"])
+        return given
+
+    # 15 July 2026 is a Wednesday; the next week begins with the plan of Monday the 20th.
+    week = litres_of_dates(15, 16, 17, 18, 19)
+    assert 550 < sum(week) <= 700  # less than 150 l would be below the smallest depth
+    assert week[0] > 0
+    assert litres_of_dates(20)[0] > 0
+
+
 def test_deliveries_take_the_place_of_the_kept_runs(evening, write):
     evening(14)
     nothing = evening(15, "--deliveries", write("nothing.json", []))
