@@ -1,5 +1,6 @@
 """What the owner of a zone should know about a plan's date, beside the reason."""
 
+import datetime as dt
 import math
 from collections.abc import Iterator
 
@@ -23,12 +24,28 @@ def notes_on_the_date(
     if work.delivered_mm > 0.0:
         given_l = gross_depth_mm(work.delivered_mm, numbers.efficiency) * numbers.zone.area_m2
         yield Note("already-delivered", f"{given_l:.3g} l given for this date are taken off.")
+    yield from _newly_planted(work, days.dates[index])
     yield from _cannot_last(work, index, days, net_mm)
     yield from _no_chance_ahead(work, index, days)
     if net_mm == 0.0:
         yield from _left_dry(work, index)
     if share is not None:
         yield from _runs(work, share)
+
+
+def _newly_planted(work: ZoneAtWork, date: dt.date) -> Iterator[Note]:
+    new, rules = work.prepared.numbers.growth.establishing, work.prepared.rules
+    if new is None or not new.is_new_on(date):
+        return
+    until = new.planted_on + dt.timedelta(days=new.days)
+    roots = f"Planted on {new.planted_on}: its roots are taken to grow until {until}, and are shallow still."
+    days = ""
+    if rules.any_day is not None and (rules.weekdays is not None or rules.odd_even is not None):
+        days = (
+            f" Up to {rules.any_day.last} it may be watered on any day, as towns commonly let new plantings; "
+            "where yours does not, give the zone watering_days of its own."
+        )
+    yield Note("newly-planted", roots + days)
 
 
 def _cannot_last(work: ZoneAtWork, index: int, days: GardenDays, net_mm: float) -> Iterator[Note]:

@@ -29,5 +29,5 @@ def prepare_zone(
     """
     numbers = numbers_of(zone, garden, days.climate)
     columns = zone_days(numbers, days)
-    rules = zone_rules(garden, zone.rules, zone.id)
+    rules = zone_rules(garden, zone.rules, zone.id, numbers.growth.establishing)
     return PreparedZone(numbers, rules, columns, chances_of(rules, columns, days, decides_from, lowest_on))

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from scheduling.errors import Problem
 from scheduling.garden import WEEKDAYS, Garden, Pause, Rules, YearlyPause
+from scheduling.planting import Establishing
 from scheduling.season import GardenDays, ZoneDays
 
 DEFAULT_FROST_LIMIT_C = 5.0
@@ -16,10 +17,23 @@ DEFAULT_WIND_LIMIT_M_S = 4.0
 """Wind at 2 m above which sprinkling gets badly uneven (Yacoubi et al. 2012)."""
 DAYS_AHEAD_FOR_A_CHANCE = 14
 """A zone that may not be watered within so many days is planned as if it could be then."""
+MOST_DAYS_EXEMPT = 42
+"""Days from planting for which watering days do not hold; towns give 21 to 60 (Fraser MI, Howey FL)."""
 DORMANT = "dormant"
 PAUSED = "paused"
 NOT_A_WATERING_DAY = "not-a-watering-day"
 FROST_RISK = "frost-risk"
+
+
+class DateSpan(NamedTuple):
+    """Dates from a first to a last, both included."""
+
+    first: dt.date
+    last: dt.date
+
+    def covers(self, date: dt.date) -> bool:
+        """Whether a date is one of them."""
+        return self.first <= date <= self.last
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +53,18 @@ class ZoneRules:
     """Monday is 0; None: every day."""
     odd_even: str | None
     pauses: tuple[Pause | YearlyPause, ...]
+    any_day: DateSpan | None = None
+    """Dates on which a new planting may be watered whatever the garden's watering days."""
 
 
-def zone_rules(garden: Garden, zone_rules_given: Rules, zone_id: str) -> ZoneRules:
-    """Lay a zone's rules over its garden's."""
+def zone_rules(
+    garden: Garden, zone_rules_given: Rules, zone_id: str, new: Establishing | None = None
+) -> ZoneRules:
+    """Lay a zone's rules over its garden's.
+
+    `new` says how a new planting takes root. Its first weeks know no watering days: towns commonly
+    exempt new plantings from them. Days that the zone itself is given hold all the same.
+    """
     own, common = zone_rules_given, garden.rules
     exempt = own.exempt
     frost = _first_given(own.frost_limit_c, common.frost_limit_c, DEFAULT_FROST_LIMIT_C)
@@ -51,6 +73,7 @@ def zone_rules(garden: Garden, zone_rules_given: Rules, zone_id: str) -> ZoneRul
     wind = _first_given(own.wind_limit_m_s, common.wind_limit_m_s, DEFAULT_WIND_LIMIT_M_S)
     warm_hours = own.frost_warm_hours if own.frost_warm_hours is not None else common.frost_warm_hours
     any_day = "days" in exempt
+    own_days = own.watering_days is not None or own.odd_even is not None
     return ZoneRules(
         frost_limit_c=None if "frost" in exempt else frost,
         frost_warm_hours=bool(warm_hours),
@@ -63,7 +86,13 @@ def zone_rules(garden: Garden, zone_rules_given: Rules, zone_id: str) -> ZoneRul
         pauses=tuple(
             pause for pause in (*common.pauses, *own.pauses) if pause.zones is None or zone_id in pause.zones
         ),
+        any_day=None if new is None or own_days else _first_weeks(new),
     )
+
+
+def _first_weeks(new: Establishing) -> DateSpan:
+    last = new.planted_on + dt.timedelta(days=min(new.days, MOST_DAYS_EXEMPT) - 1)
+    return DateSpan(new.planted_on, last)
 
 
 def _first_given(own: float | None, common: float | None, default: float) -> float:
@@ -116,10 +145,11 @@ def rule_against(rules: ZoneRules, date: dt.date, dormant: bool, lowest_c: float
     for pause in rules.pauses:
         if pause.covers(date):
             return PAUSED
-    if rules.weekdays is not None and date.weekday() not in rules.weekdays:
-        return NOT_A_WATERING_DAY
-    if not _is_odd_or_even(date, rules.odd_even):
-        return NOT_A_WATERING_DAY
+    if rules.any_day is None or not rules.any_day.covers(date):
+        if rules.weekdays is not None and date.weekday() not in rules.weekdays:
+            return NOT_A_WATERING_DAY
+        if not _is_odd_or_even(date, rules.odd_even):
+            return NOT_A_WATERING_DAY
     if rules.frost_limit_c is not None and lowest_c is not None and lowest_c < rules.frost_limit_c:
         return FROST_RISK
     return None

@@ -250,7 +250,7 @@ def _runoff(rain_mm: float, curve_number: float | None) -> float:
 
 def _growth_columns(numbers: ZoneNumbers, days: GardenDays) -> tuple[list[float], list[float], list[bool]]:
     growth = numbers.growth
-    if growth.season is None:
+    if growth.is_steady:
         store = numbers.total_available_mm(growth.root_depth_m)
         count = len(days.dates)
         kc_by_month = growth.kc_by_month

@@ -20,7 +20,7 @@ from scheduling.landscape.containers import available_water_mm, rain_factor
 from scheduling.landscape.infiltration import longest_run_s
 from scheduling.landscape.soil_water import water_points
 from scheduling.plan import CloseBy, Note
-from scheduling.planting import Climate, Growth, growth_of
+from scheduling.planting import Climate, GrowingSeason, Growth, growth_of
 from scheduling.surface import Surface, surface_of
 
 DEFAULT_ORGANIC_MATTER_PCT = 2.5
@@ -110,6 +110,9 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
             )
         )
 
+    if growth.season is not None and growth.season.rests and growth.season.recurs:
+        notes.extend(_assumed_leaf_out(zone, plant, growth.season))
+
     container = zone.soil.container
     container_mm = None if container is None else _container_store(zone, container)
     available_mm_per_m = None if container is not None else _available_mm_per_m(zone)
@@ -189,6 +192,18 @@ def _growth(zone: Zone, plant: catalogue.Plant, garden: Garden, climate: Climate
         return growth_of(zone.planting, plant, garden.latitude < 0.0, climate)
     except ValueError as impossible:
         raise _cannot_be(zone, "planting/landscape_coefficient", str(impossible)) from impossible
+
+
+def _assumed_leaf_out(zone: Zone, plant: catalogue.Plant, season: GrowingSeason) -> list[Note]:
+    if zone.planting.leaf_out is not None:
+        return []
+    return [
+        Note(
+            "leaf-out-assumed",
+            f"No leaf_out is given: the season of {plant.name} is taken to begin on "
+            f"{season.starts_on:%m-%d} every year, and to last {season.lengths.season_d} days.",
+        )
+    ]
 
 
 def _relies_on_stages(zone: Zone) -> bool:

@@ -274,6 +274,27 @@ def day_from(value: object) -> dt.date:
     return date
 
 
+def yearly_day_from(value: object) -> tuple[int, int]:
+    """Read MM-DD as month and day. Raises ValueError for anything else."""
+    if not isinstance(value, str) or _YEARLY.fullmatch(value) is None:
+        raise ValueError(value)
+    of_a_leap_year = dt.date.fromisoformat(f"2000-{value}")
+    return of_a_leap_year.month, of_a_leap_year.day
+
+
+class YearlyDay(_Named, fields.String):
+    """A day of every year, MM-DD, as month and day."""
+
+    def __init__(self, *, about: str = "", **kwargs: Any) -> None:
+        super().__init__(metadata=_about(about, pattern=r"^\d{2}-\d{2}$"), **kwargs)
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
+        try:
+            return yearly_day_from(value)
+        except ValueError:
+            raise self.refused(value, "a day of the year written as MM-DD") from None
+
+
 class DayOrYearlyDay(_Named, fields.String):
     """A calendar date, or a day of every year as MM-DD; a date, or month and day."""
 
@@ -286,10 +307,9 @@ class DayOrYearlyDay(_Named, fields.String):
         allowed = f"{dates}, or MM-DD for that day of every year"
         if isinstance(value, str) and _YEARLY.fullmatch(value) is not None:
             try:
-                of_a_leap_year = dt.date.fromisoformat(f"2000-{value}")
+                return yearly_day_from(value)
             except ValueError:
                 raise self.refused(value, allowed) from None
-            return of_a_leap_year.month, of_a_leap_year.day
         try:
             return day_from(value)
         except ValueError:

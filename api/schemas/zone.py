@@ -6,7 +6,21 @@ from typing import Any, Final
 from marshmallow import ValidationError, post_load, validates_schema
 
 from api.schemas.base import Schema
-from api.schemas.fields import Day, Items, Known, Number, Part, Text, Truth, Whole, Word, number
+from api.schemas.fields import (
+    Day,
+    Items,
+    Known,
+    Number,
+    Part,
+    Text,
+    Truth,
+    Whole,
+    Word,
+    YearlyDay,
+    number,
+    one_of,
+    shown,
+)
 from api.schemas.rules import ZoneRulesSchema
 from scheduling import catalogue
 from scheduling.garden import (
@@ -65,10 +79,33 @@ class PlantingSchema(Schema):
     planted_on = Day(
         about="Starts the stages of an annual (FAO-56 table 11); all else grows its roots from that day on."
     )
+    stage_region = Text(
+        64,
+        about="Whose lengths of stages: one of the plant's stage_lengths; those that suit best by default.",
+    )
+    leaf_out = YearlyDay(
+        about="Day of every year on which a perennial's season begins; as FAO-56 table 11 has it by default."
+    )
 
     @validates_schema(pass_original=True, skip_on_field_errors=False)
     def _says_kc_once(self, data: Any, original_data: object, **kwargs: Any) -> None:
         _at_most_one(original_data, "kc", "kc_by_month", "landscape_coefficient")
+
+    @validates_schema
+    def _leaves_open_every_year(self, data: dict[str, Any], **kwargs: Any) -> None:
+        plant = catalogue.plant(data["plant"])
+        if "leaf_out" in data and (plant.stages is None or plant.habit == "annual"):
+            why = "is an annual; give planted_on" if plant.habit == "annual" else "has no season"
+            raise ValidationError(f"leaf_out is given, but {plant.id} {why}.", "leaf_out")
+
+    @validates_schema
+    def _region_is_the_plants(self, data: dict[str, Any], **kwargs: Any) -> None:
+        region = data.get("stage_region")
+        known = [lengths.id for lengths in catalogue.plant(data["plant"]).stage_lengths]
+        if region is None or region in known:
+            return
+        has = f"it must be {one_of(known)}" if known else f"{data['plant']} has no stages; leave it out"
+        raise ValidationError(f"stage_region is {shown(region)}; {has}.", "stage_region")
 
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> Planting:

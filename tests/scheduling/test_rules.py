@@ -10,7 +10,7 @@ from scheduling.garden import Garden, Pause, Rules, Zone
 from scheduling.prepared import prepare_zone
 from scheduling.rules import ZoneRules, rule_against, zone_rules
 from scheduling.season import garden_days
-from tests.scheduling.making import JULY_1, LAWN, ONE_DAY, a_garden, summer_days, with_rules
+from tests.scheduling.making import JULY_1, LAWN, ONE_DAY, a_garden, summer_days, with_planting, with_rules
 
 WEDNESDAY, THURSDAY, FRIDAY = JULY_1, JULY_1 + ONE_DAY, JULY_1 + 2 * ONE_DAY
 MILD_C, COLD_C = 12.0, 4.9
@@ -118,3 +118,35 @@ def test_a_forecast_frost_is_no_chance() -> None:
 def test_a_chance_more_than_14_days_off_is_taken_to_be_then() -> None:
     away = Rules(pauses=(Pause(JULY_1, JULY_1 + 30 * ONE_DAY),))
     assert next_chances(a_garden(LAWN, rules=away)) == [14, 14, 14, 14, 14]
+
+
+SOWN = with_planting(LAWN, planted_on=JULY_1)
+
+
+def may_water(zone: Zone, days_after_sowing: int, garden_rules: Rules) -> bool:
+    garden = a_garden(zone, rules=garden_rules)
+    weather = summer_days(JULY_1 + days_after_sowing * ONE_DAY, 3)
+    days = garden_days(weather, Site(45.0, 0.0), weather[0].date, weather[0].date + 15 * ONE_DAY)
+    return prepare_zone(zone, garden, days, 0, {}).chances.against[0] is None
+
+
+@pytest.mark.parametrize(("days_after_sowing", "may"), [(0, True), (1, True), (41, True), (43, False)])
+def test_a_new_lawn_knows_no_watering_days_for_six_weeks(days_after_sowing: int, may: bool) -> None:
+    never = Rules(watering_days=("mon",) if (JULY_1 + days_after_sowing * ONE_DAY).weekday() else ("tue",))
+    assert may_water(SOWN, days_after_sowing, never) is may
+
+
+def test_days_that_the_new_zone_itself_was_given_hold() -> None:
+    own = with_rules(SOWN, watering_days=("thu",))
+    assert not may_water(own, 0, Rules(watering_days=("mon",)))
+    assert may_water(own, 1, Rules(watering_days=("mon",)))
+
+
+def test_bans_and_pauses_hold_for_new_plantings_too() -> None:
+    assert not may_water(SOWN, 0, Rules(pauses=(Pause(WEDNESDAY, WEDNESDAY),)))
+
+
+def test_trees_grow_roots_for_two_years_and_are_exempt_for_six_weeks_of_them() -> None:
+    tree = with_planting(LAWN, plant="apple", planted_on=JULY_1, kc=None, leaf_out=(3, 1))
+    assert may_water(tree, 40, Rules(watering_days=("mon",)))
+    assert not may_water(tree, 43, Rules(watering_days=("mon",)))

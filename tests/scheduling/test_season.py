@@ -262,3 +262,14 @@ def test_monthly_coefficients_change_with_the_month() -> None:
     days = garden_days(weather, SITE, weather[-1].date, weather[-1].date)
     kc = zone_days(numbers_of(zone, a_garden(zone), Climate()), days).kc
     assert kc == pytest.approx([0.6, 0.6, 0.6, 0.7, 0.7, 0.7])
+
+
+def test_the_store_of_a_new_lawn_grows_with_its_roots() -> None:
+    # Sod of 5 cm grows to 20 cm within six weeks; the store is 200 mm a metre.
+    sown = with_planting(LAWN, planted_on=JULY_1)
+    days = garden_days(summer_days(JULY_1, 60), SITE, JULY_1, JULY_1)
+    taw_mm = zone_days(numbers_of(sown, a_garden(sown), days.climate), days).taw_mm
+    assert taw_mm[0] == pytest.approx(10.0)
+    assert taw_mm[21] == pytest.approx(25.0, abs=0.5)
+    assert taw_mm[42:] == pytest.approx([40.0] * 18)
+    assert taw_mm == sorted(taw_mm)

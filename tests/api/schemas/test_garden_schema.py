@@ -6,6 +6,7 @@ import datetime as dt
 import pytest
 
 from api.schemas.garden import load_garden, stored_garden
+from scheduling import catalogue
 from scheduling.errors import InvalidGarden
 from scheduling.garden import (
     Allowance,
@@ -498,3 +499,30 @@ def test_the_id_in_the_address_counts():
 def test_a_stored_document_is_read_once():
     assert stored_garden(with_garden(), "home") is stored_garden(with_garden(), "home")
     assert stored_garden(with_garden(), "home") is not stored_garden(with_garden(name="Other"), "home")
+
+
+def test_a_season_can_be_placed_by_region_and_by_the_day_that_leaves_open():
+    apple = {"plant": "apple", "leaf_out": "04-12"}
+    assert load_garden(with_zone(planting=apple)).zones[0].planting.leaf_out == (4, 12)
+    region = catalogue.plant("tomato").stage_lengths[-1].id
+    tomato = {"plant": "tomato", "stage_region": region}
+    assert load_garden(with_zone(planting=tomato)).zones[0].planting.stage_region == region
+
+
+@pytest.mark.parametrize(
+    ("planting", "field", "words"),
+    [
+        ({"plant": "apple", "leaf_out": "02-30"}, "leaf_out", "MM-DD"),
+        ({"plant": "apple", "leaf_out": "2026-04-12"}, "leaf_out", "MM-DD"),
+        ({"plant": "tomato", "leaf_out": "04-12"}, "leaf_out", "planted_on"),
+        ({"plant": "turf-cool-season", "leaf_out": "04-12"}, "leaf_out", "no season"),
+        ({"plant": "tomato", "stage_region": "the-moon"}, "stage_region", "it must be"),
+        ({"plant": "turf-cool-season", "stage_region": "the-moon"}, "stage_region", "leave it out"),
+    ],
+)
+def test_a_season_that_a_plant_does_not_have_is_refused(planting, field, words):
+    with pytest.raises(InvalidGarden) as refused:
+        load_garden(with_zone(planting=planting))
+    (problem,) = refused.value.problems
+    assert problem.pointer == f"/zones/lawn/planting/{field}"
+    assert words in problem.detail
