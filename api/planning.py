@@ -2,8 +2,8 @@
 
 import bisect
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from api.errors import DateBeyondPlans, InvalidRequest
@@ -12,16 +12,18 @@ from api.schemas.plan_request import PlanRequest
 from api.watering_hours import ONE_HOUR, Hours, hours_of, next_hours, plus
 from api.weather.errors import WeatherUnavailable
 from api.weather.forecasts import ACCEPTABLE_S, Forecast, Forecasts
+from api.weather.hindsight import Trust, trust_in_sources, with_trust
 from api.weather.hours import Hour
 from api.weather.keeping import is_complete
 from api.weather.place import Place
+from api.weather_notes import weather_notes
 from scheduling.errors import Problem
 from scheduling.fao56.atmosphere import wind_at_2m
 from scheduling.garden import Garden
 from scheduling.plan import Note, Plan
 from scheduling.planner import History, Occasion, guess_opening, make_plan
 from scheduling.reports import Delivery, Opening
-from scheduling.weather import HourAhead, Origin, WeatherDay
+from scheduling.weather import IS_PROMISE, HourAhead, Origin, WeatherDay
 from scheduling.windows import HOURS_WARM_AFTER
 
 ONE_DAY = dt.timedelta(days=1)
@@ -43,11 +45,15 @@ class Weather:
     elevation_m: float | None = None
     forecast: Forecast | None = None
     """None where the days came with the request."""
+    trust: Mapping[str, Trust] = field(default_factory=dict)
+    """How far the sources' promises of rain are relied on."""
 
     def lowest_c(self, hours: Hours) -> float | None:
         """Lowest temperature from the opening of the hours to the end of their date, by the hour."""
         if self.forecast is None:
             return None
+        if self.forecast.basis == "kept-days":
+            return self.forecast.coldest_c
         midnight = dt.datetime.combine(hours.date + ONE_DAY, dt.time(), hours.opens.tzinfo)
         return self.forecast.lowest_temperature_c(hours.opens, midnight)
 
@@ -115,6 +121,9 @@ def fetched_weather(
 ) -> Weather:
     """Weather of a garden's sources, from a first date on as far as its days are whole.
 
+    Where no source has answered for too long, and the garden's owner does not forbid it, days of
+    which nothing is known but what the days before them were like.
+
     Raises
     ------
     WeatherUnavailable
@@ -125,27 +134,38 @@ def fetched_weather(
     place = place_of(garden)
     today = now.astimezone(place.zone).date()
     past_days = max(1, (today - since).days)
-    forecast = forecasts.at(place, past_days=past_days, newest_within_s=newest_within_s)
+    forecast = forecasts.at(
+        place,
+        past_days=past_days,
+        newest_within_s=newest_within_s,
+        or_kept_days=garden.plan_without_forecast,
+    )
     # Whoever asks for more than tomorrow may ask for too much; any forecast should reach to tomorrow.
     if forecast.days and date > max(forecast.days[-1].date, today + ONE_DAY):
         raise DateBeyondPlans(date, forecast.days[-1].date)
-    days = _whole_days_around(date, [day for day in forecast.days if day.date >= since])
+    trust = trust_in_sources(forecast.promises, forecast.days, garden.trust_since)
+    known = with_trust((day for day in forecast.days if day.date >= since), trust)
+    days = _whole_days_around(date, known)
     if not days:
         raise WeatherUnavailable(
             f"{forecast.source} gives no whole day of weather for {date}.", RETRY_AFTER_S
         )
-    return Weather(days, origin_of(forecast, "forecast"), forecast.elevation_m, forecast)
+    return Weather(days, origin_of(forecast, forecast.basis), forecast.elevation_m, forecast, trust)
 
 
 def origin_of(forecast: Forecast, basis: str) -> WeatherOrigin:
     """Where a forecast comes from, as answers tell it."""
-    attribution = forecast.attribution
     return WeatherOrigin(
         source=forecast.source,
         retrieved_at=forecast.retrieved_at,
         stale=forecast.stale,
         basis=basis,
-        attribution=[part for part in (attribution.text, attribution.licence_url) if part is not None],
+        attribution=[
+            part
+            for attribution in forecast.attributions
+            for part in (attribution.text, attribution.licence_url)
+            if part is not None
+        ],
     )
 
 
@@ -153,7 +173,8 @@ def _whole_days_around(date: dt.date, days: Sequence[WeatherDay]) -> tuple[Weath
     """The unbroken stretch of usable days that holds a date; empty where that date is not usable."""
     stretch: list[WeatherDay] = []
     for day in days:
-        if is_complete(day) or (day.origin is Origin.FORECAST and _has_temperatures(day)):
+        is_usable = day.origin in IS_PROMISE and _has_temperatures(day)
+        if is_complete(day) or is_usable or day.origin is Origin.ASSUMED:
             stretch.append(day)
         elif day.date > date:
             break
@@ -194,7 +215,7 @@ def plan_date(
     Water flows in what is left at `now` of its hours. An opening older than the weather at hand
     gives way to a first guess, and a note says so.
     """
-    notes: tuple[Note, ...] = hours.notes
+    notes: tuple[Note, ...] = (*hours.notes, *weather_notes(weather.forecast, weather.trust, hours.date))
     first = weather.days[0].date
     if opening is not None and opening_is_guess and opening.date < first:
         gap = f"There is no whole weather before {first}: what the zones lack is guessed from there on."

@@ -3,6 +3,7 @@
 The reasons stand in order of precedence, those of `rules` first: the first that holds decides.
 """
 
+from dataclasses import replace
 from typing import NamedTuple
 
 from scheduling.need import need_on
@@ -46,6 +47,10 @@ def decide(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDa
     against = zone.chances.against[index]
     if against is not None:
         return Verdict(against, 0.0, 0.0, False)
+    if index in zone.days.ensembles:
+        # Rain comes before the day's ETc, so that is room too (see `scheduling.balance`).
+        free_mm = depletion_mm + zone.days.etc_mm[index]
+        zone = replace(zone, days=zone.days.with_free_storage(index, free_mm))
     need = need_on(index, zone.chances.next_chance[index], depletion_mm, zone, garden)
     cannot_last = need.cap_mm < need.least_mm - NOTHING_MM
     if depletion_mm <= NOTHING_MM or need.dry_mm == 0.0:

@@ -40,6 +40,8 @@ SOLAR_RADIATION = "solar_radiation"
 """Radiation was not given: taken from sunshine, cloud or temperature."""
 HUMIDITY = "humidity"
 """Neither dew point nor relative humidity was given: taken from the minimum temperature."""
+EVAPOTRANSPIRATION = "evapotranspiration"
+"""Nothing was known of the day: taken as the mean of the last days before it."""
 WIND = "wind"
 """Wind was not given: taken as 2 m/s."""
 

@@ -106,7 +106,15 @@ class WeatherUsed:
     counted_rain_mm: float
     """The part of the date's rain that the plan relies on, before any zone's own share."""
     estimated: tuple[str, ...]
-    """What FAO-56's substitutes stand for: "solar_radiation", "humidity", "wind", "rain"."""
+    """What FAO-56's substitutes stand for: "solar_radiation", "humidity", "wind", "rain"; or, of an
+    assumed day, "evapotranspiration"."""
+    rain_trust_share: float = 1.0
+    """Part of the counted rain to rely on, by what the source's earlier promises came to; it is in
+    `counted_rain_mm`."""
+    source_eto_mm: float | None = None
+    """The source's own reckoning of `eto_mm`."""
+    sources: tuple[tuple[str, str], ...] = ()
+    """Each quantity that was not estimated, and the source it is from."""
 
 
 @dataclass(frozen=True, slots=True)

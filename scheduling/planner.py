@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from scheduling import decision
-from scheduling.demand import Site
+from scheduling.demand import HUMIDITY, SOLAR_RADIATION, WIND, Site
 from scheduling.errors import OpeningAfterPlan, WeatherGap
 from scheduling.garden import Garden, Zone
 from scheduling.landscape.application import net_depth_of_volume_mm
@@ -25,14 +25,17 @@ from scheduling.prepared import PreparedZone, prepare_zone
 from scheduling.reports import Delivery, Opening
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, zone_rules
 from scheduling.runs import Span
-from scheduling.season import ONE_DAY, GardenDays, garden_days
+from scheduling.season import ONE_DAY, RAIN, GardenDays, garden_days
+from scheduling.second_opinion import second_opinion
 from scheduling.supply import allowance_left, share_water
-from scheduling.weather import HourAhead, WeatherDay
+from scheduling.weather import HourAhead, Origin, WeatherDay
 from scheduling.windows import Bans
 from scheduling.zone_at_work import ZoneAtWork, settle
 from scheduling.zone_plan import main_valve_of, total_l, zone_plan
 
 OUTLOOK_DAYS = 3
+TEMPERATURE = "temperature"
+"""Never estimated: without it there is no day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,17 +134,20 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         )
         for work in at_work
     )
+    used = _weather_used(weather, days, index, lowest_c)
+    asked = dict(used.sources).get(TEMPERATURE, "")
+    other = second_opinion(occasion.date, used.eto_mm, used.source_eto_mm, asked)
     return Plan(
         garden=garden.id,
         date=occasion.date,
         history="assumed" if any(work.assumed for work in at_work) else "known",
         volume_l=total_l(plan.volume_l for plan in zones),
         main_valve=main_valve_of(zones),
-        weather=_weather_used(weather, days, index, lowest_c),
+        weather=used,
         zones=zones,
         state=_state(at_work, zones, turns, occasion.date),
         outlook=outlook_after(at_work, zones, index, OUTLOOK_DAYS, days, twice),
-        notes=_garden_notes(occasion),
+        notes=(*_garden_notes(occasion), *((other,) if other is not None else ())),
     )
 
 
@@ -265,6 +271,13 @@ def _weather_used(
         rain_probability=day.rain_probability,
         counted_rain_mm=days.counted_rain_mm[index],
         estimated=days.estimated[index],
+        rain_trust_share=day.rain_trust_share,
+        source_eto_mm=day.source_eto_mm,
+        sources=tuple(
+            (quantity, day.source_of(quantity))
+            for quantity in (TEMPERATURE, HUMIDITY, WIND, SOLAR_RADIATION, RAIN)
+            if day.origin is not Origin.ASSUMED and quantity not in days.estimated[index]
+        ),
     )
 
 

@@ -8,16 +8,17 @@ are columns of plain floats: the ledger, the need and the outlook all run over t
 import datetime as dt
 import functools
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
-from scheduling.demand import Demand, Site, daily_demand
+from scheduling.demand import EVAPOTRANSPIRATION, Demand, Site, daily_demand
+from scheduling.ensemble import Ensemble
 from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.fao56.root_zone import depletion_fraction_for_demand
 from scheduling.landscape.counted_rain import counted_depth_mm, heavy_enough_to_count
 from scheduling.landscape.infiltration import initial_abstraction_mm, rain_runoff_mm
 from scheduling.planting import Climate
-from scheduling.weather import Origin, WeatherDay
+from scheduling.weather import IS_PROMISE, Origin, WeatherDay
 from scheduling.zone import ZoneNumbers
 
 DAYS_OF_MEAN_DEMAND = 7
@@ -26,6 +27,7 @@ LEAST_DAYS_OF_MEAN_RAIN = 30
 """One wet day is no wet season: days short of a month are taken as dry. Our choice, no source."""
 DAYS_COUNTED_AHEAD = 3
 """Forecast rain is counted for the plan's date and so many days after it, no further."""
+IS_OVER = frozenset({Origin.MEASURED, Origin.ANALYSED, Origin.PAST_FORECAST})
 RAIN = "rain"
 """No rain was given for a day to come: none is counted."""
 
@@ -52,6 +54,8 @@ class GardenDays:
     """Mean daily rain of the days that are over; of less than a month, as if the rest had been dry."""
     known: int
     """How many days have weather; the rest is assumed."""
+    members_mm: Mapping[dt.date, tuple[float, ...]] = field(default_factory=dict)
+    """The days counted on of which an ensemble tells the rain, each member's."""
 
     def index(self, date: dt.date) -> int:
         """Place of a date in the columns."""
@@ -97,7 +101,7 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
         A day up to the planned date lacks a temperature, or a day that is over lacks its rain.
     """
     known = _consecutive(weather, planned)
-    demands = [_demand_once(day, site) for day in known]
+    demands = _demands(known, site)
     last_counted = planned + dt.timedelta(days=DAYS_COUNTED_AHEAD)
     certain, counted, forecast, estimated = [], [], [], []
     for day, demand in zip(known, demands, strict=True):
@@ -105,10 +109,11 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
         certain.append(fallen)
         forecast.append(to_come)
         relied_on = counted_depth_mm(to_come, day.rain_probability, day.rain_is_expected_value)
+        relied_on *= day.rain_trust_share
         counted.append(fallen + (relied_on if day.date <= last_counted else 0.0))
         estimated.append(demand.estimated if day.rain_mm is not None else (*demand.estimated, RAIN))
 
-    over = [depth for day, depth in zip(known, certain, strict=True) if day.origin is not Origin.FORECAST]
+    over = [depth for day, depth in zip(known, counted, strict=True) if day.origin in IS_OVER]
     eto = [demand.eto_mm for demand in demands]
     recent = eto[-DAYS_OF_MEAN_DEMAND:]
     beyond = max(0, (until - known[-1].date).days)
@@ -125,6 +130,34 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
         climate=_climate(demands),
         mean_rain_mm=sum(over) / max(len(over), LEAST_DAYS_OF_MEAN_RAIN),
         known=len(known),
+        members_mm={
+            day.date: day.rain_members_mm
+            for day in known
+            if day.rain_members_mm and day.origin is Origin.FORECAST and day.date <= last_counted
+        },
+    )
+
+
+def _demands(days: Sequence[WeatherDay], site: Site) -> list[Demand]:
+    """Each day's demand; that of an assumed day is the mean of the last week before it that is none."""
+    demands: list[Demand] = []
+    recent: list[Demand] = []
+    for day in days:
+        if day.origin is Origin.ASSUMED:
+            demands.append(_mean_demand(recent[-DAYS_OF_MEAN_DEMAND:]))
+        else:
+            recent.append(_demand_once(day, site))
+            demands.append(recent[-1])
+    return demands
+
+
+def _mean_demand(days: Sequence[Demand]) -> Demand:
+    count = len(days)
+    return Demand(
+        eto_mm=sum(day.eto_mm for day in days) / count,
+        wind_2m_m_s=sum(day.wind_2m_m_s for day in days) / count,
+        rh_min_pct=sum(day.rh_min_pct for day in days) / count,
+        estimated=(EVAPOTRANSPIRATION,),
     )
 
 
@@ -147,7 +180,10 @@ def _consecutive(weather: Sequence[WeatherDay], planned: dt.date) -> list[Weathe
         lacks = tuple(
             name for name, value in (("t_min_c", day.t_min_c), ("t_max_c", day.t_max_c)) if value is None
         )
-        if day.rain_mm is None and day.origin is not Origin.FORECAST:
+        if day.origin is Origin.ASSUMED and known:
+            known.append(day)
+            continue
+        if day.rain_mm is None and day.origin not in IS_PROMISE:
             lacks = (*lacks, "rain_mm")
         if lacks:
             if day.date > planned:
@@ -165,7 +201,7 @@ def _rain_of(day: WeatherDay) -> tuple[float, float]:
     """What has fallen of a day's rain, and what is still forecast. [mm]"""
     if day.rain_mm is None:
         return day.rain_fallen_mm or 0.0, 0.0
-    if day.origin is not Origin.FORECAST:
+    if day.origin not in IS_PROMISE:
         return day.rain_mm, 0.0
     fallen = min(day.rain_fallen_mm or 0.0, day.rain_mm)
     return fallen, day.rain_mm - fallen
@@ -195,6 +231,16 @@ class ZoneDays:
     dormant: list[bool]
     runoff_mm: list[float]
     """What of the rain in `counted_rain_mm` leaves over the surface."""
+    ensembles: Mapping[int, Ensemble] = field(default_factory=dict)
+    """By day: rain of which each member of an ensemble is known."""
+
+    def with_free_storage(self, day: int, free_storage_mm: float) -> "ZoneDays":
+        """The same days, where it is known what one of them can hold of its rain. [mm]"""
+        if day not in self.ensembles:
+            return self
+        counted = list(self.counted_rain_mm)
+        counted[day] = self.ensembles[day].stored_mm(free_storage_mm)
+        return replace(self, counted_rain_mm=counted)
 
 
 def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
@@ -235,7 +281,28 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
             _runoff(share * fallen, curve_number) if sheds else 0.0
             for fallen, sheds in zip(days.certain_rain_mm, runoff, strict=True)
         ]
-    return ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff)
+        return ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff)
+    ensembles = _ensembles(numbers, days, certain, counted)
+    for day, ensemble in ensembles.items():
+        # Of a zone that is as dry in the evening as it is meant to become; `decide` knows it better.
+        counted[day] = min(counted[day], ensemble.stored_mm(raw[day] + etc[day]))
+    return ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff, ensembles)
+
+
+def _ensembles(
+    numbers: ZoneNumbers, days: GardenDays, certain: list[float], counted: list[float]
+) -> dict[int, Ensemble]:
+    """What goes into a zone's ground in each member, for the days whose rain counts at all."""
+    share, curve_number = numbers.rain_share, numbers.surface.curve_number
+    ensembles = {}
+    for date, members_mm in days.members_mm.items():
+        day = days.index(date)
+        if day < 0 or counted[day] == 0.0 or days.forecast_rain_mm[day] == 0.0:
+            continue
+        goes_in = tuple(share * depth - _runoff(share * depth, curve_number) for depth in members_mm)
+        relied_on = days.counted_rain_mm[day] - days.certain_rain_mm[day]
+        ensembles[day] = Ensemble(goes_in, certain[day], relied_on / days.forecast_rain_mm[day])
+    return ensembles
 
 
 def _infiltrates(fallen: float, to_come: float, share: float, curve_number: float) -> tuple[float, float]:

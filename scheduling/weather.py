@@ -19,8 +19,23 @@ class Origin(StrEnum):
     """A weather model's account of what has been."""
     FORECAST = "forecast"
     """A weather model's account of what is to come."""
+    PAST_FORECAST = "past-forecast"
+    """A forecast for a day that is over, of a source that gives no account of what has been."""
     ASSUMED = "assumed"
     """Beyond the forecast: the mean demand of the last days, and no rain."""
+
+
+IS_PROMISE = frozenset({Origin.FORECAST, Origin.PAST_FORECAST})
+"""Origins whose rain may not have come: it counts by its chance."""
+
+
+class Borrowed(NamedTuple):
+    """What a day has from another source than its own, which did not know it."""
+
+    quantity: str
+    """ "humidity", "wind", "solar_radiation" or "rain"; each comes whole from one source."""
+    source: str
+    retrieved_at: dt.datetime | None
 
 
 class HourAhead(NamedTuple):
@@ -59,8 +74,19 @@ class WeatherDay:
     """Chance of the rain that is still forecast; None where the source gives none."""
     rain_is_expected_value: bool = False
     """True where the forecast depth is already a mean over chances, as of an ensemble."""
+    rain_members_mm: tuple[float, ...] | None = None
+    """The whole day's rain in each member of an ensemble; `rain_mm` is their mean."""
+    rain_trust_share: float = 1.0
+    """Part of what is counted of a promise to rely on, by what earlier ones of its source came to."""
+    source_eto_mm: float | None = None
+    """Reference evapotranspiration as the source itself reckons it: a second opinion, used for nothing."""
     origin: Origin = Origin.FORECAST
     source: str = "given"
     """Name of the weather source."""
     retrieved_at: dt.datetime | None = None
     """When the source was asked; None for a day that came with the request."""
+    borrowed: tuple[Borrowed, ...] = ()
+
+    def source_of(self, quantity: str) -> str:
+        """Which source a quantity is from."""
+        return next((other.source for other in self.borrowed if other.quantity == quantity), self.source)

@@ -11,6 +11,7 @@ from marshmallow import ValidationError, post_load, validates_schema
 from api.schemas.base import Schema, problems_of
 from api.schemas.fields import (
     ById,
+    Day,
     Id,
     Items,
     Number,
@@ -80,6 +81,13 @@ class GardenSchema(Schema):
     arid = Truth(about="Dry surroundings: another dew point from the minimum temperature.")
     weather_sources = Items(
         Word(WEATHER_SOURCES), 1, len(WEATHER_SOURCES), unique=True, about="First choice first."
+    )
+    plan_without_forecast = Truth(
+        about="Whether to plan, by the mean of the last known days and without rain, where no source has "
+        "answered for 72 hours; true by default."
+    )
+    trust_since = Day(
+        about="Rain that a source promised before it and that did not come no longer counts against it."
     )
     unreported_watering = Word(
         ("as-planned", "none"), about='How runs count that nobody reported; "as-planned" by default.'

@@ -96,7 +96,17 @@ class PlanWeatherSchema(Schema):
     source = Text(required=True)
     retrieved_at = Instant(required=True, allow_none=True)
     stale = Truth(required=True)
-    basis = Text(200, required=True)
+    basis = Text(
+        200,
+        required=True,
+        about='"forecast"; "given": with the request; "kept-days": no source has answered for 72 hours, so '
+        "that the mean of the last known days stands for the date, and no rain is counted.",
+    )
+    sources = ById(
+        Text(),
+        required=True,
+        about="Which source each quantity of the date is from, but for what is estimated.",
+    )
     t_min_c = Number(required=True, allow_none=True)
     t_max_c = Number(required=True, allow_none=True)
     lowest_c = Number(
@@ -106,6 +116,15 @@ class PlanWeatherSchema(Schema):
     rain_mm = Number(0, required=True, allow_none=True)
     rain_probability = Number(0, 1, required=True, allow_none=True)
     counted_rain_mm = Number(0, required=True, about="What the plan relies on.")
+    rain_trust_share = Number(
+        0.5,
+        1,
+        required=True,
+        about="Part of it that counts, by what the source's promises of rain have come to; it is taken off.",
+    )
+    source_eto_mm = Number(
+        required=True, allow_none=True, about="What the source itself reckons for eto_mm, where it does."
+    )
     estimated = Items(Text(), 0, 20, required=True, about="What was estimated for want of data.")
     attribution = Items(
         Text(500), 0, 20, required=True, about="What the licences of the data ask to be shown."
@@ -317,6 +336,7 @@ def _weather(used: WeatherUsed, origin: WeatherOrigin, timezone: dt.tzinfo | Non
         "retrieved_at": _instant(origin["retrieved_at"], timezone),
         "stale": origin["stale"],
         "basis": origin["basis"],
+        "sources": dict(used.sources),
         "t_min_c": _tenths(used.t_min_c),
         "t_max_c": _tenths(used.t_max_c),
         "lowest_c": _tenths(used.lowest_c),
@@ -324,6 +344,8 @@ def _weather(used: WeatherUsed, origin: WeatherOrigin, timezone: dt.tzinfo | Non
         "rain_mm": _tenths(used.rain_mm),
         "rain_probability": None if used.rain_probability is None else round(used.rain_probability, 2),
         "counted_rain_mm": round(used.counted_rain_mm, 1),
+        "rain_trust_share": round(used.rain_trust_share, 2),
+        "source_eto_mm": _tenths(used.source_eto_mm),
         "estimated": list(used.estimated),
         "attribution": list(origin["attribution"]),
     }

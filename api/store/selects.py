@@ -7,7 +7,17 @@ from typing import Any, Final
 
 from sqlalchemy import Date, Integer, Select, Text, bindparam, exists, or_, select, type_coerce
 
-from api.store.tables import ANSWERS, DELIVERIES, FINALS, GARDENS, OPENINGS, PLACES, WEATHER_DAYS
+from api.store.tables import (
+    ANSWERS,
+    DELIVERIES,
+    FINALS,
+    GARDENS,
+    HOLDS,
+    OPENINGS,
+    PLACES,
+    RAIN_PROMISES,
+    WEATHER_DAYS,
+)
 
 _GARDEN: Final = select(
     GARDENS.c.id,
@@ -91,5 +101,16 @@ WEATHER_BETWEEN: Final[Select[Any]] = (
     .order_by(WEATHER_DAYS.c.date)
 )
 """The body as it is written: most days have been read before, see `api.store.weather`."""
+
+PROMISES_SINCE: Final[Select[Any]] = (
+    select(RAIN_PROMISES.c.date, RAIN_PROMISES.c.made_at, RAIN_PROMISES.c.body)
+    .where(
+        RAIN_PROMISES.c.place_key == bindparam("place_key"),
+        RAIN_PROMISES.c.date >= bindparam("first", type_=Date),
+    )
+    .order_by(RAIN_PROMISES.c.date)
+)
+
+HELD: Final[Select[Any]] = select(HOLDS.c.key, HOLDS.c.until).where(HOLDS.c.until > bindparam("now"))
 
 ANYTHING: Final[Select[Any]] = select(GARDENS.c.id).limit(1)

@@ -110,3 +110,20 @@ WEATHER_DAYS = Table(
     Column("retrieved_at", Instant),
     Column("body", Json, nullable=False),
 )
+
+RAIN_PROMISES = Table(
+    "rain_promises",
+    METADATA,
+    Column("place_key", IDENTIFIER, ForeignKey("places.key", ondelete="CASCADE"), primary_key=True),
+    Column("date", Date, primary_key=True),
+    Column("made_at", Instant, nullable=False),
+    Column("body", Json, nullable=False),
+)
+
+HOLDS = Table(
+    "holds",
+    METADATA,
+    Column("key", IDENTIFIER, primary_key=True),
+    Column("holder", Text, nullable=False),
+    Column("until", Instant, nullable=False),
+)

@@ -7,24 +7,28 @@ from functools import lru_cache
 from typing import Final
 
 import orjson
-from sqlalchemy import Connection, case, delete, select
+from sqlalchemy import Connection, case, delete, or_, select
 
 from api.store import selects
 from api.store.changes import first_version
 from api.store.errors import StoreUnavailable
 from api.store.rows import JsonObject
 from api.store.store import Store
-from api.store.tables import GARDENS, PLACES, WEATHER_DAYS
+from api.store.tables import GARDENS, HOLDS, PLACES, RAIN_PROMISES, WEATHER_DAYS
 from api.store.upsert import insert_into
+from api.weather.hindsight import Promise
 from api.weather.hours import HourlyWeather, from_json, to_json
-from api.weather.keeping import KeptAnswer, replaces
-from scheduling.weather import Origin, WeatherDay
+from api.weather.keeping import FORBIDDEN, KeptAnswer, replaces
+from scheduling.weather import Borrowed, Origin, WeatherDay
 
 STRANGERS_STAY: Final = dt.timedelta(days=14)
 """How long the weather of a place is kept that belongs to no stored garden: a question in passing."""
 
 _OWN_COLUMNS: Final = frozenset({"date", "origin", "source", "retrieved_at"})
-_IN_THE_BODY: Final = tuple(field.name for field in fields(WeatherDay) if field.name not in _OWN_COLUMNS)
+_REASONED_WHEN_READ: Final = frozenset({"rain_trust_share"})
+_IN_THE_BODY: Final = tuple(
+    field.name for field in fields(WeatherDay) if field.name not in _OWN_COLUMNS | _REASONED_WHEN_READ
+)
 
 
 class WeatherRows:
@@ -52,18 +56,59 @@ class WeatherRows:
         rows = self._store.ask(selects.WEATHER_BETWEEN, place_key=place_key, first=since, last=dt.date.max)
         return [_day_of(*row) for row in rows]
 
-    def keep(self, place_key: str, weather: HourlyWeather, days: Sequence[WeatherDay]) -> int:
+    def promises(self, place_key: str, since: dt.date) -> list[Promise]:
+        """What was promised the day before each date from `since` on, in ascending order."""
+        rows = self._store.ask(selects.PROMISES_SINCE, place_key=place_key, first=since)
+        return [Promise(date=date, made_at=made_at, **body) for date, made_at, body in rows]
+
+    def keep(
+        self,
+        place_key: str,
+        weather: HourlyWeather,
+        days: Sequence[WeatherDay],
+        promises: Sequence[Promise] = (),
+    ) -> int:
         """Keep an answer and its days in one transaction; the place's new, higher version.
 
-        A kept day gives way only where `replaces` says so, and a kept answer not to an older one.
+        A kept day gives way only where `replaces` says so, a kept answer and a promise not to an older one.
         """
         with self._store.writing() as connection:
             # The first statement: it holds the place until the end, should two come at once.
             version = _keep_answer(connection, place_key, weather)
             _keep_days(connection, place_key, days)
+            _keep_promises(connection, place_key, promises)
         with self._store.writing() as connection:
             _forget_strangers(connection, weather.retrieved_at - STRANGERS_STAY)
         return version
+
+    def hold(self, key: str, holder: str, now: dt.datetime, until: dt.datetime) -> bool:
+        """Take a key until an instant; False while somebody else has it."""
+        with self._store.writing() as connection:
+            insert = insert_into(connection, HOLDS).values(key=key, holder=holder, until=until)
+            taken = insert.on_conflict_do_update(
+                index_elements=["key"],
+                set_={"holder": holder, "until": until},
+                where=or_(HOLDS.c.until <= now, HOLDS.c.holder == holder),
+            ).returning(HOLDS.c.key)
+            return connection.execute(taken).first() is not None
+
+    def release(self, key: str, holder: str) -> None:
+        """Give a key back, if it is the holder's."""
+        with self._store.writing() as connection:
+            connection.execute(delete(HOLDS).where(HOLDS.c.key == key, HOLDS.c.holder == holder))
+
+    def forbid(self, key: str, now: dt.datetime, until: dt.datetime) -> None:
+        """Let nobody take a key before an instant, or before a later one that stands."""
+        with self._store.writing() as connection:
+            insert = insert_into(connection, HOLDS).values(key=key, holder=FORBIDDEN, until=until)
+            later = case((insert.excluded.until > HOLDS.c.until, insert.excluded.until), else_=HOLDS.c.until)
+            set_ = {"holder": FORBIDDEN, "until": later}
+            connection.execute(insert.on_conflict_do_update(index_elements=["key"], set_=set_))
+            connection.execute(delete(HOLDS).where(HOLDS.c.until < now - STRANGERS_STAY))
+
+    def held(self, now: dt.datetime) -> dict[str, dt.datetime]:
+        """The keys that are taken or forbidden, and until when."""
+        return dict(self._store.ask(selects.HELD, now=now))
 
     def _answer(self, place_key: str) -> HourlyWeather:
         rows = self._store.ask(selects.PLACE_ANSWER, place_key=place_key)
@@ -121,6 +166,32 @@ def _keep_days(connection: Connection, place_key: str, days: Sequence[WeatherDay
     connection.execute(insert.on_conflict_do_update(index_elements=["place_key", "date"], set_=changed), rows)
 
 
+def _keep_promises(connection: Connection, place_key: str, promises: Sequence[Promise]) -> None:
+    if not promises:
+        return
+    insert = insert_into(connection, RAIN_PROMISES)
+    given = insert.excluded
+    later = insert.on_conflict_do_update(
+        index_elements=["place_key", "date"],
+        set_={"made_at": given.made_at, "body": given.body},
+        where=given.made_at >= RAIN_PROMISES.c.made_at,
+    )
+    rows = [
+        {
+            "place_key": place_key,
+            "date": promise.date,
+            "made_at": promise.made_at,
+            "body": {
+                "source": promise.source,
+                "expected_mm": promise.expected_mm,
+                "most_mm": promise.most_mm,
+            },
+        }
+        for promise in promises
+    ]
+    connection.execute(later, rows)
+
+
 def _forget_strangers(connection: Connection, before: dt.datetime) -> None:
     """Delete places of no garden that were last asked for before a moment, with their days."""
     strangers = (
@@ -133,7 +204,14 @@ def _forget_strangers(connection: Connection, before: dt.datetime) -> None:
 
 def _body_of(day: WeatherDay) -> JsonObject:
     values = ((name, getattr(day, name)) for name in _IN_THE_BODY)
-    return {name: value for name, value in values if value is not None}
+    body = {name: value for name, value in values if value is not None}
+    borrowed = [list(other) for other in body.pop("borrowed")]
+    return {**body, "borrowed": borrowed} if borrowed else body
+
+
+def _borrowed(quantity: str, source: str, retrieved_at: str | None) -> Borrowed:
+    moment = None if retrieved_at is None else dt.datetime.fromisoformat(retrieved_at)
+    return Borrowed(quantity, source, moment)
 
 
 @lru_cache(maxsize=4096)
@@ -143,4 +221,8 @@ def _day_of(
     """Read a row; the days of the last readings are at hand, for making them takes most of the time."""
     values = orjson.loads(body)
     known = {name: values[name] for name in _IN_THE_BODY if name in values}
+    if "rain_members_mm" in known:
+        known["rain_members_mm"] = tuple(known["rain_members_mm"])
+    if "borrowed" in known:
+        known["borrowed"] = tuple(_borrowed(*entry) for entry in known["borrowed"])
     return WeatherDay(date=date, origin=Origin(origin), source=source, retrieved_at=retrieved_at, **known)

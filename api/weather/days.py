@@ -56,15 +56,18 @@ def rain_members_mm(weather: HourlyWeather, zone: ZoneInfo, date: dt.date) -> tu
 
     What has fallen is the same for all, so their mean is the day's `rain_mm`. [mm]
     """
-    start, end = _midnight(date, zone), _midnight(date + ONE_DAY, zone)
-    by_start = {hour.start: hour for hour in weather.hours}
+    return next((day.rain_members_mm for day in local_days(weather, zone) if day.date == date), None)
+
+
+def _members_mm(
+    hours: Sequence[Hour], shares: Sequence[float], asked: dt.datetime
+) -> tuple[float, ...] | None:
+    """Rain of the hours of a day in each member. [mm]"""
     fallen_mm, to_come = 0.0, []
-    for moment in _whole_hours(_whole_hour(start), end):
-        hour = by_start.get(moment, Hour(moment))
-        share = (min(moment + HOUR, end) - max(moment, start)) / HOUR
+    for hour, share in zip(hours, shares, strict=True):
         if hour.rain_members_mm is not None:
             to_come.append([member_mm * share for member_mm in hour.rain_members_mm])
-        elif moment + HOUR <= weather.retrieved_at and hour.rain_mm is not None:
+        elif hour.start + HOUR <= asked and hour.rain_mm is not None:
             fallen_mm += hour.rain_mm * share
         else:
             return None
@@ -108,6 +111,7 @@ def _day(
     rain = [_share_of(hour.rain_mm, share) for hour, share in zip(hours, shares, strict=True)]
     solar = [_share_of(hour.solar_mj_m2, share) for hour, share in zip(hours, shares, strict=True)]
     sunshine = [_share_of(hour.sunshine_h, share) for hour, share in zip(hours, shares, strict=True)]
+    eto = [_share_of(hour.eto_mm, share) for hour, share in zip(hours, shares, strict=True)]
     fallen = [depth for depth, moment in zip(rain, starts, strict=True) if moment + HOUR <= asked]
     temperatures = _all_known(hour.temperature_c for hour in readings)
     # Minima and maxima between the readings refine a day whose readings are all there.
@@ -138,6 +142,8 @@ def _day(
         rain_fallen_mm=_sum(_all_known(fallen)) if weather.knows_past and start < asked < end else None,
         rain_probability=_largest(chances),
         rain_is_expected_value=bool(to_come) and all(hour.rain_members_mm is not None for hour in to_come),
+        rain_members_mm=_members_mm(hours, shares, asked),
+        source_eto_mm=_sum(_all_known(eto)),
         origin=Origin.ANALYSED if weather.knows_past and end <= asked else Origin.FORECAST,
         source=weather.source,
         retrieved_at=asked,

@@ -11,13 +11,14 @@ import math
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
-from api.weather.hours import HOUR, Attribution, Hour, HourlyWeather
+from api.weather import services
+from api.weather.hours import HOUR, Hour, HourlyWeather
 from api.weather.place import Place
 from scheduling.fao56.humidity import dew_point, saturation_vapour_pressure
 from scheduling.fao56.radiation import inverse_relative_distance, solar_declination
 
 NAME = "demo"
-ATTRIBUTION = Attribution("Invented weather for demonstration. It has never been, and forecasts nothing.")
+ATTRIBUTION = services.DEMO.attribution
 ELEVATION_M = 50.0
 WIND_HEIGHT_M = 10.0
 DAYS_AHEAD = 9
@@ -161,6 +162,6 @@ def _smooth(place: Place, date: dt.date, what: str) -> float:
 
 def _chance(place: Place, date: dt.date, what: str) -> float:
     """A number from 0 to 1 that looks like chance, and is always the same for the same question."""
-    question = f"{what} {date.isoformat()} {','.join(place.coordinates)}"
+    question = f"{what} {date.isoformat()} {place.latitude:.3f},{place.longitude:.3f}"
     digest = hashlib.blake2b(question.encode(), digest_size=8).digest()
     return int.from_bytes(digest, "big") / 2**64

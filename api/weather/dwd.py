@@ -13,20 +13,16 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from typing import Any, Final, NamedTuple
 
-from api.weather import reading
+from api.weather import reading, services
 from api.weather.errors import PAUSE_AFTER_REFUSAL_S, BadAnswer, Forbidden, Refused
-from api.weather.hours import HOUR, Attribution, HourlyWeather
+from api.weather.hours import HOUR, HourlyWeather
 from api.weather.place import Place
 from api.weather.session import WeatherSession
 
 NAME: Final = "dwd"
 URL: Final = "https://api.brightsky.dev"
 PATH: Final = "/weather"
-ATTRIBUTION: Final = Attribution(
-    "Datenbasis: Deutscher Wetterdienst, eigene Bearbeitung"
-    " (source: Deutscher Wetterdienst, through https://brightsky.dev/, made into local days)",
-    "https://www.dwd.de/copyright",
-)
+ATTRIBUTION: Final = services.DWD.attribution
 WIND_HEIGHT_M: Final = 10.0
 MOST_PAST_DAYS: Final = 400
 """A season and a month; a question for more would have an answer of several megabytes."""

@@ -1,45 +1,39 @@
-"""Asking the sources of a place: one fetch at a time for each, and none while they are to be left alone."""
+"""Fetching the weather of places in the background: one fetch at a time for each, in one process of all."""
 
 import datetime as dt
 import logging
 import math
 import threading
 import time
+import uuid
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from typing import Protocol
+from dataclasses import dataclass, field, replace
 
+from api.weather.asking import Asking, Silence, Source
 from api.weather.days import local_days
-from api.weather.errors import PAUSE_AFTER_FAILURE_S, SourceFailed
+from api.weather.freshness import ACCEPTABLE_S
+from api.weather.hindsight import promises_of
 from api.weather.hours import HourlyWeather, continued
-from api.weather.keeping import WeatherKeep, is_complete
+from api.weather.keeping import KeptAnswer, WeatherKeep, is_complete
+from api.weather.pauses import Pauses
 from api.weather.place import Place
-from api.weather.reading import require_reach
 from scheduling.weather import WeatherDay
+
+__all__ = ["Fetching", "Source"]
 
 log = logging.getLogger(__name__)
 
-AT_A_TIME = 2
-"""Questions to one source at once: Open-Meteo answers an address one after another, and 429 above 5."""
+ACCEPTABLE = dt.timedelta(seconds=ACCEPTABLE_S)
 GIVEN_UP_AFTER_S = 120.0
 """A fetch that takes longer than any source's limits allow no longer stands in the way of a new one."""
-EVERYWHERE = ""
-"""Stands for every place's key in a pause of a whole source."""
+LEASE = dt.timedelta(seconds=60)
+"""Another process that has died in the middle of its fetch is waited for no longer."""
+LOOKS_AGAIN_S = 0.1
+"""While another process fetches; each look takes twice as long as the last one to come, up to 1 s."""
 PAUSE_WITHOUT_STORE_S = 30.0
 """After an answer that could not be kept."""
 ASKED_AGAIN_AFTER = dt.timedelta(hours=24)
 """Past days that a source did not have are asked for again after this."""
-
-
-class Source(Protocol):
-    """Gives hourly weather for a place."""
-
-    def hours(self, place: Place, *, past_days: int) -> HourlyWeather:
-        """Hours from `past_days` local days back, or from where the source begins, to its horizon.
-
-        Raises SourceFailed.
-        """
-        ...
 
 
 @dataclass(slots=True)
@@ -59,15 +53,14 @@ class Fetching:
     def __init__(
         self, sources: Mapping[str, Source], keep: WeatherKeep, clock: Callable[[], dt.datetime]
     ) -> None:
-        self._sources = dict(sources)
+        self._pauses = Pauses(keep, clock)
+        self._asking = Asking(sources, self._pauses, clock)
         self._keep = keep
         self._clock = clock
-        self._turns = {name: threading.Semaphore(AT_A_TIME) for name in sources}
         self._lock = threading.Lock()
         self._running: dict[str, _Fetch] = {}
         self._ended_s: dict[str, float] = {}
         self._asked: dict[str, tuple[dt.date, dt.datetime]] = {}
-        self._paused_until: dict[tuple[str, str], dt.datetime] = {}
         self._closed = False
 
     def start(self, place: Place, since: dt.date, looked_s: float) -> threading.Event | None:
@@ -83,7 +76,7 @@ class Fetching:
             running = self._running.get(place.key)
             if running is not None and time.monotonic() - running.began_s < GIVEN_UP_AFTER_S:
                 return running.done
-            if self._pause_s(place) > 0:
+            if self.pause_s(place) > 0:
                 return None
             fetch = _Fetch(time.monotonic())
             if self._ended_s.get(place.key, -math.inf) >= looked_s:
@@ -98,8 +91,7 @@ class Fetching:
 
     def pause_s(self, place: Place) -> float:
         """For how long no source of a place may be asked; 0 where one may, inf where none is known."""
-        with self._lock:
-            return self._pause_s(place)
+        return self._pauses.of_all(self._asking.names(place), place.key)
 
     def has_asked_since(self, place: Place, date: dt.date) -> bool:
         """Whether a source has lately been asked for everything from a local date on, and answered."""
@@ -109,7 +101,7 @@ class Fetching:
 
     def knows_a_source(self, place: Place) -> bool:
         """Whether any of a place's sources can be asked here."""
-        return any(name in self._sources for name in place.sources)
+        return bool(self._asking.names(place))
 
     def close(self, wait_s: float = 1.0) -> None:
         """Start nothing more, and wait a moment for what is under way."""
@@ -119,29 +111,18 @@ class Fetching:
         for thread in threads:
             thread.join(wait_s)
 
-    def _pause_s(self, place: Place) -> float:
-        pauses = [self._source_pause_s(name, place) for name in place.sources if name in self._sources]
-        return min(pauses, default=math.inf)
-
-    def _source_pause_s(self, name: str, place: Place) -> float:
-        now = self._clock()
-        until = max(self._paused_until.get((name, scope), now) for scope in (EVERYWHERE, place.key))
-        return max(0.0, (until - now).total_seconds())
-
-    def _pause(self, name: str, scope: str, pause_s: float) -> None:
-        now = self._clock()
-        with self._lock:
-            self._paused_until = {key: until for key, until in self._paused_until.items() if until > now}
-            until = now + dt.timedelta(seconds=pause_s)
-            self._paused_until[name, scope] = max(until, self._paused_until.get((name, scope), until))
-
     def _run(self, fetch: _Fetch, place: Place, since: dt.date) -> None:
+        holder = uuid.uuid4().hex
         try:
-            self._fetch(place, since)
+            if self._take_turn(place, holder):
+                try:
+                    self._fetch(place, since)
+                finally:
+                    self._keep.release(_turn(place), holder)
         except Exception:
             log.exception("The weather for %s could not be kept", place.key)
             for name in place.sources:
-                self._pause(name, place.key, PAUSE_WITHOUT_STORE_S)
+                self._pauses.begin(name, place.key, PAUSE_WITHOUT_STORE_S, tell=False)
         finally:
             with self._lock:
                 if self._running.get(place.key) is fetch:
@@ -152,65 +133,76 @@ class Fetching:
                 self._ended_s[place.key] = ended_s
             fetch.done.set()
 
+    def _take_turn(self, place: Place, holder: str) -> bool:
+        """Wait until no other process fetches a place; False where one has fetched it meanwhile."""
+        before = self._version(place)
+        key, looks_again_s = _turn(place), LOOKS_AGAIN_S
+        while not self._keep.hold(key, holder, now := self._clock(), now + LEASE):
+            while key in self._keep.held(self._clock()):
+                if self._closed:
+                    return False
+                time.sleep(looks_again_s)
+                looks_again_s = min(1.0, 2.0 * looks_again_s)
+        if self._version(place) != before:
+            self._keep.release(key, holder)
+            return False
+        self._pauses.learn()
+        return True
+
+    def _version(self, place: Place) -> int | None:
+        kept = self._keep.latest(place.key)
+        return None if kept is None else kept.version
+
     def _fetch(self, place: Place, since: dt.date) -> None:
-        """Ask source after source; what is left to do where all fail is done with an older answer."""
-        older: HourlyWeather | None = None
-        for name in place.sources:
-            if name not in self._sources or self._source_pause_s(name, place) > 0:
-                continue
-            weather = self._ask(name, place, since)
-            if isinstance(weather, SourceFailed):
-                if weather.older is not None and (
-                    older is None or weather.older.retrieved_at > older.retrieved_at
-                ):
-                    older = weather.older
-                continue
-            self._keep_answer(place, weather)
-            now = self._clock()
-            with self._lock:
-                lately = now - ASKED_AGAIN_AFTER
-                self._asked = {key: asked for key, asked in self._asked.items() if asked[1] > lately}
-                before = self._asked.get(place.key)
-                if before is None or since <= before[0]:
-                    self._asked[place.key] = (since, now)
+        """Ask the sources; what is left to do where all fail is done with an older answer."""
+        kept = self._keep.latest(place.key)
+        answer = self._asking.first(place, since)
+        if isinstance(answer, Silence):
+            older = answer.older
+            if older is not None and (kept is None or kept.weather.retrieved_at < older.retrieved_at):
+                older = _continued(older, kept)
+                self._keep_answer(place, older, self._days(place, older))
             return
-        kept = self._keep.latest(place.key) if older is not None else None
-        if older is not None and (kept is None or kept.weather.retrieved_at < older.retrieved_at):
-            self._keep_answer(place, older)
+        weather = _continued(answer.weather, kept)
+        days = self._days(place, weather)
+        kept_days = self._keep.days(place.key, since) if answer.next_names else []
+        asks_further = False
+        for name in answer.next_names:
+            if self._asking.could_complete(name, place, since, days, kept_days):
+                if not asks_further and self._is_awaited(kept):
+                    self._keep_answer(place, weather, days)
+                asks_further = True
+                days = self._asking.completed_by(name, place, since, days)
+        self._keep_answer(place, weather, days)
+        now = self._clock()
+        with self._lock:
+            lately = now - ASKED_AGAIN_AFTER
+            self._asked = {key: asked for key, asked in self._asked.items() if asked[1] > lately}
+            before = self._asked.get(place.key)
+            if before is None or since <= before[0]:
+                self._asked[place.key] = (since, now)
 
-    def _ask(self, name: str, place: Place, since: dt.date) -> HourlyWeather | SourceFailed:
-        past_days = max(0, (self._clock().astimezone(place.zone).date() - since).days)
-        try:
-            with self._turns[name]:
-                weather = self._sources[name].hours(place, past_days=past_days)
-            require_reach(weather)
-        except SourceFailed as failed:
-            log.warning("No weather for %s: %s", place.key, failed)
-            self._pause(name, EVERYWHERE if failed.whole_source else place.key, failed.pause_s)
-            return failed
-        except Exception as error:
-            # A fault of ours: it must not look like weather, nor be met again at every request.
-            log.exception("Source %s failed for %s", name, place.key)
-            self._pause(name, place.key, PAUSE_AFTER_FAILURE_S)
-            return SourceFailed(name, f"{type(error).__name__}")
-        return weather
+    def _is_awaited(self, kept: KeptAnswer | None) -> bool:
+        """Whether somebody may be waiting, nothing as good being at hand: what there is then comes first."""
+        return kept is None or self._clock() - kept.weather.retrieved_at > ACCEPTABLE
 
-    def _keep_answer(self, place: Place, weather: HourlyWeather) -> None:
-        if not weather.knows_past and (before := self._keep.latest(place.key)) is not None:
-            weather = continued(weather, before.weather)
-        days = _without_ragged_ends(local_days(weather, place.zone), weather.retrieved_at, place)
+    def _days(self, place: Place, weather: HourlyWeather) -> tuple[WeatherDay, ...]:
+        return _without_ragged_ends(local_days(weather, place.zone), weather.retrieved_at, place)
+
+    def _keep_answer(self, place: Place, weather: HourlyWeather, days: tuple[WeatherDay, ...]) -> None:
         yesterday = (weather.retrieved_at.astimezone(dt.UTC) - dt.timedelta(days=1)).date()
         kept_from = dt.datetime.combine(yesterday, dt.time(), dt.UTC)
-        recent = HourlyWeather(
-            source=weather.source,
-            attribution=weather.attribution,
-            retrieved_at=weather.retrieved_at,
-            elevation_m=weather.elevation_m,
-            wind_height_m=weather.wind_height_m,
-            hours=tuple(hour for hour in weather.hours if hour.start >= kept_from),
-            knows_past=weather.knows_past,
-        )
-        self._keep.keep(place.key, recent, days)
+        recent = replace(weather, hours=tuple(hour for hour in weather.hours if hour.start >= kept_from))
+        self._keep.keep(place.key, recent, days, promises_of(days, weather.retrieved_at, place.zone))
+
+
+def _continued(weather: HourlyWeather, kept: KeptAnswer | None) -> HourlyWeather:
+    """An answer of a source without past, with the hours that its answer before it still has."""
+    return weather if weather.knows_past or kept is None else continued(weather, kept.weather)
+
+
+def _turn(place: Place) -> str:
+    return f"fetch {place.key}"
 
 
 def _without_ragged_ends(

@@ -6,22 +6,25 @@ import threading
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 from api.weather.days import ONE_DAY, lowest_temperature_c
 from api.weather.errors import WeatherUnavailable
 from api.weather.fetching import Fetching, Source
+from api.weather.freshness import ACCEPTABLE_S, FRESH_S, USABLE_S, due_after_s
+from api.weather.hindsight import Promise
 from api.weather.hours import Attribution, Hour, HourlyWeather
 from api.weather.keeping import WeatherKeep, is_complete
+from api.weather.lasting import kept_days
 from api.weather.place import Place
+from api.weather.services import attributions
 from scheduling.weather import Origin, WeatherDay
 
-FRESH_S = 3600
-"""Up to this age an answer is used and nobody is asked."""
-ACCEPTABLE_S = 6 * 3600
-"""Up to this age it is used without waiting, while a new one is fetched; above, it is stale."""
-USABLE_S = 72 * 3600
-"""Above this age nothing is planned from it."""
+__all__ = ["ACCEPTABLE_S", "FRESH_S", "Basis", "Forecast", "Forecasts"]
+
+Basis = Literal["forecast", "kept-days"]
+"""What is said of days to come rests on a forecast, or on nothing but the days before."""
 USUAL_PAST_DAYS = 3
 """How far back a fetch asks where nothing more is missing: forecasts of days that have been in the
 meantime, and the service's own corrections."""
@@ -50,6 +53,23 @@ class Forecast:
     """Of the newest answer, from the day before it on."""
     wind_height_m: float = 2.0
     """Height at which their wind blows."""
+    promises: tuple[Promise, ...] = ()
+    """The rain of the days as it was promised the day before each."""
+    basis: Basis = "forecast"
+    coldest_c: float | None = None
+    """Without a forecast: what to fear, the lowest temperature of the last days that are known."""
+
+    @property
+    def attributions(self) -> tuple[Attribution, ...]:
+        """What has to be said beside the days, the newest answer's first."""
+        names = dict.fromkeys((self.source, *(name for day in self.days for name in _sources_of(day))))
+        return attributions(names, {self.source: self.attribution})
+
+    @property
+    def changes_at(self) -> tuple[dt.datetime, ...]:
+        """When it is due again, when it turns stale, and when nothing is planned from it any more."""
+        ages_s = (due_after_s(self.place), ACCEPTABLE_S, USABLE_S)
+        return tuple(self.retrieved_at + dt.timedelta(seconds=age_s) for age_s in ages_s)
 
     def lowest_temperature_c(self, start: dt.datetime, end: dt.datetime) -> float | None:
         """The lowest temperature between two instants; None where an hour of them is unknown. [°C]"""
@@ -64,6 +84,7 @@ class _Read:
     weather: HourlyWeather
     since: dt.date
     days: tuple[WeatherDay, ...]
+    promises: tuple[Promise, ...]
 
 
 class Forecasts:
@@ -86,12 +107,20 @@ class Forecasts:
         self._lock = threading.Lock()
         self._read_places: OrderedDict[str, _Read] = OrderedDict()
 
-    def at(self, place: Place, *, past_days: int, newest_within_s: int = ACCEPTABLE_S) -> Forecast:
+    def at(
+        self,
+        place: Place,
+        *,
+        past_days: int,
+        newest_within_s: int = ACCEPTABLE_S,
+        or_kept_days: bool = False,
+    ) -> Forecast:
         """The forecast for a place, with as many past local days as can be had of `past_days`.
 
         An answer up to an hour old is used as it is; up to `newest_within_s`, it is used while a
         new one is fetched; above, or where past days are lacking that were never asked for, the
-        caller waits for that fetch, `wait_s` at most. Then what there is is used, up to 72 hours old.
+        caller waits for that fetch, `wait_s` at most. Then what there is is used, up to 72 hours old;
+        `or_kept_days` says whether, beyond that, days without a forecast will do.
 
         Raises WeatherUnavailable where there is nothing of that age.
         """
@@ -106,16 +135,16 @@ class Forecasts:
             kept = self._kept(place, since)
             age_s = math.inf if kept is None else _age_s(now, kept.weather.retrieved_at)
             lacking = kept is None or self._lacks_past_days(place, kept, since, today)
-            if rounds_left == 0 or (age_s <= FRESH_S and not lacking):
+            if rounds_left == 0 or (age_s <= due_after_s(place) and not lacking):
                 break
             fetch = self._fetching.start(place, self._ask_since(place, kept, since, today), looked_s)
             if fetch is None or (age_s <= newest_within_s and not lacking):
                 break
             if not fetch.wait(max(0.0, deadline - time.monotonic())):
                 break
-        if kept is None or age_s > USABLE_S:
+        if kept is None:
             raise self._unavailable(place, kept)
-        return Forecast(
+        forecast = Forecast(
             place=place,
             version=kept.version,
             source=kept.weather.source,
@@ -126,7 +155,14 @@ class Forecasts:
             days=_without_gaps(kept.days, today, now),
             hours=kept.weather.hours,
             wind_height_m=kept.weather.wind_height_m,
+            promises=kept.promises,
         )
+        if age_s <= USABLE_S:
+            return forecast
+        left = kept_days(forecast.days, today) if or_kept_days else None
+        if left is None:
+            raise self._unavailable(place, kept)
+        return replace(forecast, days=left.days, hours=(), basis="kept-days", coldest_c=left.lowest_c)
 
     def close(self) -> None:
         """Start no further fetch, and wait a moment for those under way."""
@@ -146,6 +182,7 @@ class Forecasts:
                 weather=read.weather if read is not None and known else answer.weather,
                 since=since,
                 days=tuple(self._keep.days(place.key, since)),
+                promises=tuple(self._keep.promises(place.key, since)),
             )
             with self._lock:
                 self._read_places[place.key] = read
@@ -153,7 +190,7 @@ class Forecasts:
                 if len(self._read_places) > PLACES_IN_MEMORY:
                     self._read_places.popitem(last=False)
         days = tuple(day for day in read.days if day.date >= since)
-        return _Read(read.version, read.weather, since, days)
+        return replace(read, since=since, days=days)
 
     def _lacks_past_days(self, place: Place, kept: _Read, since: dt.date, today: dt.date) -> bool:
         """Whether past days are missing that a source has not lately been asked for."""
@@ -204,12 +241,13 @@ def _first_not_in(dates: set[dt.date], since: dt.date, until: dt.date) -> dt.dat
 def _without_gaps(days: tuple[WeatherDay, ...], today: dt.date, now: dt.datetime) -> tuple[WeatherDay, ...]:
     """Days one after another: dates in between that were never kept get a day without values.
 
-    What is to come ends with the last complete day, and holds no forecast over 72 hours old: of a
-    horizon that a later answer did not reach, only the rest that may still be used.
+    A forecast for a day that is over is marked as one. What is to come ends with the last complete
+    day, and holds no forecast over 72 hours old: of a horizon that a later answer did not reach, only
+    the rest that may still be used.
     """
     oldest = now - dt.timedelta(seconds=USABLE_S)
     by_date = {
-        day.date: day
+        day.date: _as_past(day) if day.date < today else day
         for day in days
         if day.date <= today or day.retrieved_at is None or day.retrieved_at >= oldest
     }
@@ -219,3 +257,11 @@ def _without_gaps(days: tuple[WeatherDay, ...], today: dt.date, now: dt.datetime
     first = min(by_date)
     dates = (first + ONE_DAY * number for number in range((last - first).days + 1))
     return tuple(by_date.get(date) or WeatherDay(date, source="none") for date in dates)
+
+
+def _as_past(day: WeatherDay) -> WeatherDay:
+    return replace(day, origin=Origin.PAST_FORECAST) if day.origin is Origin.FORECAST else day
+
+
+def _sources_of(day: WeatherDay) -> tuple[str, ...]:
+    return (day.source, *(other.source for other in day.borrowed))

@@ -18,7 +18,7 @@ QUANTITIES = (
     "rain_mm",
     "rain_probability",
 )
-SELDOM = ("low_c", "high_c", "sunshine_h", "rain_members_mm")
+SELDOM = ("low_c", "high_c", "sunshine_h", "rain_members_mm", "eto_mm")
 """Quantities that only some sources give; written only where one is known."""
 
 
@@ -53,6 +53,8 @@ class Hour:
     rain_members_mm: tuple[float, ...] | None = None
     """Rain of each member of an ensemble, the same member always at the same place; `rain_mm` is
     their mean."""
+    eto_mm: float | None = None
+    """Reference evapotranspiration as the source reckons it."""
 
 
 @dataclass(frozen=True, slots=True)

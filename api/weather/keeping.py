@@ -5,8 +5,12 @@ import threading
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
+from api.weather.hindsight import Promise
 from api.weather.hours import HourlyWeather
 from scheduling.weather import Origin, WeatherDay
+
+FORBIDDEN = ""
+"""Stands for the holder of a key that nobody may take."""
 
 
 class KeptAnswer:
@@ -31,7 +35,10 @@ class KeptAnswer:
 
 
 class WeatherKeep(Protocol):
-    """Keeps the newest answer and all weather days of every place, for all processes."""
+    """Keeps the newest answer and all weather days of every place, for all processes.
+
+    Beside them, keys that one process at a time may hold: who is fetching, and what is to be left alone.
+    """
 
     def latest(self, place_key: str) -> KeptAnswer | None:
         """The newest answer; None where there never was one."""
@@ -41,11 +48,37 @@ class WeatherKeep(Protocol):
         """The days kept from `since` on, in ascending order; dates may be missing."""
         ...
 
-    def keep(self, place_key: str, weather: HourlyWeather, days: Sequence[WeatherDay]) -> int:
+    def promises(self, place_key: str, since: dt.date) -> list[Promise]:
+        """What was promised the day before each date from `since` on, in ascending order."""
+        ...
+
+    def keep(
+        self,
+        place_key: str,
+        weather: HourlyWeather,
+        days: Sequence[WeatherDay],
+        promises: Sequence[Promise] = (),
+    ) -> int:
         """Keep an answer and its days in one transaction; gives the place's new, higher version.
 
-        A kept day gives way only where `replaces` says so.
+        A kept day gives way only where `replaces` says so, a promise to a later one for its date.
         """
+        ...
+
+    def hold(self, key: str, holder: str, now: dt.datetime, until: dt.datetime) -> bool:
+        """Take a key until an instant; False while somebody else has it."""
+        ...
+
+    def release(self, key: str, holder: str) -> None:
+        """Give a key back, if it is the holder's."""
+        ...
+
+    def forbid(self, key: str, now: dt.datetime, until: dt.datetime) -> None:
+        """Let nobody take a key before an instant, or before a later one that stands."""
+        ...
+
+    def held(self, now: dt.datetime) -> dict[str, dt.datetime]:
+        """The keys that are taken or forbidden, and until when."""
         ...
 
 
@@ -90,6 +123,8 @@ class KeptInMemory:
         self._lock = threading.Lock()
         self._answers: dict[str, tuple[int, HourlyWeather]] = {}
         self._days: dict[str, dict[dt.date, WeatherDay]] = {}
+        self._promises: dict[str, dict[dt.date, Promise]] = {}
+        self._holds: dict[str, tuple[str, dt.datetime]] = {}
 
     def latest(self, place_key: str) -> KeptAnswer | None:
         """The newest answer; None where there never was one."""
@@ -103,8 +138,20 @@ class KeptInMemory:
             days = self._days.get(place_key, {})
             return [days[date] for date in sorted(days) if date >= since]
 
-    def keep(self, place_key: str, weather: HourlyWeather, days: Sequence[WeatherDay]) -> int:
-        """Keep an answer and its days; gives the place's new version."""
+    def promises(self, place_key: str, since: dt.date) -> list[Promise]:
+        """What was promised for dates from `since` on."""
+        with self._lock:
+            kept = self._promises.get(place_key, {})
+            return [kept[date] for date in sorted(kept) if date >= since]
+
+    def keep(
+        self,
+        place_key: str,
+        weather: HourlyWeather,
+        days: Sequence[WeatherDay],
+        promises: Sequence[Promise] = (),
+    ) -> int:
+        """Keep an answer, its days and promises; gives the place's new version."""
         with self._lock:
             version = self._answers.get(place_key, (0,))[0] + 1
             self._answers[place_key] = (version, weather)
@@ -112,4 +159,34 @@ class KeptInMemory:
             for day in days:
                 if day.date not in kept or replaces(day, kept[day.date]):
                     kept[day.date] = day
+            promised = self._promises.setdefault(place_key, {})
+            for promise in promises:
+                if promise.date not in promised or promise.made_at >= promised[promise.date].made_at:
+                    promised[promise.date] = promise
             return version
+
+    def hold(self, key: str, holder: str, now: dt.datetime, until: dt.datetime) -> bool:
+        """Take a key until an instant."""
+        with self._lock:
+            before = self._holds.get(key)
+            if before is not None and before[0] != holder and before[1] > now:
+                return False
+            self._holds[key] = holder, until
+            return True
+
+    def release(self, key: str, holder: str) -> None:
+        """Give a key back."""
+        with self._lock:
+            if self._holds.get(key, ("",))[0] == holder:
+                del self._holds[key]
+
+    def forbid(self, key: str, now: dt.datetime, until: dt.datetime) -> None:
+        """Let nobody take a key before an instant."""
+        with self._lock:
+            before = self._holds.get(key, (FORBIDDEN, until))
+            self._holds[key] = FORBIDDEN, max(until, before[1])
+
+    def held(self, now: dt.datetime) -> dict[str, dt.datetime]:
+        """The keys that are taken or forbidden, and until when."""
+        with self._lock:
+            return {key: until for key, (_, until) in self._holds.items() if until > now}

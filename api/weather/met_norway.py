@@ -17,9 +17,9 @@ import itertools
 from collections.abc import Callable, Mapping
 from typing import Any, Final, NamedTuple
 
-from api.weather import reading
+from api.weather import reading, services
 from api.weather.errors import BadAnswer, Forbidden, SourceFailed
-from api.weather.hours import HOUR, Attribution, HourlyWeather
+from api.weather.hours import HOUR, HourlyWeather
 from api.weather.place import Place
 from api.weather.session import WeatherSession
 
@@ -28,10 +28,7 @@ URL: Final = "https://api.met.no"
 FOLDER: Final = "/weatherapi/locationforecast/2.0"
 PRODUCTS: Final = ("complete", "compact")
 """Both are read; the first, which knows more, is asked for where the address names neither."""
-ATTRIBUTION: Final = Attribution(
-    "Based on data from MET Norway (https://api.met.no/), made into local days",
-    "https://creativecommons.org/licenses/by/4.0/",
-)
+ATTRIBUTION: Final = services.MET_NORWAY.attribution
 WIND_HEIGHT_M: Final = 10.0
 LONG_STEP_H: Final = 6
 

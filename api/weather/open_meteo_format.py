@@ -9,15 +9,12 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
-from api.weather import reading
+from api.weather import reading, services
 from api.weather.errors import BadAnswer
-from api.weather.hours import HOUR, Attribution, HourlyWeather
+from api.weather.hours import HOUR, HourlyWeather
 
 NAME: Final = "open-meteo"
-ATTRIBUTION: Final = Attribution(
-    "Weather data by Open-Meteo.com (https://open-meteo.com/), made into local days",
-    "https://creativecommons.org/licenses/by/4.0/",
-)
+ATTRIBUTION: Final = services.OPEN_METEO.attribution
 WIND_HEIGHT_M: Final = 10.0
 
 
@@ -52,6 +49,7 @@ SERIES: Final = (
     Series("cloud_share", ("cloud_cover", "cloudcover"), PER_CENT),
     Series("solar_mj_m2", ("shortwave_radiation",), RADIATION, True),
     Series("rain_mm", ("precipitation",), DEPTH, True),
+    Series("eto_mm", ("et0_fao_evapotranspiration",), DEPTH, True),
     Series("rain_probability", ("precipitation_probability",), PER_CENT, True),
 )
 RAIN_OF_A_MEMBER: Final = re.compile(r"precipitation(_member\d{2,3})?(_[a-z][a-z0-9_]*)?", re.ASCII)

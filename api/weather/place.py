@@ -23,12 +23,12 @@ class Place:
 
     @property
     def coordinates(self) -> tuple[str, str]:
-        """Latitude and longitude to 3 decimals, about 100 m: finer than any forecast's grid.
+        """Latitude and longitude to 2 decimals: 0.6 km off at most, finer than any forecast's grid.
 
-        The same digits go into the key and into the request, so that neighbours share an answer
-        and one garden always asks the same question.
+        The same digits go into the key and into the request, so that the gardens of a quarter share
+        an answer and one garden always asks the same question. Nobody learns where exactly it lies.
         """
-        return _three_decimals(self.latitude), _three_decimals(self.longitude)
+        return _two_decimals(self.latitude), _two_decimals(self.longitude)
 
     @property
     def key(self) -> str:
@@ -36,5 +36,5 @@ class Place:
         return ",".join((*self.coordinates, self.timezone, *self.sources))
 
 
-def _three_decimals(degrees: float) -> str:
-    return f"{round(degrees, 3) + 0.0:.3f}"  # + 0.0 makes 0.0 of -0.0
+def _two_decimals(degrees: float) -> str:
+    return f"{round(degrees, 2) + 0.0:.2f}"  # + 0.0 makes 0.0 of -0.0

@@ -28,6 +28,8 @@ LIMITS: Mapping[str, tuple[float, float]] = {
     # 305 mm within 42 minutes (Holt, Missouri, 1947) is the most ever measured in about an hour; from memory.
     "rain_mm": (0.0, 450.0),
     "rain_probability": (0.0, 1.0),
+    # Deserts have about 1.5 mm in their worst hour (from memory); a source's own rounding may go below 0.
+    "eto_mm": (-0.5, 4.0),
 }
 """What the atmosphere can do at most, anywhere and within an hour, in our units."""
 

@@ -10,16 +10,13 @@ import re
 from collections.abc import Mapping
 from typing import Any, Final
 
-from api.weather import reading
+from api.weather import reading, services
 from api.weather.errors import BadAnswer
-from api.weather.hours import HOUR, Attribution, HourlyWeather
+from api.weather.hours import HOUR, HourlyWeather
 from api.weather.intervals import Interval, read_interval
 
 NAME: Final = "us-nws"
-ATTRIBUTION: Final = Attribution(
-    "Forecast of the National Weather Service, NOAA (https://www.weather.gov/), made into local days"
-)
-"""Public domain: naming it is courtesy."""
+ATTRIBUTION: Final = services.US_NWS.attribution
 WIND_HEIGHT_M: Final = 10.0
 
 TEMPERATURE: Final = {"degC": reading.same, "degF": reading.from_fahrenheit}

@@ -3,18 +3,17 @@
 import datetime as dt
 import json
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
 from api.weather.hours import HourlyWeather
-from api.weather.keeping import KeptAnswer, replaces
+from api.weather.keeping import KeptAnswer, KeptInMemory
 from api.weather.open_meteo import OpenMeteo
 from api.weather.place import Place
 from api.weather.session import Limits, WeatherSession
-from scheduling.weather import WeatherDay
 
 NOON = dt.datetime(2026, 7, 14, 12, 10, tzinfo=dt.UTC)
 MONTPELLIER = Place(43.61, 3.88, "Europe/Paris", ("open-meteo",))
@@ -77,41 +76,25 @@ class Clock:
         self.now += dt.timedelta(**duration)
 
 
-class MemoryKeep:
-    """A WeatherKeep for one process."""
+class MemoryKeep(KeptInMemory):
+    """A WeatherKeep for one process, which counts how often hours are read."""
 
     def __init__(self) -> None:
-        self.lock = threading.Lock()
-        self.answers: dict[str, tuple[int, HourlyWeather]] = {}
-        self.kept_days: dict[str, dict[dt.date, WeatherDay]] = {}
+        super().__init__()
+        self.answers = self._answers
+        self.kept_days = self._days
         self.read = 0
 
     def latest(self, place_key: str) -> KeptAnswer | None:
-        with self.lock:
-            found = self.answers.get(place_key)
+        found = super().latest(place_key)
         if found is None:
             return None
 
         def read() -> HourlyWeather:
             self.read += 1
-            return found[1]
+            return found.weather
 
-        return KeptAnswer(found[0], read)
-
-    def days(self, place_key: str, since: dt.date) -> list[WeatherDay]:
-        with self.lock:
-            days = self.kept_days.get(place_key, {})
-            return [days[date] for date in sorted(days) if date >= since]
-
-    def keep(self, place_key: str, weather: HourlyWeather, days: Sequence[WeatherDay]) -> int:
-        with self.lock:
-            version = self.answers.get(place_key, (0,))[0] + 1
-            self.answers[place_key] = (version, weather)
-            kept = self.kept_days.setdefault(place_key, {})
-            for day in days:
-                if day.date not in kept or replaces(day, kept[day.date]):
-                    kept[day.date] = day
-            return version
+        return KeptAnswer(found.version, read)
 
 
 Reply = Callable[[BaseHTTPRequestHandler], None]

@@ -163,8 +163,8 @@ def test_one_question_asks_for_past_and_future_in_utc(service, dwd):
     assert service.paths == ["/weather"]
     assert service.questions == [
         {
-            "lat": "43.610",
-            "lon": "3.880",
+            "lat": "43.61",
+            "lon": "3.88",
             "date": "2026-05-14",
             "last_date": "2026-07-24",
             "tz": "Etc/UTC",

@@ -86,13 +86,13 @@ def test_a_kept_answer_is_not_read_before_it_is_looked_at():
 @pytest.mark.parametrize(
     ("latitude", "longitude", "key"),
     [
-        (43.61, 3.88, "43.610,3.880,Europe/Paris,open-meteo,demo"),
-        (43.6104, 3.8796, "43.610,3.880,Europe/Paris,open-meteo,demo"),
-        (-0.0001, -0.0004, "0.000,0.000,Europe/Paris,open-meteo,demo"),
-        (-33.9999, 151.2, "-34.000,151.200,Europe/Paris,open-meteo,demo"),
+        (43.61, 3.88, "43.61,3.88,Europe/Paris,open-meteo,demo"),
+        (43.6146, 3.8751, "43.61,3.88,Europe/Paris,open-meteo,demo"),
+        (-0.001, -0.004, "0.00,0.00,Europe/Paris,open-meteo,demo"),
+        (-33.999, 151.2, "-34.00,151.20,Europe/Paris,open-meteo,demo"),
     ],
 )
-def test_places_within_about_100_m_share_a_key(latitude, longitude, key):
+def test_places_within_about_a_kilometre_share_a_key(latitude, longitude, key):
     assert Place(latitude, longitude, "Europe/Paris", ("open-meteo", "demo")).key == key
 
 

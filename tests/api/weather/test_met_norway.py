@@ -257,7 +257,7 @@ def met_norway(service):
 def test_the_question_has_few_decimals_and_says_who_asks(service, met_norway):
     weather = met_norway.hours(Place(43.612345, 3.880049, "Europe/Paris", ()), past_days=60)
 
-    assert service.questions == [{"lat": "43.612", "lon": "3.880"}]
+    assert service.questions == [{"lat": "43.61", "lon": "3.88"}]
     assert service.headers[0]["User-Agent"] == "rootledger/0 (tests)"
     assert service.paths == ["/weatherapi/locationforecast/2.0/complete"]
     assert weather.attribution.text.startswith("Based on data from MET Norway")

@@ -263,10 +263,10 @@ def test_one_question_asks_for_everything_in_hours_of_utc(service):
 
     assert service.questions == [
         {
-            "latitude": "43.610",
-            "longitude": "3.880",
+            "latitude": "43.61",
+            "longitude": "3.88",
             "hourly": "temperature_2m,dew_point_2m,relative_humidity_2m,wind_speed_10m,cloud_cover,"
-            "shortwave_radiation,precipitation,precipitation_probability",
+            "shortwave_radiation,precipitation,et0_fao_evapotranspiration,precipitation_probability",
             "timezone": "GMT",
             "timeformat": "unixtime",
             "wind_speed_unit": "ms",

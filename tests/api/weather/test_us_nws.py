@@ -358,7 +358,7 @@ def test_digits_are_cut_and_zeros_left_out(service, us_nws):
     with pytest.raises(BadAnswer):  # the answer is for another place
         us_nws.hours(Place(39.74561, -97.09, "America/Chicago", ()), past_days=0)
 
-    assert service.paths == ["/points/39.746,-97.09"]
+    assert service.paths == ["/points/39.75,-97.09"]
 
 
 def test_a_redirection_to_fewer_digits_is_followed(service, answers, us_nws):

@@ -1,0 +1,151 @@
+"""Asking the sources of a place in their order: one answer, and from others only what it lacks."""
+
+import datetime as dt
+import logging
+import threading
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from api.weather.combining import combined, is_lacking
+from api.weather.days import ONE_DAY, local_days
+from api.weather.errors import PAUSE_AFTER_FAILURE_S, SourceFailed
+from api.weather.hours import HourlyWeather
+from api.weather.keeping import is_complete
+from api.weather.pauses import EVERYWHERE, Pauses
+from api.weather.place import Place
+from api.weather.reading import require_reach
+from api.weather.services import can_give
+from scheduling.weather import Origin, WeatherDay
+
+log = logging.getLogger(__name__)
+
+AT_A_TIME = 2
+"""Questions to one source at once: Open-Meteo answers an address one after another, and 429 above 5."""
+DAYS_COMPLETED_AHEAD = 4
+"""Tomorrow and the three days after it, of which rain is counted: for them another source is asked."""
+
+
+class Source(Protocol):
+    """Gives hourly weather for a place."""
+
+    def hours(self, place: Place, *, past_days: int) -> HourlyWeather:
+        """Hours from `past_days` local days back, or from where the source begins, to its horizon.
+
+        Raises SourceFailed.
+        """
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """What the first source that answered gave."""
+
+    weather: HourlyWeather
+    next_names: tuple[str, ...]
+    """The sources after it, in order."""
+
+
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """No source answered; the newest of their earlier answers, where the HTTP cache holds one."""
+
+    older: HourlyWeather | None
+
+
+class Asking:
+    """Asks sources, but none that is to be left alone. `clock` gives the present instant, aware."""
+
+    def __init__(
+        self, sources: Mapping[str, Source], pauses: Pauses, clock: Callable[[], dt.datetime]
+    ) -> None:
+        self._sources = dict(sources)
+        self._pauses = pauses
+        self._clock = clock
+        self._turns = {name: threading.Semaphore(AT_A_TIME) for name in sources}
+
+    def names(self, place: Place) -> list[str]:
+        """Those of a place's sources that can be asked here."""
+        return [name for name in place.sources if name in self._sources]
+
+    def first(self, place: Place, since: dt.date) -> Answered | Silence:
+        """The answer of the first source that has one."""
+        names = self.names(place)
+        older: HourlyWeather | None = None
+        for number, name in enumerate(names):
+            answer = self._ask(name, place, since)
+            if isinstance(answer, HourlyWeather):
+                return Answered(answer, tuple(names[number + 1 :]))
+            before = None if answer is None else answer.older
+            if before is not None and (older is None or before.retrieved_at > older.retrieved_at):
+                older = before
+        return Silence(older)
+
+    def could_complete(
+        self,
+        name: str,
+        place: Place,
+        since: dt.date,
+        days: Sequence[WeatherDay],
+        kept: Sequence[WeatherDay],
+    ) -> bool:
+        """Whether to ask another source for what days lack from a date on.
+
+        `kept` is what is known already: what it settles is not asked for.
+        """
+        today = self._clock().astimezone(place.zone).date()
+        lacking = list(_lacking(since, today, days, kept))
+        past = any(date < today for date, _ in lacking)
+        radiation = any(date >= today for date, _ in lacking)
+        is_incomplete = any(day is None or not is_complete(day) for date, day in lacking if date >= today)
+        return is_incomplete or can_give(name, past=past, radiation=radiation)
+
+    def completed_by(
+        self, name: str, place: Place, since: dt.date, days: tuple[WeatherDay, ...]
+    ) -> tuple[WeatherDay, ...]:
+        """Days with what another source has of that which they lack; unchanged where it does not answer."""
+        answer = self._ask(name, place, since)
+        weather = answer.older if isinstance(answer, SourceFailed) else answer
+        if weather is None:
+            return days
+        today = self._clock().astimezone(place.zone).date()
+        return combined(days, local_days(weather, place.zone), today)
+
+    def _ask(self, name: str, place: Place, since: dt.date) -> HourlyWeather | SourceFailed | None:
+        """What one source says; None where it is to be left alone."""
+        past_days = max(0, (self._clock().astimezone(place.zone).date() - since).days)
+        if self._pauses.of(name, place.key) > 0:
+            return None
+        try:
+            with self._turns[name]:
+                weather = self._sources[name].hours(place, past_days=past_days)
+            require_reach(weather)
+        except SourceFailed as failed:
+            log.warning("No weather for %s: %s", place.key, failed)
+            self._pauses.begin(name, EVERYWHERE if failed.whole_source else place.key, failed.pause_s)
+            return failed
+        except Exception as error:
+            # A fault of ours: it must not look like weather, nor be met again at every request.
+            log.exception("Source %s failed for %s", name, place.key)
+            self._pauses.begin(name, place.key, PAUSE_AFTER_FAILURE_S)
+            return SourceFailed(name, f"{type(error).__name__}")
+        return weather
+
+
+def _lacking(
+    since: dt.date, today: dt.date, days: Sequence[WeatherDay], kept: Sequence[WeatherDay]
+) -> Iterator[tuple[dt.date, WeatherDay | None]]:
+    """The dates of which another source may know more, with what is known of them."""
+    known = {day.date: day for day in days}
+    settled = {
+        day.date
+        for day in kept
+        if is_complete(day)
+        and (day.date == today or (day.date < today and day.origin is not Origin.FORECAST))
+    }
+    date = since
+    while date <= today + DAYS_COMPLETED_AHEAD * ONE_DAY:
+        day = known.get(date)
+        if date not in settled and (day is None or is_lacking(day, today)):
+            yield date, day
+        date += ONE_DAY
