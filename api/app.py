@@ -24,6 +24,7 @@ from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
 from api.routes.plan import Plans, plan_routes
 from api.routes.replay import SeasonReplays, replay_routes
+from api.routes.weather import GardenWeather, weather_routes
 from api.settings import Settings
 from api.store.store import Store
 from api.store.weather import WeatherRows
@@ -37,8 +38,8 @@ MAX_BODY_BYTES: Final = 256 * 1024
 Clock = Callable[[], dt.datetime]
 
 
-class PlansAndReports(Plans, Deliveries, Protocol):
-    """Makes plans, and keeps what is reported about them."""
+class PlansAndReports(Plans, Deliveries, GardenWeather, Protocol):
+    """Makes plans, keeps what is reported about them, and knows the weather that they stand on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +133,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
         delivery_routes(parts.plans),
         replay_routes(parts.replays),
         check_routes(parts.clock),
+        weather_routes(parts.plans),
         catalogue_routes(),
         health_routes(parts.store, parts.clock),
     )

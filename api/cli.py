@@ -9,7 +9,8 @@ import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
+from zoneinfo import ZoneInfo
 
 import click
 import orjson
@@ -29,6 +30,9 @@ from scheduling.reports import Delivery
 
 if TYPE_CHECKING:
     from api.weather.forecasts import Forecasts
+
+MOST_PAST_DAYS: Final = 400
+"""As many as a request may bring."""
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -110,6 +114,38 @@ def plan(
         ]
         earlier = () if kept is None else _counted_for_allowances(kept["runs"], body["date"])
         _replace(state_file, {"state": body["state"], "runs": [*earlier, *runs]})
+
+
+@main.command()
+@click.argument("garden_file", metavar="FILE", type=click.Path(path_type=Path))
+@click.option(
+    "--past",
+    "past_days",
+    type=click.IntRange(0, MOST_PAST_DAYS),
+    default=7,
+    show_default=True,
+    help="How many days before today to show.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the days as the API answers them.")
+def weather(garden_file: Path, past_days: int, as_json: bool) -> None:
+    """Show the weather days of the garden described in FILE, and where each value comes from."""
+    from api.schemas.garden import load_garden
+    from api.weather_table import print_weather
+    from api.weather_used import weather_in_use
+
+    now = _now()
+    with told_in_words():
+        garden = load_garden(read_json(garden_file))
+        forecasts = live_forecasts(lambda: now)
+        try:
+            today = now.astimezone(ZoneInfo(garden.timezone)).date()
+            body = weather_in_use(garden, forecasts, today - dt.timedelta(days=past_days), now)
+        finally:
+            forecasts.close()
+    if as_json:
+        click.echo(orjson.dumps(body, option=orjson.OPT_INDENT_2).decode())
+    else:
+        print_weather(body)
 
 
 @main.command()

@@ -41,6 +41,7 @@ from api.store.store import Store
 from api.visitors import Visitors
 from api.watering_hours import Hours, garden_date, hours_of, next_hours
 from api.weather.forecasts import ACCEPTABLE_S, FRESH_S, Forecasts
+from api.weather_used import weather_in_use
 from scheduling.garden import Garden
 from scheduling.plan import Plan
 from scheduling.reports import Delivery, Opening
@@ -110,6 +111,21 @@ class PlanLife:
             self._visitors.admit(place_of(request.garden))
         return plan_for_request(request, self._forecasts, self._clock(), explain)
 
+    def weather(self, garden_id: str, first: dt.date | None, last: dt.date | None) -> dict[str, Any]:
+        """The weather days of a stored garden's plans, both ends included.
+
+        Raises
+        ------
+        GardenNotFound, WeatherUnavailable
+            There is no such garden, or no weather to plan from.
+        """
+        stored = self._store.garden(garden_id)
+        if stored is None:
+            raise GardenNotFound(garden_id)
+        garden = stored_garden(stored.document, garden_id)
+        since = anchor_before(garden_date(stored.created_at, garden.timezone))
+        return weather_in_use(garden, self._forecasts, since, self._clock(), first, last)
+
     def _keep(self, garden_id: str, what: str, read: _Read, body: dict[str, Any]) -> Answer:
         written = orjson.dumps(body)
         return self._answers.keep(
@@ -162,9 +178,9 @@ class PlanLife:
         standing = overlay(body, self._store.deliveries(stored.id, hours.date, hours.date), now)
         forecast = weather.forecast
         assert forecast is not None
-        due = max(forecast.retrieved_at + dt.timedelta(seconds=FRESH_S), now + LEAST_LIFE)
-        turns_stale = forecast.retrieved_at + dt.timedelta(seconds=ACCEPTABLE_S)
-        moments = (hours.final_at, _midnight_after(now, hours), due, turns_stale, *changes_at)
+        due, *later = forecast.changes_at
+        due = max(due, now + LEAST_LIFE)
+        moments = (hours.final_at, _midnight_after(now, hours), due, *later, *changes_at)
         fresh_until = min(moment for moment in moments if moment > now)
         return _Read(standing.body, stored.version, forecast.version, fresh_until, now)
 

@@ -101,7 +101,7 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
         A day up to the planned date lacks a temperature, or a day that is over lacks its rain.
     """
     known = _consecutive(weather, planned)
-    demands = _demands(known, site)
+    demands = demands_of(known, site)
     last_counted = planned + dt.timedelta(days=DAYS_COUNTED_AHEAD)
     certain, counted, forecast, estimated = [], [], [], []
     for day, demand in zip(known, demands, strict=True):
@@ -138,7 +138,7 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
     )
 
 
-def _demands(days: Sequence[WeatherDay], site: Site) -> list[Demand]:
+def demands_of(days: Sequence[WeatherDay], site: Site) -> list[Demand]:
     """Each day's demand; that of an assumed day is the mean of the last week before it that is none."""
     demands: list[Demand] = []
     recent: list[Demand] = []

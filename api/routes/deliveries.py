@@ -6,15 +6,10 @@ from typing import Any, Final, Protocol
 
 from flask import Response, request
 
-from api.errors import InvalidRequest
 from api.routes.answering import MUST_BE_NEW, Routes, describes, json_answer
-from api.routes.reading import json_body, must_be_new, query, query_date
+from api.routes.reading import FROM, TO, json_body, must_be_new, query, query_dates
 from api.schemas.base import load
 from api.schemas.deliveries import DeliveryListSchema, DeliveryReport, DeliverySchema, StoredDeliverySchema
-from scheduling.errors import Problem
-
-FROM: Final = {"in": "query", "name": "from", "schema": {"type": "string", "format": "date"}}
-TO: Final = {"in": "query", "name": "to", "schema": {"type": "string", "format": "date"}}
 
 _SCHEMA: Final = DeliverySchema()
 
@@ -86,12 +81,7 @@ def delivery_routes(deliveries: Deliveries) -> Routes:
     @describes({200: DeliveryListSchema}, (404, 503), parameters=[FROM, TO])
     def list_deliveries(garden: str) -> Response:
         """Reports by the plan's date that they count for, both ends included."""
-        given = query("from", "to")
-        first, last = query_date(given, "from"), query_date(given, "to")
-        if first is not None and last is not None and first > last:
-            raise InvalidRequest(
-                Problem("/to", f"to is {last}, which is before from, {first}; it must not be.")
-            )
+        first, last = query_dates(query("from", "to"))
         return json_answer({"deliveries": deliveries.deliveries(garden, first, last)})
 
     return routes

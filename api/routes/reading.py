@@ -17,6 +17,9 @@ from scheduling.errors import Problem
 JSON_TYPES: Final = ("application/json",)
 PATCH_TYPES: Final = ("application/merge-patch+json", "application/json")
 
+FROM: Final = {"in": "query", "name": "from", "schema": {"type": "string", "format": "date"}}
+TO: Final = {"in": "query", "name": "to", "schema": {"type": "string", "format": "date"}}
+
 DEEPEST: Final = 32
 """Objects within objects; no document of ours comes near."""
 
@@ -81,6 +84,15 @@ def query_date(values: Mapping[str, str], name: str) -> dt.date | None:
         return day_from(values[name])
     except ValueError as allowed:
         raise refused_parameter(name, values[name], str(allowed)) from None
+
+
+def query_dates(values: Mapping[str, str]) -> tuple[dt.date | None, dt.date | None]:
+    """`from` and `to` among the query parameters, both ends included; None is an open end."""
+    first, last = query_date(values, "from"), query_date(values, "to")
+    if first is not None and last is not None and first > last:
+        sentence = f"to is {last}, which is before from, {first}; it must not be."
+        raise InvalidRequest(Problem("/to", sentence))
+    return first, last
 
 
 def query_whole(values: Mapping[str, str], name: str, lowest: int, highest: int, default: int) -> int:

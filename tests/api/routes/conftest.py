@@ -52,6 +52,10 @@ class MadeUpPlans:
         self._note("for_request", request, explain)
         return {"garden": request.garden.id}
 
+    def weather(self, garden_id, first, last):
+        self._note("weather", garden_id, first, last)
+        return {"garden": garden_id}
+
     def put_delivery(self, garden_id, zone_id, delivery_id, report, must_be_new):
         self._note("put_delivery", garden_id, zone_id, delivery_id, report, must_be_new)
         key = (garden_id, zone_id, delivery_id)
