@@ -115,7 +115,8 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
 
     over = [depth for day, depth in zip(known, counted, strict=True) if day.origin in IS_OVER]
     eto = [demand.eto_mm for demand in demands]
-    recent = eto[-DAYS_OF_MEAN_DEMAND:]
+    reckoned = [eto_mm for day, eto_mm in zip(known, eto, strict=True) if day.origin is not Origin.ASSUMED]
+    recent = reckoned[-DAYS_OF_MEAN_DEMAND:]
     beyond = max(0, (until - known[-1].date).days)
     nothing = [0.0] * beyond
     return GardenDays(
