@@ -203,6 +203,7 @@ def postgresql_url(_postgresql_tables: "Engine") -> str:
     with _postgresql_tables.begin() as connection:
         connection.exec_driver_sql("DELETE FROM gardens")
         connection.exec_driver_sql("DELETE FROM places")
+        connection.exec_driver_sql("DELETE FROM holds")
     return _postgresql_tables.url.render_as_string(hide_password=False)
 
 

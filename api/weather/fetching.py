@@ -63,12 +63,14 @@ class Fetching:
         self._asked: dict[str, tuple[dt.date, dt.datetime]] = {}
         self._closed = False
 
-    def start(self, place: Place, since: dt.date, looked_s: float) -> threading.Event | None:
+    def start(
+        self, place: Place, since: dt.date, looked_s: float, version: int | None
+    ) -> threading.Event | None:
         """See to it that a place is fetched, from a local date on; the event is set when it is over.
 
-        Joins the fetch that is under way, and starts none where one has ended since the caller
-        looked into the store (`looked_s` of time.monotonic). None while all sources are to be left
-        alone.
+        Joins the fetch that is under way, and starts none where one has ended since the caller looked
+        into the store (at `looked_s` of time.monotonic, and found `version`); where another process
+        has kept a newer one, nothing is asked. None while all sources are to be left alone.
         """
         with self._lock:
             if self._closed:
@@ -83,7 +85,7 @@ class Fetching:
                 fetch.done.set()
                 return fetch.done
             fetch.thread = threading.Thread(
-                target=self._run, args=(fetch, place, since), name=f"weather {place.key}", daemon=True
+                target=self._run, args=(fetch, place, since, version), name=f"weather {place.key}", daemon=True
             )
             self._running[place.key] = fetch
             fetch.thread.start()
@@ -111,10 +113,10 @@ class Fetching:
         for thread in threads:
             thread.join(wait_s)
 
-    def _run(self, fetch: _Fetch, place: Place, since: dt.date) -> None:
+    def _run(self, fetch: _Fetch, place: Place, since: dt.date, version: int | None) -> None:
         holder = uuid.uuid4().hex
         try:
-            if self._take_turn(place, holder):
+            if self._take_turn(place, holder, version):
                 try:
                     self._fetch(place, since)
                 finally:
@@ -133,9 +135,8 @@ class Fetching:
                 self._ended_s[place.key] = ended_s
             fetch.done.set()
 
-    def _take_turn(self, place: Place, holder: str) -> bool:
+    def _take_turn(self, place: Place, holder: str, version: int | None) -> bool:
         """Wait until no other process fetches a place; False where one has fetched it meanwhile."""
-        before = self._version(place)
         key, looks_again_s = _turn(place), LOOKS_AGAIN_S
         while not self._keep.hold(key, holder, now := self._clock(), now + LEASE):
             while key in self._keep.held(self._clock()):
@@ -143,15 +144,12 @@ class Fetching:
                     return False
                 time.sleep(looks_again_s)
                 looks_again_s = min(1.0, 2.0 * looks_again_s)
-        if self._version(place) != before:
+        kept = self._keep.latest(place.key)
+        if kept is not None and kept.version != version:
             self._keep.release(key, holder)
             return False
         self._pauses.learn()
         return True
-
-    def _version(self, place: Place) -> int | None:
-        kept = self._keep.latest(place.key)
-        return None if kept is None else kept.version
 
     def _fetch(self, place: Place, since: dt.date) -> None:
         """Ask the sources; what is left to do where all fail is done with an older answer."""
@@ -161,10 +159,10 @@ class Fetching:
             older = answer.older
             if older is not None and (kept is None or kept.weather.retrieved_at < older.retrieved_at):
                 older = _continued(older, kept)
-                self._keep_answer(place, older, self._days(place, older))
+                self._keep_answer(place, older, local_days(older, place.zone))
             return
         weather = _continued(answer.weather, kept)
-        days = self._days(place, weather)
+        days = local_days(weather, place.zone)
         kept_days = self._keep.days(place.key, since) if answer.next_names else []
         asks_further = False
         for name in answer.next_names:
@@ -186,10 +184,8 @@ class Fetching:
         """Whether somebody may be waiting, nothing as good being at hand: what there is then comes first."""
         return kept is None or self._clock() - kept.weather.retrieved_at > ACCEPTABLE
 
-    def _days(self, place: Place, weather: HourlyWeather) -> tuple[WeatherDay, ...]:
-        return _without_ragged_ends(local_days(weather, place.zone), weather.retrieved_at, place)
-
     def _keep_answer(self, place: Place, weather: HourlyWeather, days: tuple[WeatherDay, ...]) -> None:
+        days = _without_ragged_ends(days, weather.retrieved_at, place)
         yesterday = (weather.retrieved_at.astimezone(dt.UTC) - dt.timedelta(days=1)).date()
         kept_from = dt.datetime.combine(yesterday, dt.time(), dt.UTC)
         recent = replace(weather, hours=tuple(hour for hour in weather.hours if hour.start >= kept_from))

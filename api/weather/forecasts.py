@@ -137,10 +137,15 @@ class Forecasts:
             lacking = kept is None or self._lacks_past_days(place, kept, since, today)
             if rounds_left == 0 or (age_s <= due_after_s(place) and not lacking):
                 break
-            fetch = self._fetching.start(place, self._ask_since(place, kept, since, today), looked_s)
+            ask_since = self._ask_since(place, kept, since, today)
+            version = None if kept is None else kept.version
+            fetch = self._fetching.start(place, ask_since, looked_s, version)
             if fetch is None or (age_s <= newest_within_s and not lacking):
                 break
             if not fetch.wait(max(0.0, deadline - time.monotonic())):
+                # It may have kept something already, and be asking another source for what that lacks.
+                kept = self._kept(place, since)
+                age_s = math.inf if kept is None else _age_s(now, kept.weather.retrieved_at)
                 break
         if kept is None:
             raise self._unavailable(place, kept)

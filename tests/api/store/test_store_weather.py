@@ -8,9 +8,10 @@ import pytest
 from api.store.errors import StoreUnavailable
 from api.store.store import Store
 from api.store.weather import WeatherRows
+from api.weather.hindsight import Promise
 from api.weather.hours import Attribution, Hour, HourlyWeather
 from api.weather.keeping import WeatherKeep
-from scheduling.weather import Origin, WeatherDay
+from scheduling.weather import Borrowed, Origin, WeatherDay
 
 NOON = dt.datetime(2026, 7, 14, 12, tzinfo=dt.UTC)
 EVENING = NOON + dt.timedelta(hours=6)
@@ -128,3 +129,66 @@ def test_the_weather_of_a_place_without_a_garden_is_forgotten_after_a_fortnight(
 def test_it_is_what_the_weather_package_asks_of_a_store(rows):
     keep: WeatherKeep = rows
     assert keep.latest("here") is None
+
+
+def test_a_day_reads_back_with_all_that_is_known_of_it(rows):
+    day = replace(
+        DAY,
+        rain_members_mm=(0.0, 0.3, 1.5),
+        source_eto_mm=5.4,
+        borrowed=(Borrowed("solar_radiation", "open-meteo", NOON), Borrowed("rain", "dwd", None)),
+    )
+    rows.keep("here", WEATHER, [day])
+    assert rows.days("here", JULY_13) == [day]
+
+
+PROMISE = Promise(JULY_15, "demo", 4.0, 10.0, NOON)
+
+
+def test_promises_stand_beside_the_days_of_their_place(rows):
+    rows.keep("here", WEATHER, [DAY], [PROMISE])
+    rows.keep("there", WEATHER, [DAY], [replace(PROMISE, expected_mm=1.0)])
+    assert rows.promises("here", JULY_13) == [PROMISE]
+    assert rows.promises("here", JULY_15 + dt.timedelta(days=1)) == []
+
+
+def test_a_promise_gives_way_to_a_later_one_and_to_no_earlier_one(rows):
+    later = replace(PROMISE, expected_mm=2.0, made_at=EVENING)
+    rows.keep("here", WEATHER, [DAY], [PROMISE])
+    rows.keep("here", WEATHER, [DAY], [later])
+    rows.keep("here", WEATHER, [DAY], [PROMISE])
+    assert rows.promises("here", JULY_13) == [later]
+
+
+def test_promises_go_with_their_place(rows):
+    rows.keep("here", WEATHER, [DAY], [PROMISE])
+    rows.keep("elsewhere", at(NOON + dt.timedelta(days=15)), [])
+    rows.keep("here", WEATHER, [])
+    assert rows.promises("here", JULY_13) == []
+
+
+IN_A_MINUTE = NOON + dt.timedelta(minutes=1)
+
+
+def test_a_key_is_held_by_one_until_it_is_given_back_or_its_time_is_over(rows):
+    assert rows.hold("fetch here", "one", NOON, IN_A_MINUTE)
+    assert rows.hold("fetch here", "one", NOON, IN_A_MINUTE)
+    assert not rows.hold("fetch here", "other", NOON, IN_A_MINUTE)
+    assert rows.hold("fetch there", "other", NOON, IN_A_MINUTE)
+    assert rows.held(NOON) == {"fetch here": IN_A_MINUTE, "fetch there": IN_A_MINUTE}
+
+    rows.release("fetch here", "other")
+    assert not rows.hold("fetch here", "other", NOON, IN_A_MINUTE)
+    rows.release("fetch here", "one")
+    assert rows.hold("fetch here", "other", NOON, IN_A_MINUTE)
+    assert rows.held(IN_A_MINUTE) == {}
+    assert rows.hold("fetch here", "one", IN_A_MINUTE, EVENING)
+
+
+def test_what_is_forbidden_stays_so_until_the_latest_of_its_times(rows):
+    rows.forbid("pause demo ", NOON, EVENING)
+    rows.forbid("pause demo ", NOON, IN_A_MINUTE)
+    assert rows.held(NOON) == {"pause demo ": EVENING}
+    assert not rows.hold("pause demo ", "one", NOON, EVENING)
+    rows.forbid("pause dwd ", NOON + dt.timedelta(days=40), NOON + dt.timedelta(days=41))
+    assert rows.held(NOON) == {"pause dwd ": NOON + dt.timedelta(days=41)}  # what is long over is not kept
