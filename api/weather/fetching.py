@@ -64,13 +64,14 @@ class Fetching:
         self._closed = False
 
     def start(
-        self, place: Place, since: dt.date, looked_s: float, version: int | None
+        self, place: Place, since: dt.date, looked_s: float, found: int | None = None
     ) -> threading.Event | None:
         """See to it that a place is fetched, from a local date on; the event is set when it is over.
 
         Joins the fetch that is under way, and starts none where one has ended since the caller looked
-        into the store (at `looked_s` of time.monotonic, and found `version`); where another process
-        has kept a newer one, nothing is asked. None while all sources are to be left alone.
+        into the store (`looked_s` of time.monotonic). Where another process has kept an answer of another
+        version than was `found` there, 0 being none, nothing is asked. None while all sources are to be
+        left alone.
         """
         with self._lock:
             if self._closed:
@@ -85,7 +86,7 @@ class Fetching:
                 fetch.done.set()
                 return fetch.done
             fetch.thread = threading.Thread(
-                target=self._run, args=(fetch, place, since, version), name=f"weather {place.key}", daemon=True
+                target=self._run, args=(fetch, place, since, found), name=f"weather {place.key}", daemon=True
             )
             self._running[place.key] = fetch
             fetch.thread.start()
@@ -113,10 +114,10 @@ class Fetching:
         for thread in threads:
             thread.join(wait_s)
 
-    def _run(self, fetch: _Fetch, place: Place, since: dt.date, version: int | None) -> None:
+    def _run(self, fetch: _Fetch, place: Place, since: dt.date, found: int | None) -> None:
         holder = uuid.uuid4().hex
         try:
-            if self._take_turn(place, holder, version):
+            if self._take_turn(place, holder, found):
                 try:
                     self._fetch(place, since)
                 finally:
@@ -135,7 +136,7 @@ class Fetching:
                 self._ended_s[place.key] = ended_s
             fetch.done.set()
 
-    def _take_turn(self, place: Place, holder: str, version: int | None) -> bool:
+    def _take_turn(self, place: Place, holder: str, found: int | None) -> bool:
         """Wait until no other process fetches a place; False where one has fetched it meanwhile."""
         key, looks_again_s = _turn(place), LOOKS_AGAIN_S
         while not self._keep.hold(key, holder, now := self._clock(), now + LEASE):
@@ -145,7 +146,7 @@ class Fetching:
                 time.sleep(looks_again_s)
                 looks_again_s = min(1.0, 2.0 * looks_again_s)
         kept = self._keep.latest(place.key)
-        if kept is not None and kept.version != version:
+        if found is not None and kept is not None and kept.version != found:
             self._keep.release(key, holder)
             return False
         self._pauses.learn()

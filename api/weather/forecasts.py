@@ -138,8 +138,8 @@ class Forecasts:
             if rounds_left == 0 or (age_s <= due_after_s(place) and not lacking):
                 break
             ask_since = self._ask_since(place, kept, since, today)
-            version = None if kept is None else kept.version
-            fetch = self._fetching.start(place, ask_since, looked_s, version)
+            found = 0 if kept is None else kept.version
+            fetch = self._fetching.start(place, ask_since, looked_s, found)
             if fetch is None or (age_s <= newest_within_s and not lacking):
                 break
             if not fetch.wait(max(0.0, deadline - time.monotonic())):
