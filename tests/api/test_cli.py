@@ -484,3 +484,33 @@ def test_an_unknown_command_or_option_is_exit_code_2(write):
     assert run("plan", write("garden.json", document()), "--colour").exit_code == 2
     assert run("--version").exit_code == 0
     assert run("-h").exit_code == 0
+
+
+# Weather
+
+
+def test_the_weather_in_use_is_shown_with_its_source(service, write, monkeypatch):
+    monkeypatch.setenv("ROOTLEDGER_OPEN_METEO_URL", service.url)
+    result = run("weather", write("garden.json", live()), "--past", "2")
+    days = [line for line in result.stdout.splitlines() if " open-meteo " in line and "2026-07-" in line]
+
+    assert result.exit_code == 0
+    assert days[0].split()[1:4] == ["2026-07-12", "analysed", "open-meteo"]
+    assert days[3].split()[1:4] == ["2026-07-15", "forecast", "open-meteo"]
+    assert "Open-Meteo.com" in result.stdout
+
+
+def test_the_weather_can_be_had_as_the_api_answers_it(service, write, monkeypatch):
+    monkeypatch.setenv("ROOTLEDGER_OPEN_METEO_URL", service.url)
+    body = json.loads(run("weather", write("garden.json", live()), "--json", "--past", "0").stdout)
+
+    assert body["sources"] == ["open-meteo"]
+    assert body["days"][0]["date"] == "2026-07-14"
+    assert body["days"][1]["rain_mm"] == pytest.approx(2.4)
+
+
+def test_without_weather_to_show_the_exit_code_is_3(service, write, monkeypatch):
+    monkeypatch.setenv("ROOTLEDGER_OPEN_METEO_URL", service.url)
+    service.reply = send({"error": True, "reason": "maintenance"}, status=503)
+    result = run("weather", write("garden.json", live()))
+    assert (result.exit_code, result.stdout) == (3, "")

@@ -1,0 +1,89 @@
+"""Weather days as people read them on a terminal."""
+
+import datetime as dt
+import io
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from rich.console import Console
+
+from api.schemas.plan import WeatherOrigin
+from api.schemas.weather_used import dump_weather
+from api.weather.hindsight import Trust
+from api.weather_table import print_weather
+from scheduling.demand import Demand
+from scheduling.weather import Borrowed, Origin, WeatherDay
+
+NOON = dt.datetime(2026, 7, 14, 12, tzinfo=dt.UTC)
+JULY_14 = dt.date(2026, 7, 14)
+DAY = WeatherDay(
+    JULY_14,
+    15.2,
+    28.4,
+    11.0,
+    wind_m_s=2.1,
+    rain_mm=3.4,
+    rain_probability=0.45,
+    source="met-norway",
+    retrieved_at=NOON,
+)
+
+
+def printed(
+    *days: WeatherDay,
+    trust: tuple[Trust, ...] = (),
+    stale: bool = False,
+    estimated: tuple[str, ...] = ("solar_radiation",),
+) -> list[str]:
+    origin = WeatherOrigin(
+        source="met-norway", retrieved_at=NOON, stale=stale, basis="forecast", attribution=["Told by MET."]
+    )
+    demands = {day.date: Demand(5.26, 2.0, 40.0, estimated) for day in days}
+    body: dict[str, Any] = dump_weather(
+        "orchard", ["met-norway"], origin, 48.0, trust, days, demands, ZoneInfo("Europe/Paris")
+    )
+    written = io.StringIO()
+    print_weather(body, Console(file=written, width=110, highlight=False))
+    return [line.strip() for line in written.getvalue().splitlines()]
+
+
+def test_a_day_is_a_line_with_its_origin_and_its_source():
+    head, columns, line, *_, attribution = printed(DAY)
+    assert head == "orchard, weather of met-norway, 2026-07-14 14:00"
+    assert columns.split()[0] == "date"
+    assert line.split() == [
+        "Tue", "2026-07-14", "forecast", "met-norway", "15.2", "28.4", "11.0", "2.1", "-~",
+        "3.4", "45%", "5.3",
+    ]  # fmt: skip
+    assert attribution == "Told by MET."
+
+
+def test_what_is_borrowed_is_marked_and_named():
+    lent = WeatherDay(
+        JULY_14,
+        15.2,
+        28.4,
+        solar_mj_m2=22.0,
+        source="us-nws",
+        borrowed=(Borrowed("solar_radiation", "dwd", NOON),),
+    )
+    lines = printed(lent, estimated=())
+    assert "22.0*" in lines[2].split()
+    assert "solar radiation borrowed from dwd" in lines
+
+
+def test_an_old_forecast_and_a_distrusted_source_are_told():
+    trust = Trust("met-norway", 0.62, 48.0, 20.0, 9, dt.date(2026, 6, 1))
+    lines = printed(DAY, trust=(trust, Trust("dwd", 1.0, 10.0, 12.0, 3, JULY_14)), stale=True)
+    assert lines[0].endswith("14:00, which is old")
+    text = " ".join(lines)
+    assert (
+        "Of 48 mm of rain that met-norway let expect on 9 days since 2026-06-01, 20 mm came: its rain counts "
+        "by 62%." in text
+    )
+    assert "dwd" not in text
+
+
+def test_unknown_values_are_a_dash():
+    assumed = WeatherDay(JULY_14, origin=Origin.ASSUMED, source="none")
+    assert printed(assumed)[2].split()[2:] == ["assumed", "none", "-", "-", "-", "-", "-~", "-", "-", "5.3"]
