@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 
 from api.weather.forecasts import Forecast
 from api.weather.hindsight import Trust
+from api.weather.keeping import is_complete
 from scheduling.plan import Note
 from scheduling.weather import IS_PROMISE, Origin, WeatherDay
 
@@ -30,9 +31,10 @@ def _kept_days(forecast: Forecast) -> Iterator[Note]:
 
 def _past_forecasts(forecast: Forecast) -> Iterator[Note]:
     answered = forecast.retrieved_at.astimezone(forecast.place.zone).date()
-    passed = [day for day in forecast.days if day.origin is Origin.PAST_FORECAST and day.date < answered]
+    whole = [day for day in forecast.days if is_complete(day)]
+    passed = [day for day in whole if day.origin is Origin.PAST_FORECAST and day.date < answered]
     if passed:
-        over = [day for day in forecast.days if day.date <= passed[-1].date]
+        over = [day for day in whole if day.date <= passed[-1].date]
         days = "1 day" if len(passed) == 1 else f"{len(passed)} days"
         yield Note(
             "past-from-forecasts",
