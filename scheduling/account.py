@@ -1,10 +1,12 @@
 """What a season did with one zone's water, added up day by day."""
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields
 
 from scheduling.balance import LedgerRow, close_day
 from scheduling.prepared import PreparedZone
-from scheduling.season import GardenDays
+from scheduling.season import GardenDays, ZoneDays
+from scheduling.top_layer import LayerDay, TopLayerState, surface_of_row
 
 NOTICED_KS = 0.9
 """A day that closes with less is counted apart: a gardener might notice. Our choice, no source."""
@@ -60,16 +62,43 @@ class Account:
         return self.irrigation_mm / least_mm - 1.0 if least_mm > 0.0 else None
 
 
+def together(accounts: Sequence[Account], shares: Sequence[float]) -> Account:
+    """The account of a zone from those of its plantings: depths by their shares of the ground.
+
+    Days of want and the lowest Ks are those of the planting that had most of it.
+    """
+    if len(accounts) == 1:
+        return accounts[0]
+    depths = {
+        column.name: sum(
+            share * getattr(account, column.name) for account, share in zip(accounts, shares, strict=True)
+        )
+        for column in fields(Account)
+    }
+    return Account(
+        **{
+            **depths,
+            "runs": accounts[0].runs,
+            "stress_days": max(account.stress_days for account in accounts),
+            "days_below_ks_90": max(account.days_below_ks_90 for account in accounts),
+            "ks_min": min(account.ks_min for account in accounts),
+        }
+    )
+
+
 @dataclass(slots=True)
 class Tally:
     """An account that is being kept."""
 
     opening_mm: float
     keeps_rows: bool = False
+    surface: TopLayerState | None = None
+    """With the dual coefficient, how the next day finds the soil's surface."""
     runs: int = 0
     """Openings of the valve; whoever waters counts them."""
     rows: list[LedgerRow] = field(default_factory=list)
     depletion_mm: float = field(init=False)
+    net_by_day: dict[int, float] = field(default_factory=dict)
     _rain_mm: float = 0.0
     _runoff_mm: float = 0.0
     _infiltrated_mm: float = 0.0
@@ -92,10 +121,19 @@ class Tally:
         `day` is its place in the columns.
         """
         zone = prepared.days
-        taw, raw, etc, rain = zone.taw_mm[day], zone.raw_mm[day], zone.etc_mm[day], zone.certain_rain_mm[day]
+        taw, raw, rain = zone.taw_mm[day], zone.raw_mm[day], zone.certain_rain_mm[day]
+        kc, etc, dried = self._demand(day, net_mm, zone)
         opening = self.depletion_mm
         adjustment = min(0.0, taw - opening)
-        ks, etc_adj, drainage, closing = close_day(opening + adjustment, rain, net_mm, etc, taw, raw)
+        ks, etc_adj, drainage, closing = close_day(
+            opening + adjustment,
+            rain,
+            net_mm,
+            etc,
+            taw,
+            raw,
+            evaporation_mm=0.0 if dried is None else dried.evaporation_mm,
+        )
         fallen = prepared.numbers.rain_share * season.certain_rain_mm[day]
         self.depletion_mm = closing
         self._rain_mm += fallen
@@ -123,7 +161,7 @@ class Tally:
                     irrigation_gross_mm=net_mm / prepared.numbers.efficiency,
                     irrigation_mm=net_mm,
                     eto_mm=season.eto_mm[day],
-                    kc=zone.kc[day],
+                    kc=kc,
                     ks=ks,
                     etc_mm=etc,
                     etc_adj_mm=etc_adj,
@@ -132,8 +170,22 @@ class Tally:
                     closing_depletion_mm=closing,
                     taw_mm=taw,
                     raw_mm=raw,
+                    **({} if dried is None else surface_of_row(kc - dried.ke, dried, etc_adj)),
                 )
             )
+
+    def _demand(self, day: int, net_mm: float, zone: ZoneDays) -> tuple[float, float, LayerDay | None]:
+        """Kc, ETc [mm], and what the surface did; with the dual coefficient they hang on the water."""
+        layer = zone.top_layer
+        if layer is None:
+            return zone.kc[day], zone.etc_mm[day], None
+        morning = layer.layer.dry if self.surface is None else self.surface
+        dried = layer.on_day(day, net_mm, morning)
+        self.surface = dried.closing
+        if net_mm > 0.0:
+            self.net_by_day[day] = net_mm
+        kcb = layer.kcb[day]
+        return kcb + dried.ke, kcb * layer.eto_mm[day] + dried.evaporation_mm, dried
 
     def account(self, prepared: PreparedZone) -> Account:
         """What came of it."""

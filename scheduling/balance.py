@@ -15,7 +15,7 @@ class DayClosed(NamedTuple):
     ks: float
     """Water stress coefficient, equation 84."""
     etc_adj_mm: float
-    """Evapotranspiration that took place, Ks ETc."""
+    """Evapotranspiration that took place, Ks ETc; of the dual coefficient (Ks Kcb + Ke) ETo."""
     drainage_mm: float
     closing_mm: float
 
@@ -47,6 +47,14 @@ class LedgerRow(NamedTuple):
     closing_depletion_mm: float
     taw_mm: float
     raw_mm: float
+    kcb: float | None = None
+    """Basal coefficient; this and what follows only with the dual coefficient."""
+    ke: float | None = None
+    """Soil evaporation coefficient."""
+    evaporation_mm: float | None = None
+    """What of `etc_adj_mm` the soil lost."""
+    surface_depletion_mm: float | None = None
+    """What the top layer lacks at the end of the day, where it was wetted last."""
 
 
 def close_day(
@@ -57,6 +65,7 @@ def close_day(
     taw_mm: float,
     raw_mm: float,
     drains_before_et: bool = False,
+    evaporation_mm: float = 0.0,
 ) -> tuple[float, float, float, float]:
     """Carry a depletion across one day; equations 81, 84, 85, 86 and 88.
 
@@ -74,6 +83,8 @@ def close_day(
         True: what exceeds the store leaves before the day's ETc, as in the table of FAO-56
         Example 38. False: after it, as equation 88 is printed; a rainy day then lends its ETc
         as room.
+    evaporation_mm : float
+        What of ETc bare soil loses, which knows no stress: equation 80, (Ks Kcb + Ke) ETo. [mm]
 
     Returns
     -------
@@ -86,8 +97,12 @@ def close_day(
     if drains_before_et and wet < 0.0:
         drainage = -wet
         wet = 0.0
-    ks = 1.0 if wet <= raw_mm else (taw_mm - wet) / (taw_mm - raw_mm)
-    etc_adj = ks * etc_mm
+    if wet <= raw_mm:
+        ks = 1.0
+        etc_adj = etc_mm
+    else:
+        ks = (taw_mm - wet) / (taw_mm - raw_mm)
+        etc_adj = ks * etc_mm + (1.0 - ks) * evaporation_mm
     closing = wet + etc_adj
     if closing > taw_mm:
         etc_adj = taw_mm - wet
@@ -105,12 +120,26 @@ def carry(
     etc_mm: Sequence[float],
     taw_mm: Sequence[float],
     raw_mm: Sequence[float],
+    evaporation_mm: Sequence[float] | None = None,
 ) -> float:
     """Carry a depletion across several days; all sequences run over the same days. [mm]
 
     Where TAW shrinks below the depletion (a new planting with shallow roots), the depletion
     is cut to it. Where it grows, the new depth is taken to be at field capacity (FAO-56, p. 173).
+    `evaporation_mm` is what of each day's ETc bare soil loses, None: nothing is told apart.
     """
+    if evaporation_mm is not None:
+        for day, evaporation in enumerate(evaporation_mm):
+            depletion_mm = close_day(
+                min(depletion_mm, taw_mm[day]),
+                rain_mm[day],
+                irrigation_mm[day],
+                etc_mm[day],
+                taw_mm[day],
+                raw_mm[day],
+                evaporation_mm=evaporation,
+            )[3]
+        return depletion_mm
     for rain, irrigation, etc, taw, raw in zip(rain_mm, irrigation_mm, etc_mm, taw_mm, raw_mm, strict=True):
         if depletion_mm > taw:
             depletion_mm = taw

@@ -3,6 +3,7 @@
 The reasons stand in order of precedence, those of `rules` first: the first that holds decides.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -36,6 +37,8 @@ class Verdict(NamedTuple):
     """Even the most that the wetted ground takes does not last to the next chance."""
     is_pressing: bool = False
     """Without water, Ks would fall below 0.7 before the next chance."""
+    stand: int = 0
+    """The planting that it speaks of, by its place among the zone's."""
 
 
 def decide(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDays) -> Verdict:
@@ -67,6 +70,35 @@ def decide(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDa
         wanted, reason = max(refill, need.least_mm, smallest), SOIL_DRYING_OUT
     net = min(need.cap_mm, wanted)
     return Verdict(reason, net, depletion_mm - net, cannot_last, need.unstressed_mm > 0.0)
+
+
+def decide_together(
+    index: int, depletions_mm: Sequence[float], stands: Sequence[PreparedZone], garden: GardenDays
+) -> Verdict:
+    """Decide on one zone and one date over all that grows in it; depletions as for `decide`.
+
+    With a dual crop coefficient what is given wets the surface, and some of it evaporates: where
+    dry ground says water, it is decided once more on ground that got it.
+    """
+    verdict = _decide_together(index, depletions_mm, stands, garden)
+    if verdict.net_mm == 0.0 or all(stand.days.top_layer is None for stand in stands):
+        return verdict
+    wet = [watered(stand, index, verdict.net_mm) for stand in stands]
+    return _decide_together(index, depletions_mm, wet, garden)
+
+
+def watered(stand: PreparedZone, index: int, net_mm: float) -> PreparedZone:
+    """A stand whose surface got so much more on a date."""
+    layer = stand.days.top_layer
+    if layer is None:
+        return stand
+    return stand.with_water({index: layer.irrigation_mm[index] + net_mm}, index)
+
+
+def _decide_together(
+    index: int, depletions_mm: Sequence[float], stands: Sequence[PreparedZone], garden: GardenDays
+) -> Verdict:
+    return decide(index, depletions_mm[0], stands[0], garden)
 
 
 def second_run_mm(index: int, left_mm: float, zone: PreparedZone) -> float:

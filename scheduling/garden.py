@@ -9,6 +9,7 @@ from typing import Literal
 
 Priority = Literal["high", "normal", "low"]
 Exemption = Literal["frost", "rain", "wind", "days"]
+CoefficientMethod = Literal["single", "dual"]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 
 WEEKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -42,6 +43,12 @@ class Planting:
     """Whose lengths of stages, see the plant's `stage_lengths`; None: those that suit best."""
     leaf_out: tuple[int, int] | None = None
     """Month and day on which a perennial's season begins; None: as FAO-56 table 11 has it."""
+    kc_method: CoefficientMethod = "single"
+    """Dual: what bare soil evaporates is reckoned apart from what plants transpire."""
+    mulched_share: float = 0.0
+    """Share of the ground under bark, straw or compost."""
+    covered_share: float | None = None
+    """Share of the ground that grown plants shade, for the dual method; None: by FAO-56 equation 76."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,13 @@
 """A zone's account from where it begins to the plan's date."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from scheduling.balance import LedgerRow, carry, close_day
-from scheduling.decision import decide
+from scheduling.balance import LedgerRow, carry
+from scheduling.decision import decide_together
 from scheduling.prepared import PreparedZone
 from scheduling.season import GardenDays, ZoneDays
+from scheduling.top_layer import TopLayerState
 
 OPENING_SHARE_OF_RAW = 0.5
 """A ledger of which nothing is known opens half-way to the point where plants begin to lack water."""
@@ -18,6 +19,8 @@ class Start(NamedTuple):
     day: int
     """Place in the columns."""
     depletion_mm: float
+    top_layer: TopLayerState | None = None
+    """How the day finds the soil's surface; None: dry, as where nobody knows."""
 
 
 def opening_guess_mm(zone: ZoneDays) -> float:
@@ -25,28 +28,44 @@ def opening_guess_mm(zone: ZoneDays) -> float:
     return OPENING_SHARE_OF_RAW * zone.raw_mm[0]
 
 
-def first_guess(until: int, prepared: PreparedZone, garden: GardenDays) -> dict[int, float]:
+def first_guess(until: int, stands: Sequence[PreparedZone], garden: GardenDays) -> dict[int, float]:
     """Net irrigation, by day, of a zone whose past is unknown, up to a day not included. [mm]
 
     Half of RAW is missing on the first day; from then on this tool's own plans are taken as
     carried out, each with the weather of its day known.
     """
-    zone = prepared.days
-    depletion = opening_guess_mm(zone)
+    depletions = [opening_guess_mm(stand.days) for stand in stands]
     irrigation: dict[int, float] = {}
     for day in range(until):
-        depletion = min(depletion, zone.taw_mm[day])
-        net = decide(day, depletion, prepared, garden).net_mm
+        depletions = [
+            min(depletion, stand.days.taw_mm[day])
+            for depletion, stand in zip(depletions, stands, strict=True)
+        ]
+        net = decide_together(day, depletions, stands, garden).net_mm
         if net > 0.0:
             irrigation[day] = net
-        depletion = close_day(
-            depletion, zone.counted_rain_mm[day], net, zone.etc_mm[day], zone.taw_mm[day], zone.raw_mm[day]
-        )[3]
+            stands = [stand.with_water({day: net}, day) for stand in stands]
+        depletions = [
+            stand.days.close(day, depletion, net)[3]
+            for depletion, stand in zip(depletions, stands, strict=True)
+        ]
     return irrigation
 
 
+def knowing_its_water(stand: PreparedZone, start: Start, irrigation_mm: Mapping[int, float]) -> PreparedZone:
+    """A stand whose columns know the watering from where its ledger begins."""
+    layer = stand.numbers.top_layer
+    if layer is None:
+        return stand
+    morning = start.top_layer if start.top_layer is not None else layer.dry
+    return stand.with_water(irrigation_mm, start.day, morning)
+
+
 def depletion_on(until: int, start: Start, irrigation_mm: Mapping[int, float], zone: ZoneDays) -> float:
-    """Depletion on the morning of a day, before any water that belongs to it. [mm]"""
+    """Depletion on the morning of a day, before any water that belongs to it. [mm]
+
+    `zone` knows of that water already, see `knowing_its_water`.
+    """
     past = slice(start.day, until)
     depletion = carry(
         start.depletion_mm,
@@ -55,6 +74,7 @@ def depletion_on(until: int, start: Start, irrigation_mm: Mapping[int, float], z
         zone.etc_mm[past],
         zone.taw_mm[past],
         zone.raw_mm[past],
+        None if zone.evaporation_mm is None else zone.evaporation_mm[past],
     )
     return min(depletion, zone.taw_mm[until])
 
@@ -76,7 +96,7 @@ def ledger_rows(
         adjustment = min(0.0, taw - opening)
         irrigation = irrigation_mm.get(day, 0.0)
         rain = zone.counted_rain_mm[day]
-        ks, etc_adj, drainage, depletion = close_day(opening + adjustment, rain, irrigation, etc, taw, raw)
+        ks, etc_adj, drainage, depletion = zone.close(day, opening + adjustment, irrigation)
         rows.append(
             LedgerRow(
                 date=garden.dates[day],
@@ -96,6 +116,7 @@ def ledger_rows(
                 closing_depletion_mm=depletion,
                 taw_mm=taw,
                 raw_mm=raw,
+                **({} if zone.top_layer is None else zone.top_layer.in_row(day, etc_adj)),
             )
         )
     return tuple(rows)

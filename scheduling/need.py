@@ -8,7 +8,6 @@ The depletion above the answer is what watering has to make up.
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from scheduling.balance import close_day
 from scheduling.prepared import PreparedZone
 from scheduling.season import GardenDays, ZoneDays
 
@@ -93,14 +92,17 @@ def driest_start_unstressed(
     `rain_today_mm` stands for the date's own rain in place of what `rain_mm` has for it. Below 0
     where even a full root zone would fall below; infinite where any start will do.
     """
-    etc, taw, raw = zone.etc_mm, zone.taw_mm, zone.raw_mm
+    etc, taw, raw, evaporation = zone.etc_mm, zone.taw_mm, zone.raw_mm, zone.evaporation_mm
     last = next_chance - 1
     allowed = float("inf")
     for day in range(last, index - 1, -1):
         limit = taw[day] - LEAST_KS * (taw[day] - raw[day])
         if allowed < min(limit + etc[day], taw[day]):
             closing = max(allowed, 0.0)  # where full is not enough, full is all that is asked
-            limit = min(limit, _start_that_closes_at(closing, etc[day], taw[day], raw[day]))
+            soil = 0.0 if evaporation is None else evaporation[day]
+            # Bare soil knows no stress: what it loses comes off on the way back, and the rest is stressed.
+            start = _start_that_closes_at(closing - soil, etc[day] - soil, taw[day], raw[day])
+            limit = min(limit, start)
         allowed = limit + (rain_mm[day] if day > index else rain_today_mm)
         if allowed >= taw[day]:
             allowed = float("inf")
@@ -140,14 +142,7 @@ def first_day_past_raw(
 ) -> int | None:
     """The first day before the next chance that closes past RAW in spite of the watering."""
     for day in range(index, next_chance):
-        depletion_mm = close_day(
-            depletion_mm,
-            zone.counted_rain_mm[day],
-            irrigation_mm if day == index else 0.0,
-            zone.etc_mm[day],
-            zone.taw_mm[day],
-            zone.raw_mm[day],
-        )[3]
+        depletion_mm = zone.close(day, depletion_mm, irrigation_mm if day == index else 0.0)[3]
         if depletion_mm > zone.raw_mm[day] + 1e-9:
             return day
     return None

@@ -5,8 +5,7 @@ For a controller that loses touch: better than nothing, and never better than a 
 
 from collections.abc import Sequence
 
-from scheduling.balance import close_day
-from scheduling.decision import decide, second_run_mm
+from scheduling.decision import decide_together, second_run_mm
 from scheduling.landscape.application import gross_depth_mm, volume_of_depth_l
 from scheduling.plan import OutlookDate, ZonePlan
 from scheduling.runs import round_down_l
@@ -29,22 +28,22 @@ def outlook_after(
     """
     volumes: list[dict[str, float]] = [{} for _ in range(dates)]
     for work, plan in zip(at_work, zones, strict=True):
-        numbers, zone = work.prepared.numbers, work.prepared.days
-        depletion = work.depletion_mm
+        numbers = work.prepared.numbers
+        stands = [stand.prepared for stand in work.stands]
+        depletions = [stand.depletion_mm for stand in work.stands]
         net_mm = work.delivered_mm + plan.net_mm
         for ahead in range(dates):
             day = index + ahead
-            depletion = close_day(
-                min(depletion, zone.taw_mm[day]),
-                zone.counted_rain_mm[day],
-                net_mm,
-                zone.etc_mm[day],
-                zone.taw_mm[day],
-                zone.raw_mm[day],
-            )[3]
-            net_mm = decide(day + 1, depletion, work.prepared, days).net_mm
+            stands = [stand.with_water({day: net_mm}, day) for stand in stands]
+            depletions = [
+                stand.days.close(day, min(depletion, stand.days.taw_mm[day]), net_mm)[3]
+                for depletion, stand in zip(depletions, stands, strict=True)
+            ]
+            verdict = decide_together(day + 1, depletions, stands, days)
+            net_mm = verdict.net_mm
             if twice:
-                net_mm += second_run_mm(day + 1, depletion - net_mm, work.prepared)
+                left_mm = depletions[verdict.stand] - net_mm
+                net_mm += second_run_mm(day + 1, left_mm, stands[verdict.stand])
             volume_l = volume_of_depth_l(gross_depth_mm(net_mm, numbers.efficiency), numbers.zone.area_m2)
             volumes[ahead][plan.zone] = round_down_l(volume_l)
     return tuple(

@@ -2,8 +2,8 @@
 
 import datetime as dt
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from scheduling import decision
 from scheduling.demand import HUMIDITY, SOLAR_RADIATION, WIND, Site
@@ -15,22 +15,24 @@ from scheduling.ledger import (
     Start,
     depletion_on,
     first_guess,
+    knowing_its_water,
     ledger_rows,
     opening_guess_mm,
 )
 from scheduling.outlook import outlook_after
 from scheduling.permission import DateHours, Permission, permission_of
 from scheduling.plan import Note, Plan, WeatherUsed, ZonePlan
-from scheduling.prepared import PreparedZone, prepare_zone
-from scheduling.reports import Delivery, Opening
+from scheduling.prepared import PreparedZone, prepare_stands
+from scheduling.reports import Delivery, Opening, StandState
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, zone_rules
 from scheduling.runs import Span
 from scheduling.season import ONE_DAY, RAIN, GardenDays, garden_days
 from scheduling.second_opinion import second_opinion
 from scheduling.supply import allowance_left, share_water
+from scheduling.top_layer import WET, TopLayerState
 from scheduling.weather import HourAhead, Origin, WeatherDay
 from scheduling.windows import Bans
-from scheduling.zone_at_work import ZoneAtWork, settle
+from scheduling.zone_at_work import Stand, ZoneAtWork, settle
 from scheduling.zone_plan import main_valve_of, total_l, zone_plan
 
 OUTLOOK_DAYS = 3
@@ -118,8 +120,8 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
     for zone in garden.zones:
         permission = permission_of(zone.id, zone_rules(garden, zone.rules, zone.id), lowest_c, hours)
         frost_to_fear_c = None if permission.moved_to_warm_hours else lowest_c
-        prepared = prepare_zone(zone, garden, days, decides_from, {index: frost_to_fear_c})
-        at_work.append(_carry_to(index, prepared, days, history, permission, occasion.explain))
+        stands = prepare_stands(zone, garden, days, decides_from, {index: frost_to_fear_c})
+        at_work.append(_carry_to(index, stands, days, history, permission, occasion.explain))
     twice = len(occasion.hours) > 1
     for work in at_work:
         settle(work, index, days, twice, occasion.by_hour)
@@ -145,7 +147,7 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         main_valve=main_valve_of(zones),
         weather=used,
         zones=zones,
-        state=_state(at_work, zones, turns, occasion.date),
+        state=_state(at_work, zones, turns, occasion.date, index),
         outlook=outlook_after(at_work, zones, index, OUTLOOK_DAYS, days, twice),
         notes=(*_garden_notes(occasion), *((other,) if other is not None else ())),
     )
@@ -155,13 +157,54 @@ def guess_opening(garden: Garden, weather: Sequence[WeatherDay], date: dt.date) 
     """First guess of every zone's depletion on the morning of a date; raises as `make_plan` does."""
     days = _days_for(garden, weather, date)
     until = days.index(date)
-    depletion_mm = {}
-    for zone in garden.zones:
-        prepared = prepare_zone(zone, garden, days, 0, {})
-        irrigation = first_guess(until, prepared, days)
-        start = Start(0, opening_guess_mm(prepared.days))
-        depletion_mm[zone.id] = depletion_on(until, start, irrigation, prepared.days)
-    return Opening(date, depletion_mm, {})
+    zones = {
+        zone.id: _guessed(until, prepare_stands(zone, garden, days, 0, {}), days) for zone in garden.zones
+    }
+    return _opening(date, until, zones)
+
+
+def _guessed(until: int, stands: Sequence[PreparedZone], days: GardenDays) -> tuple[Stand, ...]:
+    irrigation = first_guess(until, stands, days)
+    return tuple(
+        _carried(until, stand, Start(0, opening_guess_mm(stand.days)), irrigation) for stand in stands
+    )
+
+
+def _carried(until: int, prepared: PreparedZone, start: Start, irrigation_mm: Mapping[int, float]) -> Stand:
+    """A stand on the morning of a day."""
+    knowing = knowing_its_water(prepared, start, irrigation_mm)
+    return Stand(knowing, depletion_on(until, start, irrigation_mm, knowing.days))
+
+
+def _opening(
+    date: dt.date,
+    index: int,
+    zones: Mapping[str, Sequence[Stand]],
+    turns_without: dict[str, int] | None = None,
+    turns_after: dict[str, int] | None = None,
+) -> Opening:
+    """The mornings of some zones, as a later plan starts from them."""
+    return Opening(
+        date,
+        {
+            zone: sum(stand.prepared.numbers.share * stand.depletion_mm for stand in stands)
+            for zone, stands in zones.items()
+        },
+        turns_without or {},
+        turns_after or {},
+        {
+            zone: tuple(_state_of(index, stand) for stand in stands)
+            for zone, stands in zones.items()
+            if len(stands) > 1 or stands[0].prepared.days.top_layer is not None
+        },
+    )
+
+
+def _state_of(index: int, stand: Stand) -> StandState:
+    layer = stand.prepared.days.top_layer
+    if layer is None:
+        return StandState(stand.depletion_mm)
+    return StandState(stand.depletion_mm, *layer.mornings[index])
 
 
 def _first_ledger(garden: Garden, opening: Opening) -> dt.date:
@@ -190,42 +233,52 @@ def _litres_by_date(deliveries: Sequence[Delivery]) -> dict[dt.date, float]:
 
 def _carry_to(
     index: int,
-    prepared: PreparedZone,
+    stands: Sequence[PreparedZone],
     days: GardenDays,
     history: History,
     permission: Permission,
     explain: bool,
 ) -> ZoneAtWork:
-    """Carry one zone's ledger to the plan's date."""
-    zone = prepared.numbers.zone
-    notes = list(prepared.numbers.notes)
+    """Carry one zone's ledgers to the plan's date."""
+    numbers = stands[0].numbers
+    zone = numbers.zone
+    notes = list(dict.fromkeys(note for stand in stands for note in stand.numbers.notes))
     irrigation: dict[int, float] = {}
     for delivery in history.deliveries:
         if delivery.zone == zone.id:
             day = days.index(delivery.date)
-            net_mm = net_depth_of_volume_mm(delivery.volume_l, zone.area_m2, prepared.numbers.efficiency)
+            net_mm = net_depth_of_volume_mm(delivery.volume_l, zone.area_m2, numbers.efficiency)
             irrigation[day] = irrigation.get(day, 0.0) + net_mm
 
     delivered_mm = irrigation.get(index, 0.0)
-    start, assumed = _start(zone, prepared, days, history, index, notes)
-    if start is None:
-        start = Start(0, opening_guess_mm(prepared.days))
-        irrigation = first_guess(index, prepared, days)
-    depletion_mm = depletion_on(index, start, irrigation, prepared.days)
-    rows = ledger_rows(index, start, irrigation, prepared, days) if explain else None
-    return ZoneAtWork(prepared, depletion_mm, delivered_mm, assumed, notes, rows, permission)
+    starts, assumed = _starts(zone, stands, days, history, index, notes)
+    if starts is None:
+        irrigation = {**first_guess(index, stands, days), index: delivered_mm}
+        starts = [Start(0, opening_guess_mm(stand.days)) for stand in stands]
+    at_work = []
+    for prepared, start in zip(stands, starts, strict=True):
+        stand = _carried(index, prepared, start, irrigation)
+        if explain:
+            stand = replace(stand, rows=ledger_rows(index, start, irrigation, stand.prepared, days))
+        at_work.append(stand)
+    return ZoneAtWork(tuple(at_work), delivered_mm, assumed, notes, permission)
 
 
-def _start(
-    zone: Zone, prepared: PreparedZone, days: GardenDays, history: History, index: int, notes: list[Note]
-) -> tuple[Start | None, bool]:
-    """Where a zone's ledger begins, and whether that is a guess; None: guess from the first day on."""
+def _starts(
+    zone: Zone,
+    stands: Sequence[PreparedZone],
+    days: GardenDays,
+    history: History,
+    index: int,
+    notes: list[Note],
+) -> tuple[list[Start] | None, bool]:
+    """Where a zone's ledgers begin, and whether that is a guess; None: guess from the first day on."""
     opening = history.opening
     full_on = zone.soil_full_on
     if full_on is not None and (opening is None or full_on >= opening.date or history.opening_is_guess):
         day = days.index(full_on)
         if 0 <= day <= index:
-            return Start(day, 0.0), False
+            return [Start(day, 0.0, WET)] * len(stands), False
         where = "before the weather at hand begins" if day < 0 else "after the plan's date"
         notes.append(Note("soil-full-on-unused", f"soil_full_on {full_on} lies {where}: it is not used."))
     if opening is None:
@@ -236,16 +289,32 @@ def _start(
         notes.append(
             Note("opening-assumed", f"No depletion was given for {opening.date}: half of RAW is taken.")
         )
-        return Start(day, OPENING_SHARE_OF_RAW * prepared.days.raw_mm[day]), True
-    taw_mm = prepared.days.taw_mm[day]
-    return Start(day, min(depletion_mm, taw_mm)), history.opening_is_guess
+        return [Start(day, OPENING_SHARE_OF_RAW * stand.days.raw_mm[day]) for stand in stands], True
+    given = opening.stands.get(zone.id, ())
+    if len(given) != len(stands):
+        given = (StandState(depletion_mm),) * len(stands)
+    starts = [_start(day, stand, state) for stand, state in zip(stands, given, strict=True)]
+    return starts, history.opening_is_guess
+
+
+def _start(day: int, stand: PreparedZone, given: StandState) -> Start:
+    """Where a stand's ledger begins that was told, cut to what its roots and its surface can lack."""
+    layer, surface_mm = stand.numbers.top_layer, given.surface_depletion_mm
+    morning = None
+    if layer is not None and surface_mm is not None:
+        share = layer.wetted_share if given.surface_wetted_share is None else given.surface_wetted_share
+        morning = TopLayerState(min(surface_mm, layer.tew_mm), share)
+    return Start(day, min(given.depletion_mm, stand.days.taw_mm[day]), morning)
 
 
 def _state(
-    at_work: Sequence[ZoneAtWork], zones: Sequence[ZonePlan], turns: dict[str, int], date: dt.date
+    at_work: Sequence[ZoneAtWork],
+    zones: Sequence[ZonePlan],
+    turns: dict[str, int],
+    date: dt.date,
+    index: int,
 ) -> Opening:
     """What the next plan starts from: depletions, and who went without for want of hours or litres."""
-    depletion_mm = {work.prepared.numbers.zone.id: work.depletion_mm for work in at_work}
     before, after = {}, {}
     for plan in zones:
         turns_before = turns.get(plan.zone, 0)
@@ -255,7 +324,8 @@ def _state(
             after[plan.zone] = turns_before + 1
         elif turns_before and plan.decision == "wait":
             after[plan.zone] = turns_before
-    return Opening(date, depletion_mm, before, after)
+    stands = {work.prepared.numbers.zone.id: work.stands for work in at_work}
+    return _opening(date, index, stands, before, after)
 
 
 def _weather_used(

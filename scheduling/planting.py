@@ -7,7 +7,7 @@ planted, and one without such a day is taken to be established.
 
 import datetime as dt
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scheduling import catalogue
 from scheduling.catalogue import Plant
@@ -24,6 +24,7 @@ from scheduling.fao56.dual_coefficient import (
     height_on_day,
 )
 from scheduling.fao56.root_zone import root_depth_on_day
+from scheduling.fao56.soil_evaporation import mulched_coefficient
 from scheduling.garden import LandscapeCoefficient, Planting
 from scheduling.landscape.coefficient import landscape_coefficient
 
@@ -176,8 +177,34 @@ def growth_of(planting: Planting, plant: Plant, southern: bool, climate: Climate
     plan says that it is one. A perennial's begin on `leaf_out`, else in the middle of the month
     that FAO-56 table 11 prints, half a year later in the south.
 
+    A mulch lowers the catalogue's single coefficients, not those that were given; with the dual
+    method it is the evaporation that falls.
+
     Raises UnknownName for a `stage_region` that the plant does not have.
     """
+    growth = _unmulched_growth_of(planting, plant, southern, climate)
+    if planting.kc_method == "dual" or planting.mulched_share == 0.0 or _given_months(planting) is not None:
+        return growth
+    return _mulched(growth, planting.mulched_share)
+
+
+def _mulched(growth: Growth, share: float) -> Growth:
+    """The same growth over an organic mulch, by the rule for single coefficients (FAO-56 page 198)."""
+    months = zip(growth.kc_by_month, growth.kcb_by_month, strict=True)
+    season = growth.season
+    if season is not None:
+        season = replace(
+            season,
+            kc_ini=mulched_coefficient(season.kc_ini, season.kcb_ini, share),
+            kc_mid=mulched_coefficient(season.kc_mid, season.kcb_mid, share),
+            kc_end=mulched_coefficient(season.kc_end, season.kcb_end, share),
+        )
+    return replace(
+        growth, kc_by_month=tuple(mulched_coefficient(kc, kcb, share) for kc, kcb in months), season=season
+    )
+
+
+def _unmulched_growth_of(planting: Planting, plant: Plant, southern: bool, climate: Climate) -> Growth:
     root_depth_m = planting.root_depth_m or plant.root_depth_m
     height_m = planting.height_m if planting.height_m is not None else plant.height_m
     new = _establishing(planting, plant)

@@ -1,33 +1,61 @@
 """A zone made ready to be reckoned with: its numbers, its rules and its days."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from scheduling.garden import Garden, Zone
 from scheduling.rules import Chances, ZoneRules, chances_of, zone_rules
-from scheduling.season import GardenDays, ZoneDays, zone_days
-from scheduling.zone import ZoneNumbers, numbers_of
+from scheduling.season import GardenDays, ZoneDays, with_water, zone_days
+from scheduling.top_layer import TopLayerState
+from scheduling.zone import ZoneNumbers, stands_of
 
 
 @dataclass(frozen=True, slots=True)
 class PreparedZone:
-    """One zone over the days of its garden."""
+    """A stand: one planting of a zone over the days of its garden. Most zones have one."""
 
     numbers: ZoneNumbers
     rules: ZoneRules
     days: ZoneDays
     chances: Chances
 
+    def with_water(
+        self, irrigation_mm: Mapping[int, float], first: int, morning: TopLayerState | None = None
+    ) -> "PreparedZone":
+        """The same with other watering from a day on, see `scheduling.season.with_water`."""
+        if self.days.top_layer is None:
+            return self
+        return replace(self, days=with_water(self.days, irrigation_mm, first, morning))
 
-def prepare_zone(
+
+def prepare_stands(
     zone: Zone, garden: Garden, days: GardenDays, decides_from: int, lowest_on: dict[int, float | None]
-) -> PreparedZone:
+) -> tuple[PreparedZone, ...]:
     """Make a zone ready; raises `UnknownName` and `InvalidGarden` for what cannot be.
 
     `decides_from` is the first day, by index, on which anything is decided. `lowest_on` replaces
     the lowest temperature of a date, by index: the plan's own date is judged from the opening of
     its watering hours on.
     """
-    numbers = numbers_of(zone, garden, days.climate)
-    columns = zone_days(numbers, days)
-    rules = zone_rules(garden, zone.rules, zone.id, numbers.growth.establishing)
-    return PreparedZone(numbers, rules, columns, chances_of(rules, columns, days, decides_from, lowest_on))
+    stands = stands_of(zone, garden, days.climate)
+    new = (numbers.growth.establishing for numbers in stands)
+    rules = zone_rules(garden, zone.rules, zone.id, next((way for way in new if way is not None), None))
+    return prepared_of(stands, rules, days, decides_from, lowest_on)
+
+
+def prepared_of(
+    stands: Sequence[ZoneNumbers],
+    rules: ZoneRules,
+    days: GardenDays,
+    decides_from: int,
+    lowest_on: dict[int, float | None],
+) -> tuple[PreparedZone, ...]:
+    """A zone's plantings over some days; while one of them is awake, the zone is watered."""
+    columns = [zone_days(numbers, days) for numbers in stands]
+    dormant = columns[0].dormant
+    if len(columns) > 1:
+        dormant = [all(asleep) for asleep in zip(*(zone.dormant for zone in columns), strict=True)]
+    chances = chances_of(rules, dormant, days, decides_from, lowest_on)
+    return tuple(
+        PreparedZone(numbers, rules, zone, chances) for numbers, zone in zip(stands, columns, strict=True)
+    )

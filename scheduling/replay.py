@@ -11,9 +11,9 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from scheduling.account import Account, Tally
+from scheduling.account import Account, Tally, together
 from scheduling.balance import LedgerRow, close_day
-from scheduling.decision import decide, second_run_mm
+from scheduling.decision import decide_together, second_run_mm
 from scheduling.foresight import Foresight, evening_before
 from scheduling.garden import Garden, WaterSupply
 from scheduling.landscape.application import (
@@ -24,13 +24,15 @@ from scheduling.landscape.application import (
 from scheduling.ledger import opening_guess_mm
 from scheduling.plan import Note
 from scheduling.planner import site_of
-from scheduling.prepared import PreparedZone, prepare_zone
-from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, chances_of
+from scheduling.prepared import PreparedZone, prepare_stands, prepared_of
+from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, ZoneRules
 from scheduling.runs import Span, ValveOpening
-from scheduling.season import GardenDays, garden_days, zone_days
+from scheduling.season import GardenDays, garden_days
 from scheduling.supply import Wish, allowance_left, share_water
+from scheduling.top_layer import WET
 from scheduling.weather import Origin, WeatherDay
 from scheduling.windows import Bans, permitted
+from scheduling.zone import ZoneNumbers
 
 WINDOW_DAYS = DAYS_AHEAD_FOR_A_CHANCE + 1
 """Days an evening looks over: the plan's date and as many as a next chance may be away."""
@@ -64,6 +66,17 @@ class Timer:
 
 
 @dataclass(frozen=True, slots=True)
+class StandReplay:
+    """One planting of a zone through the season."""
+
+    plant: str
+    share: float
+    planned: Account
+    ledger: tuple[LedgerRow, ...]
+    """Empty unless asked for."""
+
+
+@dataclass(frozen=True, slots=True)
 class ZoneReplay:
     """One zone through the season."""
 
@@ -74,9 +87,11 @@ class ZoneReplay:
     """The clairvoyant's water. Who lets days close above RAW may well use less."""
     least_volume_l: float
     ledger: tuple[LedgerRow, ...]
-    """Empty unless asked for."""
+    """Empty unless asked for, and where several plantings have one each."""
     notes: tuple[Note, ...] = ()
     """What is odd about the zone's numbers."""
+    plants: tuple[StandReplay, ...] = ()
+    """Where several plantings share the ground, each of them."""
 
     @property
     def excess(self) -> float | None:
@@ -96,14 +111,35 @@ class Replay:
 
 
 @dataclass(slots=True)
-class _ZoneInSeason:
-    """One zone while the season runs."""
+class _StandInSeason:
+    """One planting of a zone while the season runs."""
 
     prepared: PreparedZone
     planned: Tally
-    timer: Timer | None
     timed: Tally
+
+
+@dataclass(slots=True)
+class _ZoneInSeason:
+    """One zone while the season runs."""
+
+    stands: tuple[_StandInSeason, ...]
+    timer: Timer | None
     turns_without: int = 0
+
+    @property
+    def numbers(self) -> ZoneNumbers:
+        """What is the same for all that grows in it."""
+        return self.stands[0].prepared.numbers
+
+    @property
+    def rules(self) -> ZoneRules:
+        """Likewise."""
+        return self.stands[0].prepared.rules
+
+    def net_mm(self, volume_l: float) -> float:
+        """Depth that so many litres bring to the roots."""
+        return net_depth_of_volume_mm(volume_l, self.numbers.zone.area_m2, self.numbers.efficiency)
 
 
 def replay(
@@ -146,7 +182,7 @@ def replay(
     """
     season = _season(garden, weather)
     zones = [
-        _in_season(prepare_zone(zone, garden, season, 0, {}), season, (timers or {}).get(zone.id), explain)
+        _in_season(prepare_stands(zone, garden, season, 0, {}), season, (timers or {}).get(zone.id), explain)
         for zone in garden.zones
     ]
     fallen_mm = 0.0
@@ -157,10 +193,11 @@ def replay(
         bans = Bans() if bans_on is None else bans_on(evening.dates[0])
         water = _planned(evening, zones, spans, bans, garden.water_supply, used_l)
         for zone in zones:
-            openings = water.get(zone.prepared.numbers.zone.id, ())
-            zone.planned.runs += len(openings)
-            volume_l = sum(opening.volume_l for opening in openings)
-            zone.planned.close(day, _net_mm(zone.prepared, volume_l), zone.prepared, season)
+            openings = water.get(zone.numbers.zone.id, ())
+            net_mm = zone.net_mm(sum(opening.volume_l for opening in openings))
+            for stand in zone.stands:
+                stand.planned.runs += len(openings)
+                stand.planned.close(day, net_mm, stand.prepared, season)
             _run_timer(day, zone, season)
         fallen_mm += season.certain_rain_mm[day]
         if progress is not None:
@@ -173,21 +210,35 @@ def replay(
     )
 
 
-def clairvoyant_mm(prepared: PreparedZone, opening_mm: float) -> float:
-    """Water of who knows everything and waters every day just so that it closes at RAW. [mm]
+def clairvoyant_mm(stands: Sequence[PreparedZone], openings_mm: Sequence[float]) -> float:
+    """Water of who knows everything and waters every day just so that all close at RAW. [mm]
 
     No way of watering that closes every day of the season at RAW or wetter takes less: to give
-    water later never drains more of it.
+    water later never drains more of it. With the dual coefficient, what evaporates is taken as the
+    columns have it, whenever the clairvoyant waters.
     """
-    zone = prepared.days
-    depletion = opening_mm
+    depletions = list(openings_mm)
     total = 0.0
-    for day in range(len(zone.etc_mm)):
-        depletion = min(depletion, zone.taw_mm[day])
-        rain, etc, raw = zone.certain_rain_mm[day], zone.etc_mm[day], zone.raw_mm[day]
-        net = 0.0 if zone.dormant[day] else max(0.0, depletion - rain + etc - raw)
+    for day in range(len(stands[0].days.etc_mm)):
+        net = 0.0
+        for place, stand in enumerate(stands):
+            zone = stand.days
+            depletions[place] = min(depletions[place], zone.taw_mm[day])
+            if not zone.dormant[day]:
+                wet = depletions[place] - zone.certain_rain_mm[day]
+                net = max(net, wet + zone.etc_mm[day] - zone.raw_mm[day])
         total += net
-        depletion = close_day(depletion, rain, net, etc, zone.taw_mm[day], raw)[3]
+        for place, stand in enumerate(stands):
+            zone = stand.days
+            depletions[place] = close_day(
+                depletions[place],
+                zone.certain_rain_mm[day],
+                net,
+                zone.etc_mm[day],
+                zone.taw_mm[day],
+                zone.raw_mm[day],
+                evaporation_mm=0.0 if zone.evaporation_mm is None else zone.evaporation_mm[day],
+            )[3]
     return total
 
 
@@ -205,49 +256,77 @@ def _that_came(day: WeatherDay) -> WeatherDay:
 
 
 def _in_season(
-    prepared: PreparedZone, season: GardenDays, timer: Timer | None, explain: bool
+    stands: Sequence[PreparedZone], season: GardenDays, timer: Timer | None, explain: bool
 ) -> _ZoneInSeason:
-    is_full = prepared.numbers.zone.soil_full_on == season.dates[0]
-    opening_mm = 0.0 if is_full else opening_guess_mm(prepared.days)
-    return _ZoneInSeason(prepared, Tally(opening_mm, explain), timer, Tally(opening_mm))
-
-
-def _net_mm(zone: PreparedZone, volume_l: float) -> float:
-    return net_depth_of_volume_mm(volume_l, zone.numbers.zone.area_m2, zone.numbers.efficiency)
+    is_full = stands[0].numbers.zone.soil_full_on == season.dates[0]
+    surface = WET if is_full else None
+    in_season = []
+    for stand in stands:
+        opening_mm = 0.0 if is_full else opening_guess_mm(stand.days)
+        planned, timed = Tally(opening_mm, explain, surface), Tally(opening_mm, surface=surface)
+        in_season.append(_StandInSeason(stand, planned, timed))
+    return _ZoneInSeason(tuple(in_season), timer)
 
 
 def _run_timer(day: int, zone: _ZoneInSeason, season: GardenDays) -> None:
     if zone.timer is None:
         return
-    due = day % zone.timer.every_days == 0 and not zone.prepared.days.dormant[day]
-    zone.timed.runs += due
-    volume_l = zone.timer.litres(zone.prepared.numbers.flow_l_min) if due else 0.0
-    zone.timed.close(day, _net_mm(zone.prepared, volume_l), zone.prepared, season)
+    is_fallow = all(stand.prepared.days.dormant[day] for stand in zone.stands)
+    due = day % zone.timer.every_days == 0 and not is_fallow
+    net_mm = zone.net_mm(zone.timer.litres(zone.numbers.flow_l_min) if due else 0.0)
+    for stand in zone.stands:
+        stand.timed.runs += due
+        stand.timed.close(day, net_mm, stand.prepared, season)
 
 
 def _told(zone: _ZoneInSeason) -> ZoneReplay:
-    prepared = zone.prepared
-    least_mm = clairvoyant_mm(prepared, zone.planned.opening_mm)
-    described = prepared.numbers.zone
+    numbers, described = zone.numbers, zone.numbers.zone
+    shares = [stand.prepared.numbers.share for stand in zone.stands]
+    planned = [stand.planned.account(stand.prepared) for stand in zone.stands]
+    timed = [stand.timed.account(stand.prepared) for stand in zone.stands]
+    least_mm = clairvoyant_mm(
+        [_as_it_dried(stand) for stand in zone.stands], [stand.planned.opening_mm for stand in zone.stands]
+    )
+    ledgers = [tuple(stand.planned.rows) for stand in zone.stands]
+    is_mix = len(zone.stands) > 1
     return ZoneReplay(
         zone=described.id,
-        planned=zone.planned.account(prepared),
-        timer=None if zone.timer is None else zone.timed.account(prepared),
+        planned=together(planned, shares),
+        timer=None if zone.timer is None else together(timed, shares),
         least_mm=least_mm,
-        least_volume_l=volume_of_depth_l(
-            gross_depth_mm(least_mm, prepared.numbers.efficiency), described.area_m2
+        least_volume_l=volume_of_depth_l(gross_depth_mm(least_mm, numbers.efficiency), described.area_m2),
+        ledger=() if is_mix else ledgers[0],
+        notes=tuple(
+            dict.fromkeys(
+                note
+                for stand in zone.stands
+                for note in (*stand.prepared.numbers.notes, *_fallow_note(stand.prepared))
+            )
         ),
-        ledger=tuple(zone.planned.rows),
-        notes=(*prepared.numbers.notes, *_fallow_note(prepared)),
+        plants=tuple(
+            StandReplay(stand.prepared.numbers.planting.plant, share, account, rows)
+            for stand, share, account, rows in zip(zone.stands, shares, planned, ledgers, strict=True)
+        )
+        if is_mix
+        else (),
     )
+
+
+def _as_it_dried(stand: _StandInSeason) -> PreparedZone:
+    """The stand with what its surface evaporated under the plans' water."""
+    full = stand.planned.opening_mm == 0.0
+    return stand.prepared.with_water(stand.planned.net_by_day, 0, WET if full else None)
 
 
 def _fallow_note(prepared: PreparedZone) -> tuple[Note, ...]:
     """That nothing grew, where nothing did: it is likely not what was meant."""
     if not all(prepared.days.dormant):
         return ()
-    planted_on = prepared.numbers.zone.planting.planted_on
-    season = "Its season" if planted_on is None else f"Its season, from planted_on {planted_on} on,"
+    planting = prepared.numbers.planting
+    planted_on, whose = planting.planted_on, "Its season"
+    if prepared.numbers.share < 1.0:
+        whose = f"The season of {planting.plant}"
+    season = whose if planted_on is None else f"{whose}, from planted_on {planted_on} on,"
     return (
         Note(
             "season-not-replayed",
@@ -275,7 +354,7 @@ def _planned(
     allowance = allowance_left(supply.allowance_l, used_l, date)
     shares = share_water(wishes, supply, math.inf if allowance is None else allowance.left_l)
     for zone in zones:
-        share = shares.get(zone.prepared.numbers.zone.id)
+        share = shares.get(zone.numbers.zone.id)
         if share is not None:
             is_left_out = not share.placed and share.short_of is not None
             zone.turns_without = zone.turns_without + 1 if is_left_out else 0
@@ -286,16 +365,21 @@ def _planned(
 
 def _wish(zone: _ZoneInSeason, evening: GardenDays, spans: tuple[Span, ...], bans: Bans) -> Wish | None:
     """What one zone wants on the evening's date; None: nothing."""
-    numbers = zone.prepared.numbers
-    columns = zone_days(numbers, evening)
-    chances = chances_of(zone.prepared.rules, columns, evening, 0, {})
-    prepared = replace(zone.prepared, days=columns, chances=chances)
-    depletion = min(zone.planned.depletion_mm, columns.taw_mm[0])
-    first_mm = decide(0, depletion, prepared, evening).net_mm
-    second_mm = second_run_mm(0, depletion - first_mm, prepared) if len(spans) > 1 else 0.0
+    numbers = zone.numbers
+    stands = prepared_of([stand.prepared.numbers for stand in zone.stands], zone.rules, evening, 0, {})
+    for_now = []
+    depletions = []
+    for stand, in_season in zip(stands, zone.stands, strict=True):
+        surface = in_season.planned.surface
+        for_now.append(stand if surface is None else stand.with_water({}, 0, surface))
+        depletions.append(min(in_season.planned.depletion_mm, stand.days.taw_mm[0]))
+    verdict = decide_together(0, depletions, for_now, evening)
+    depletion, leader = depletions[verdict.stand], for_now[verdict.stand]
+    first_mm = verdict.net_mm
+    second_mm = second_run_mm(0, depletion - first_mm, leader) if len(spans) > 1 else 0.0
     if first_mm == 0.0 and second_mm == 0.0:
         return None
     barred = bans.of(numbers.zone.id)
     windows = tuple(permitted(span, barred) for span in spans)
-    thirst = depletion / columns.raw_mm[0]
+    thirst = depletion / leader.days.raw_mm[0]
     return Wish(numbers, first_mm, second_mm, thirst, zone.turns_without, windows)

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,6 +14,16 @@ class Delivery:
     """The garden day it belongs to: its run's date, or that of the next 15:00 after it began."""
     volume_l: float
     """What the valve passed, so before losses on the way to the roots."""
+
+
+class StandState(NamedTuple):
+    """One planting of a zone on a morning."""
+
+    depletion_mm: float
+    surface_depletion_mm: float | None = None
+    """With a dual crop coefficient, what the top layer lacks where it was wetted last."""
+    surface_wetted_share: float | None = None
+    """How much of the ground that is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +39,9 @@ class Opening:
     turns_after: dict[str, int] = field(default_factory=dict)
     """The same with the plan of `date`, which is what the plan of a later date goes by: whoever asks
     for one date twice is not left without twice."""
+
+    stands: dict[str, tuple[StandState, ...]] = field(default_factory=dict)
+    """By zone id, where `depletion_mm` does not tell all: each planting in the order of the zone's."""
 
     def turns_for(self, date: dt.date) -> dict[str, int]:
         """Who went without, and how often in a row, before the plan of a date."""

@@ -1,13 +1,14 @@
 """On which dates the rules let a zone be watered, whatever its soil says."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 from scheduling.errors import Problem
 from scheduling.garden import WEEKDAYS, Garden, Pause, Rules, YearlyPause
 from scheduling.planting import Establishing
-from scheduling.season import GardenDays, ZoneDays
+from scheduling.season import GardenDays
 
 DEFAULT_FROST_LIMIT_C = 5.0
 """Battery valves are commonly rated no lower; common practice, no source."""
@@ -165,7 +166,11 @@ class Chances(NamedTuple):
 
 
 def chances_of(
-    rules: ZoneRules, zone: ZoneDays, garden: GardenDays, first: int, lowest_on: dict[int, float | None]
+    rules: ZoneRules,
+    dormant: Sequence[bool],
+    garden: GardenDays,
+    first: int,
+    lowest_on: dict[int, float | None],
 ) -> Chances:
     """When a zone may be watered, from a first day of the columns on; days before it hold nothing.
 
@@ -179,7 +184,7 @@ def chances_of(
     for day in range(count - 1, first - 1, -1):
         next_chance[day] = min(upcoming, day + DAYS_AHEAD_FOR_A_CHANCE, count)
         lowest_c = lowest_on.get(day, garden.lowest_c[day])
-        against[day] = rule_against(rules, garden.dates[day], zone.dormant[day], lowest_c)
+        against[day] = rule_against(rules, garden.dates[day], dormant[day], lowest_c)
         if against[day] is None:
             upcoming = day
     return Chances(against, next_chance)

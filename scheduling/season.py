@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from scheduling.balance import close_day
 from scheduling.demand import EVAPOTRANSPIRATION, Demand, Site, daily_demand
 from scheduling.ensemble import Ensemble
 from scheduling.errors import WeatherGap, WeatherIncomplete
@@ -18,6 +19,7 @@ from scheduling.fao56.root_zone import depletion_fraction_for_demand
 from scheduling.landscape.counted_rain import counted_depth_mm, heavy_enough_to_count
 from scheduling.landscape.infiltration import initial_abstraction_mm, rain_runoff_mm
 from scheduling.planting import Climate
+from scheduling.top_layer import TopLayerDays, TopLayerState, top_layer_days
 from scheduling.weather import IS_PROMISE, Origin, WeatherDay
 from scheduling.zone import ZoneNumbers
 
@@ -56,6 +58,8 @@ class GardenDays:
     """How many days have weather; the rest is assumed."""
     members_mm: Mapping[dt.date, tuple[float, ...]] = field(default_factory=dict)
     """The days counted on of which an ensemble tells the rain, each member's."""
+    planned: int = 0
+    """Place of the date that is planned."""
 
     def index(self, date: dt.date) -> int:
         """Place of a date in the columns."""
@@ -76,6 +80,7 @@ class GardenDays:
             lowest_c=self.lowest_c[first:],
             estimated=self.estimated[first:],
             known=self.known - first,
+            planned=max(0, self.planned - first),
         )
 
 
@@ -136,6 +141,7 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
             for day in known
             if day.rain_members_mm and day.origin is Origin.FORECAST and day.date <= last_counted
         },
+        planned=(planned - known[0].date).days,
     )
 
 
@@ -234,6 +240,25 @@ class ZoneDays:
     """What of the rain in `counted_rain_mm` leaves over the surface."""
     ensembles: Mapping[int, Ensemble] = field(default_factory=dict)
     """By day: rain of which each member of an ensemble is known."""
+    top_layer: TopLayerDays | None = None
+    """With the dual coefficient, what `etc_mm` has from the soil's surface; it hangs on the watering."""
+
+    @property
+    def evaporation_mm(self) -> list[float] | None:
+        """What of `etc_mm` bare soil loses; None: nothing is told apart."""
+        return None if self.top_layer is None else self.top_layer.evaporation_mm
+
+    def close(self, day: int, depletion_mm: float, irrigation_mm: float) -> tuple[float, float, float, float]:
+        """Carry a depletion across one of the days, see `scheduling.balance.close_day`."""
+        return close_day(
+            depletion_mm,
+            self.counted_rain_mm[day],
+            irrigation_mm,
+            self.etc_mm[day],
+            self.taw_mm[day],
+            self.raw_mm[day],
+            evaporation_mm=0.0 if self.top_layer is None else self.top_layer.evaporation_mm[day],
+        )
 
     def with_free_storage(self, day: int, free_storage_mm: float) -> "ZoneDays":
         """The same days, where it is known what one of them can hold of its rain. [mm]"""
@@ -249,6 +274,10 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
 
     Light rain is put aside, and runoff taken off, by the whole depth that reaches the zone, the
     forecast included: what is doubtful about a forecast is its chance, which is applied after that.
+
+    With the dual coefficient all rain counts, since what evaporates is reckoned apart (FAO-56 page
+    156), and the columns are those of a zone that was never watered, see `with_water`. RAW is that
+    of the single coefficient, the mean over wet and dry surfaces: wet ground makes no roots thirsty.
     """
     kc, taw, dormant = _growth_columns(numbers, days)
     etc = [coefficient * eto for coefficient, eto in zip(kc, days.eto_mm, strict=True)]
@@ -258,6 +287,7 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
         for demand, store in zip(etc, taw, strict=True)
     ]
     share, curve_number = numbers.rain_share, numbers.surface.curve_number
+    is_dual = numbers.top_layer is not None
     keeps_mm = math.inf if curve_number is None else initial_abstraction_mm(curve_number)
     certain, counted, runoff = [], [], [0.0] * len(etc)
     for day, (fallen, relied_on, to_come, eto) in enumerate(
@@ -267,8 +297,8 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
             certain.append(0.0)
             counted.append(0.0)
             continue
-        certain.append(share * fallen if heavy_enough_to_count(share * fallen, eto) else 0.0)
-        heavy = heavy_enough_to_count(share * (fallen + to_come), eto)
+        certain.append(share * fallen if is_dual or heavy_enough_to_count(share * fallen, eto) else 0.0)
+        heavy = is_dual or heavy_enough_to_count(share * (fallen + to_come), eto)
         counted.append(share * relied_on if heavy else 0.0)
         if curve_number is not None and heavy and share * (fallen + to_come) > keeps_mm:
             goes_in = _infiltrates(fallen, to_come, share, curve_number)
@@ -282,12 +312,46 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
             _runoff(share * fallen, curve_number) if sheds else 0.0
             for fallen, sheds in zip(days.certain_rain_mm, runoff, strict=True)
         ]
-        return ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff)
+        return _dual(numbers, days, ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff))
     ensembles = _ensembles(numbers, days, certain, counted)
     for day, ensemble in ensembles.items():
         # Of a zone that is as dry in the evening as it is meant to become; `decide` knows it better.
         counted[day] = min(counted[day], ensemble.stored_mm(raw[day] + etc[day]))
-    return ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff, ensembles)
+    return _dual(numbers, days, ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff, ensembles))
+
+
+def _dual(numbers: ZoneNumbers, days: GardenDays, zone: ZoneDays) -> ZoneDays:
+    """The columns with evaporation apart, where the zone asks for it."""
+    if numbers.top_layer is None:
+        return zone
+    # Forecast rain does not wet the surface yet: what it brings is doubtful, and so what it costs.
+    wets = zone.counted_rain_mm[: days.planned] + zone.certain_rain_mm[days.planned :]
+    basal = list(numbers.growth.basal_over(days.dates))
+    layer = top_layer_days(numbers.top_layer, days.eto_mm, wets, basal, days.climate)
+    return _over(zone, layer)
+
+
+def with_water(
+    zone: ZoneDays, irrigation_mm: Mapping[int, float], first: int, morning: TopLayerState | None = None
+) -> ZoneDays:
+    """The columns from a first day on, as the watering changes what the soil's surface evaporates.
+
+    `irrigation_mm` is net, by day, and replaces what was known of these days; `morning` is how the
+    first day finds the surface, None: as before. With a single coefficient nothing changes.
+    """
+    if zone.top_layer is None:
+        return zone
+    return _over(zone, zone.top_layer.ran(first, irrigation_mm, morning))
+
+
+def _over(zone: ZoneDays, layer: TopLayerDays) -> ZoneDays:
+    """The columns with another day-to-day evaporation: Kc = Kcb + Ke (FAO-56 equation 69)."""
+    kc = [kcb + ke for kcb, ke in zip(layer.kcb, layer.ke, strict=True)]
+    etc = [
+        kcb * eto + evaporation
+        for kcb, eto, evaporation in zip(layer.kcb, layer.eto_mm, layer.evaporation_mm, strict=True)
+    ]
+    return replace(zone, kc=kc, etc_mm=etc, top_layer=layer)
 
 
 def _ensembles(

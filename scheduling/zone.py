@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from scheduling import catalogue
 from scheduling.errors import InvalidGarden, Problem
 from scheduling.fao56.root_zone import total_available_water
-from scheduling.garden import Container, Garden, Zone
+from scheduling.garden import Container, Garden, Planting, Zone
 from scheduling.landscape.application import (
     application_rate_mm_h,
     distribution_uniformity,
@@ -22,6 +22,7 @@ from scheduling.landscape.soil_water import water_points
 from scheduling.plan import CloseBy, Note
 from scheduling.planting import Climate, GrowingSeason, Growth, growth_of
 from scheduling.surface import Surface, surface_of
+from scheduling.top_layer import TopLayer, top_layer_of
 
 DEFAULT_ORGANIC_MATTER_PCT = 2.5
 """Saxton & Rawls 2006 print their class values for 2.5 % of organic matter."""
@@ -38,6 +39,9 @@ class ZoneNumbers:
     """Everything the arithmetic wants to know of a zone."""
 
     zone: Zone
+    planting: Planting
+    share: float
+    """Of the zone's ground that the planting has; 1 where nothing else grows there."""
     growth: Growth
     depletion_fraction: float
     available_mm_per_m: float | None
@@ -54,6 +58,8 @@ class ZoneNumbers:
     is_overhead: bool
     """Through the air, so that wind matters."""
     surface: Surface
+    top_layer: TopLayer | None
+    """What the sun dries, for the dual crop coefficient; None: the single one."""
     close_by: CloseBy
     notes: tuple[Note, ...]
 
@@ -146,6 +152,8 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
     metered = zone.valve.meter and flow_l_min >= zone.valve.min_flow_l_min
     numbers = ZoneNumbers(
         zone=zone,
+        planting=zone.planting,
+        share=1.0,
         growth=growth,
         depletion_fraction=zone.planting.depletion_fraction or plant.depletion_fraction,
         available_mm_per_m=available_mm_per_m,
@@ -159,6 +167,7 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
         ),
         is_overhead=method.overhead,
         surface=surface_of(zone, plant.kind),
+        top_layer=_top_layer(zone, plant, method, wetted_share),
         close_by="volume" if metered else "time",
         notes=(),
     )
@@ -168,6 +177,11 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
     _refuse_floods(numbers)
     _refuse_small_allowances(numbers, garden)
     return replace(numbers, notes=tuple(notes))
+
+
+def stands_of(zone: Zone, garden: Garden, climate: Climate) -> tuple[ZoneNumbers, ...]:
+    """The numbers of all that grows in a zone, in its order; raises as `numbers_of`."""
+    return (numbers_of(zone, garden, climate),)
 
 
 def all_numbers(garden: Garden) -> list[ZoneNumbers]:
@@ -242,6 +256,21 @@ def _water_points(zone: Zone) -> tuple[float, float]:
         raise _cannot_be(zone, "soil", "needs a texture, its own water points, its fractions or a container.")
     texture = catalogue.soil(soil.texture)
     return texture.field_capacity, texture.wilting_point
+
+
+def _top_layer(
+    zone: Zone, plant: catalogue.Plant, method: catalogue.Method, wetted_share: float
+) -> TopLayer | None:
+    planting, soil = zone.planting, zone.soil
+    if planting.kc_method == "single":
+        return None
+    if soil.container is not None:
+        raise _cannot_be(
+            zone,
+            "planting/kc_method",
+            'is "dual", which is for ground that dries at its surface; in a container it must be "single".',
+        )
+    return top_layer_of(planting, plant, soil, _water_points(zone), method, wetted_share)
 
 
 def _container_store(zone: Zone, container: Container) -> float:

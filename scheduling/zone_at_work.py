@@ -1,10 +1,10 @@
 """One zone while a plan is being made: what it lacks, when it may be watered, what it wants."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from scheduling.balance import LedgerRow
-from scheduling.decision import TOO_WINDY, Verdict, decide, second_run_mm
+from scheduling.decision import TOO_WINDY, Verdict, decide_together, second_run_mm, watered
 from scheduling.permission import Permission, in_the_calmest_hours, out_of_the_wind
 from scheduling.plan import Note
 from scheduling.prepared import PreparedZone
@@ -14,26 +14,53 @@ from scheduling.supply import Wish
 from scheduling.weather import HourAhead
 
 
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """One planting of a zone on the morning of the plan's date."""
+
+    prepared: PreparedZone
+    depletion_mm: float
+    """Before any water that belongs to the date."""
+    rows: tuple[LedgerRow, ...] | None = None
+    """The days behind it, where they are asked for."""
+
+    def lacking_mm(self, delivered_mm: float) -> float:
+        """Depletion less what has already been delivered for the date."""
+        return max(0.0, self.depletion_mm - delivered_mm)
+
+
 @dataclass(slots=True)
 class ZoneAtWork:
     """One zone while a plan is being made."""
 
-    prepared: PreparedZone
-    depletion_mm: float
-    """On the morning of the plan's date, before any water that belongs to it."""
+    stands: tuple[Stand, ...]
     delivered_mm: float
-    """Net depth already delivered for that date."""
+    """Net depth already delivered for the plan's date."""
     assumed: bool
     notes: list[Note]
-    rows: tuple[LedgerRow, ...] | None
     permission: Permission = field(default_factory=lambda: Permission(()))
     verdict: Verdict | None = None
     second_mm: float = 0.0
 
     @property
+    def leader(self) -> Stand:
+        """The planting that the verdict and its sentences speak of."""
+        return self.stands[0 if self.verdict is None else self.verdict.stand]
+
+    @property
+    def prepared(self) -> PreparedZone:
+        """That planting over the days."""
+        return self.leader.prepared
+
+    @property
+    def depletion_mm(self) -> float:
+        """What it lacks on the morning of the date, before any water that belongs to it."""
+        return self.leader.depletion_mm
+
+    @property
     def lacking_mm(self) -> float:
-        """Depletion less what has already been delivered for the date."""
-        return max(0.0, self.depletion_mm - self.delivered_mm)
+        """The same, less what has already been delivered for the date."""
+        return self.leader.lacking_mm(self.delivered_mm)
 
     @property
     def chosen(self) -> Verdict:
@@ -58,13 +85,18 @@ def settle(work: ZoneAtWork, index: int, days: GardenDays, twice: bool, by_hour:
 
     `twice` says whether the date has a second span of watering hours.
     """
-    verdict = decide(index, work.lacking_mm, work.prepared, days)
+    lacking_mm = [stand.lacking_mm(work.delivered_mm) for stand in work.stands]
+    verdict = decide_together(index, lacking_mm, [stand.prepared for stand in work.stands], days)
+    work.verdict = verdict
     if twice:
         left_mm = work.depletion_mm - work.delivered_mm - verdict.net_mm
         work.second_mm = second_run_mm(index, left_mm, work.prepared)
-    work.verdict = verdict
     if verdict.net_mm > 0.0 or work.second_mm > 0.0:
         _mind_the_wind(work, verdict, by_hour)
+        given_mm = work.chosen.net_mm + work.second_mm
+        work.stands = tuple(
+            replace(stand, prepared=watered(stand.prepared, index, given_mm)) for stand in work.stands
+        )
 
 
 def _mind_the_wind(work: ZoneAtWork, verdict: Verdict, by_hour: Sequence[HourAhead]) -> None:
@@ -79,7 +111,7 @@ def _mind_the_wind(work: ZoneAtWork, verdict: Verdict, by_hour: Sequence[HourAhe
     if permission.least_wind_m_s is None:
         return
     if not verdict.is_pressing:
-        work.verdict = Verdict(TOO_WINDY, 0.0, verdict.room_mm, verdict.cannot_last)
+        work.verdict = Verdict(TOO_WINDY, 0.0, verdict.room_mm, verdict.cannot_last, stand=verdict.stand)
         work.second_mm = 0.0
         return
     openings = openings_of(numbers, verdict.net_mm + work.second_mm)

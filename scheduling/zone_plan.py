@@ -62,7 +62,7 @@ def zone_plan(
         gross_mm=gross_depth_mm(net_mm, numbers.efficiency),
         room_mm=verdict.room_mm,
         notes=(*work.notes, *notes_on_the_date(work, index, days, share, net_mm)),
-        ledger=work.rows,
+        ledger=work.leader.rows,
     )
 
 

@@ -266,6 +266,7 @@ def test_every_field_of_a_garden_is_listed_and_no_other() -> None:
     rows = re.findall(r"^\| [^|]+ \| .* \|$", table, re.M)
     listed = set(re.findall(r"`([a-z0-9_]+)`", " ".join(rows)))
     values = {"high", "normal", "low", "frost", "rain", "wind", "days", "sunrise", "sunset", "none"}
+    values |= {"single", "dual"}
 
     assert listed - values == set(_fields(GardenSchema()))
 

@@ -6,7 +6,7 @@ from api.schemas.base import Schema
 from api.schemas.fields import Day, Number
 from scheduling.balance import LedgerRow
 
-DECIMALS: Final = {"kc": 3, "ks": 3}
+DECIMALS: Final = {"kc": 3, "ks": 3, "kcb": 3, "ke": 3}
 """Of coefficients; depths have 2."""
 
 
@@ -30,6 +30,10 @@ class LedgerRowSchema(Schema):
     closing_depletion_mm = Number(0, required=True)
     taw_mm = Number(0, required=True)
     raw_mm = Number(0, required=True)
+    kcb = Number(0, about="This and what follows only with the dual coefficient.")
+    ke = Number(0, about="Of the soil's evaporation.")
+    evaporation_mm = Number(0, about="What of etc_adj the soil lost.")
+    surface_depletion_mm = Number(0, about="What the top layer lacks in the evening, where last wetted.")
 
 
 def dump_row(row: LedgerRow) -> dict[str, Any]:
@@ -38,5 +42,9 @@ def dump_row(row: LedgerRow) -> dict[str, Any]:
     return {
         "date": values.pop("date").isoformat(),
         # + 0.0 makes 0.0 of -0.0.
-        **{name: round(value, DECIMALS.get(name, 2)) + 0.0 for name, value in values.items()},
+        **{
+            name: round(value, DECIMALS.get(name, 2)) + 0.0
+            for name, value in values.items()
+            if value is not None
+        },
     }

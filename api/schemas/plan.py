@@ -5,6 +5,7 @@ plan is written once and its bytes are kept.
 """
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any, Final, Literal, TypedDict
 
 from api.errors import ZoneNotFound
@@ -13,7 +14,7 @@ from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, Repo
 from api.schemas.ledger import LedgerRowSchema, dump_row
 from api.schemas.plan_request import StateSchema
 from scheduling.plan import MainValve, Note, OutlookDate, Plan, Reason, Run, WeatherUsed, ZonePlan
-from scheduling.reports import Opening
+from scheduling.reports import Opening, StandState
 
 Status = Literal["draft", "final", "over"]
 STATUSES: Final[tuple[Status, ...]] = ("draft", "final", "over")
@@ -226,12 +227,24 @@ def dump_state(state: Opening, digits: int = 2) -> dict[str, Any]:
         "zones": {
             zone: {
                 "depletion_mm": round(depletion_mm, digits),
+                **_stands(state.stands.get(zone, ()), digits),
                 **({"turns_without": turns} if (turns := state.turns_without.get(zone, 0)) else {}),
                 **({"turns_after": turns} if (turns := state.turns_after.get(zone, 0)) else {}),
             }
             for zone, depletion_mm in state.depletion_mm.items()
         },
     }
+
+
+def _stands(stands: Sequence[StandState], digits: int) -> dict[str, Any]:
+    """What the depletion alone does not tell of a zone."""
+    written = [
+        {name: round(value, digits) for name, value in stand._asdict().items() if value is not None}
+        for stand in stands
+    ]
+    if len(written) == 1:
+        return {name: value for name, value in written[0].items() if name != "depletion_mm"}
+    return {"plants": written} if written else {}
 
 
 def flat_zone(plan_body: dict[str, Any], zone_id: str, now: dt.datetime) -> dict[str, Any]:

@@ -15,10 +15,11 @@ from api.schemas.garden import GardenSchema
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from api.watering_hours import garden_date
 from scheduling.garden import Garden
-from scheduling.reports import Delivery, Opening
+from scheduling.reports import Delivery, Opening, StandState
 from scheduling.weather import WeatherDay
 
 MOST_DELIVERIES: Final = 2000
+MOST_PLANTS: Final = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +35,22 @@ class PlanRequest:
     deliveries: tuple[Delivery, ...]
 
 
-class ZoneStateSchema(Schema):
-    """What one zone lacks to field capacity."""
+class StandStateSchema(Schema):
+    """What one planting lacks to field capacity."""
 
     depletion_mm = Number(0, 5000, required=True)
+    surface_depletion_mm = Number(
+        0, 100, about="With the dual coefficient, what the top layer lacks where it was wetted last."
+    )
+    surface_wetted_share = Number(0.01, 1, about="How much of the ground that is.")
+
+
+class ZoneStateSchema(StandStateSchema):
+    """What one zone lacks to field capacity; of several plantings, by their shares of the ground."""
+
+    plants = Items(
+        Part(StandStateSchema), 2, MOST_PLANTS, about="Each of several plantings, in the zone's order."
+    )
     turns_without = Whole(
         0, 1000, about="Plans in a row, before this date's, that left it without for want of hours or litres."
     )
@@ -57,6 +70,7 @@ class StateSchema(Schema):
             depletion_mm={zone: state["depletion_mm"] for zone, state in data["zones"].items()},
             turns_without=_by_zone(data["zones"], "turns_without"),
             turns_after=_by_zone(data["zones"], "turns_after"),
+            stands=_stands(data["zones"]),
         )
 
 
@@ -72,7 +86,22 @@ def state_as_written(document: Mapping[str, Any]) -> Opening:
         {zone: state["depletion_mm"] for zone, state in zones.items()},
         _by_zone(zones, "turns_without"),
         _by_zone(zones, "turns_after"),
+        _stands(zones),
     )
+
+
+def _stands(zones: Mapping[str, Mapping[str, Any]]) -> dict[str, tuple[StandState, ...]]:
+    """What more than a depletion is told of some zones."""
+    told = {
+        zone: state.get("plants", [state])
+        for zone, state in zones.items()
+        if "plants" in state or "surface_depletion_mm" in state
+    }
+    return {zone: tuple(_stand(state) for state in states) for zone, states in told.items()}
+
+
+def _stand(state: Mapping[str, Any]) -> StandState:
+    return StandState(**{name: state[name] for name in StandState._fields if name in state})
 
 
 class PlanRequestSchema(Schema):

@@ -87,6 +87,15 @@ class PlantingSchema(Schema):
         about="Day of every year on which a perennial's season begins; as FAO-56 table 11 has it by default."
     )
 
+    kc_method = Word(
+        ("single", "dual"),
+        about='"dual": what bare soil evaporates is reckoned apart (FAO-56 chapter 7); "single" by default.',
+    )
+    mulched_share = Number(0, 1, about="Of the ground, under bark, straw or compost; 0 by default.")
+    covered_share = Number(
+        0, 0.99, about='Of the ground, in the plants\' shade; with "dual", FAO-56 equation 76 by default.'
+    )
+
     @validates_schema(pass_original=True, skip_on_field_errors=False)
     def _says_kc_once(self, data: Any, original_data: object, **kwargs: Any) -> None:
         _at_most_one(original_data, "kc", "kc_by_month", "landscape_coefficient")

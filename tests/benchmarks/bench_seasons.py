@@ -34,7 +34,7 @@ from scheduling.foresight import DayAhead, Foresight, NoForecast, Perfect  # noq
 from scheduling.garden import Container, Garden, Planting, Site, Soil, Watering, Zone  # noqa: E402
 from scheduling.landscape.application import net_depth_of_volume_mm  # noqa: E402
 from scheduling.planner import site_of  # noqa: E402
-from scheduling.prepared import PreparedZone, prepare_zone  # noqa: E402
+from scheduling.prepared import PreparedZone, prepare_stands  # noqa: E402
 from scheduling.replay import Timer, ZoneReplay, replay  # noqa: E402
 from scheduling.runs import Span  # noqa: E402
 from scheduling.season import GardenDays, garden_days  # noqa: E402
@@ -240,7 +240,7 @@ def prepared_seasons(place: Place, zone: Zone) -> Iterator[tuple[PreparedZone, G
     for days in place.seasons:
         garden = place.garden(planted_in(zone, days[0].date.year))
         season = garden_days(days, site_of(garden), days[-1].date, days[-1].date)
-        yield prepare_zone(garden.zones[0], garden, season, 0, {}), season
+        yield prepare_stands(garden.zones[0], garden, season, 0, {})[0], season
 
 
 def tried(timer: Timer, ready: Sequence[tuple[PreparedZone, GardenDays]]) -> Candidate:

@@ -14,7 +14,7 @@ from scheduling.garden import Container, Emitters, Garden, Planting, Site, Soil,
 from scheduling.plan import Plan
 from scheduling.planner import History, Occasion, make_plan
 from scheduling.planting import Climate
-from scheduling.prepared import PreparedZone
+from scheduling.prepared import PreparedZone, prepare_stands
 from scheduling.reports import Delivery, Opening
 from scheduling.rules import Chances, zone_rules
 from scheduling.runs import Span
@@ -233,3 +233,11 @@ def with_site(zone: Zone, **fields: Any) -> Zone:
 def with_planting(zone: Zone, **fields: Any) -> Zone:
     """The zone with other plants."""
     return replace(zone, planting=replace(zone.planting, **fields))
+
+
+def prepare_zone(
+    zone: Zone, garden: Garden, days: GardenDays, decides_from: int = 0, lowest_on: Any = None
+) -> PreparedZone:
+    """The only planting of a zone, made ready."""
+    (only,) = prepare_stands(zone, garden, days, decides_from, lowest_on or {})
+    return only

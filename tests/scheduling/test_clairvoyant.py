@@ -15,19 +15,19 @@ from tests.scheduling.test_replay import APRIL_1, seasons
 
 def test_from_10_mm_a_dry_day_of_5_mm_wants_water_from_the_third_on() -> None:
     zone, _ = a_case((5.0,) * 10, raw_mm=20.0)
-    assert clairvoyant_mm(zone, 10.0) == pytest.approx(40.0)
+    assert clairvoyant_mm([zone], [10.0]) == pytest.approx(40.0)
 
 
 def test_rain_that_is_to_come_spares_what_it_brings_and_no_more() -> None:
     # Closing at 15, 20, then water; on the fifth day 8 mm fall, of which none can be lost.
     zone, _ = a_case((5.0,) * 10, raw_mm=20.0, certain_mm=(0.0, 0.0, 0.0, 0.0, 8.0))
-    assert clairvoyant_mm(zone, 10.0) == pytest.approx(32.0)
+    assert clairvoyant_mm([zone], [10.0]) == pytest.approx(32.0)
 
 
 def test_rain_beyond_the_store_is_of_no_use_later() -> None:
     # 60 mm on the first day fill 10 mm and lend 5 for the day's use; four days on, 20 mm are missing.
     zone, _ = a_case((5.0,) * 10, raw_mm=20.0, certain_mm=(60.0,))
-    assert clairvoyant_mm(zone, 10.0) == pytest.approx(9 * 5.0 - 20.0)
+    assert clairvoyant_mm([zone], [10.0]) == pytest.approx(9 * 5.0 - 20.0)
 
 
 def closes_at_raw_with(extras_mm: list[float], zone: PreparedZone, days: GardenDays) -> Tally:
@@ -58,7 +58,7 @@ def test_no_other_way_that_closes_every_day_at_raw_takes_less(
     zone, days = a_case(etc, raw_mm=raw, certain_mm=rain)
     other = closes_at_raw_with(extras, zone, days).account(zone)
     assert other.stress_days == 0
-    assert clairvoyant_mm(zone, 10.0) <= other.irrigation_mm + 1e-9
+    assert clairvoyant_mm([zone], [10.0]) <= other.irrigation_mm + 1e-9
 
 
 @settings(max_examples=25, deadline=None)

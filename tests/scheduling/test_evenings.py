@@ -14,7 +14,6 @@ from scheduling.demand import Site
 from scheduling.garden import Garden, Rules, Zone
 from scheduling.ledger import Start, depletion_on, first_guess
 from scheduling.planner import guess_opening
-from scheduling.prepared import prepare_zone
 from scheduling.season import garden_days
 from tests.scheduling.making import (
     LAWN,
@@ -25,6 +24,7 @@ from tests.scheduling.making import (
     a_garden,
     all_full_on,
     evening_by_evening,
+    prepare_zone,
     rows_by_zone,
     summer_days,
     with_planting,
@@ -63,6 +63,11 @@ def ledger_of(garden: Garden, hours: int = 1) -> dict[str, list[LedgerRow]]:
         pytest.param(with_rules(SHRUBS, watering_days=("tue", "sat")), id="shrubs on drip, twice a week"),
         pytest.param(TOMATOES, id="tomatoes that grow"),
         pytest.param(TROUGHS, id="troughs"),
+        pytest.param(with_planting(TOMATOES, kc_method="dual"), id="tomatoes, dual"),
+        pytest.param(with_planting(LAWN, kc_method="dual"), id="lawn, dual"),
+        pytest.param(
+            with_planting(SHRUBS, kc_method="dual", mulched_share=0.5), id="mulched shrubs on drip, dual"
+        ),
     ],
 )
 def test_what_is_watered_is_what_the_plants_use(zone: Zone) -> None:
@@ -137,7 +142,7 @@ def test_hours_for_half_of_the_need_are_shared_so_that_nobody_dries_out() -> Non
     assert max(adequacy) - min(adequacy) < 0.1
 
 
-@pytest.mark.parametrize("zone", [LAWN, SHRUBS, TROUGHS])
+@pytest.mark.parametrize("zone", [LAWN, SHRUBS, TROUGHS, with_planting(TOMATOES, kc_method="dual")])
 def test_a_first_guess_is_where_evenings_of_planning_would_have_led(zone: Zone) -> None:
     # On so much ground that litres rounded down do not matter.
     wide = replace(zone, area_m2=1000.0, rules=Rules(watering_days=("mon", "wed", "sat")))
@@ -157,7 +162,7 @@ def test_the_state_is_the_ledgers_own_depletion() -> None:
     days = garden_days(WEATHER, Site(45.0, 0.0), LAST, LAST + 17 * ONE_DAY)
     prepared = prepare_zone(LAWN, garden, days, 0, {})
     until = days.index(LAST)
-    irrigation = first_guess(until, prepared, days)
+    irrigation = first_guess(until, [prepared], days)
     start = Start(0, 0.5 * prepared.days.raw_mm[0])
     assert guess_opening(garden, WEATHER, LAST).depletion_mm["lawn"] == depletion_on(
         until, start, irrigation, prepared.days

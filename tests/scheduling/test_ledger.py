@@ -8,9 +8,17 @@ from hypothesis import strategies as st
 
 from scheduling.demand import Site
 from scheduling.garden import Zone
-from scheduling.ledger import Start, depletion_on, first_guess, ledger_rows, opening_guess_mm
-from scheduling.prepared import PreparedZone, prepare_zone
+from scheduling.ledger import (
+    Start,
+    depletion_on,
+    first_guess,
+    knowing_its_water,
+    ledger_rows,
+    opening_guess_mm,
+)
+from scheduling.prepared import PreparedZone
 from scheduling.season import GardenDays, garden_days
+from scheduling.top_layer import TopLayerState
 from tests.scheduling.making import (
     JULY_1,
     LAWN,
@@ -18,6 +26,7 @@ from tests.scheduling.making import (
     POTS,
     SHRUBS,
     a_garden,
+    prepare_zone,
     summer_day,
     with_planting,
     with_watering,
@@ -117,7 +126,7 @@ def test_a_zone_of_which_nothing_is_known_opens_half_way_to_raw() -> None:
 @pytest.mark.parametrize("zone", [LAWN, SHRUBS, with_watering(LAWN, fill_share=0.5)])
 def test_a_first_guess_waters_a_dry_summer_so_that_no_day_passes_raw(zone: Zone) -> None:
     prepared, days = known_days(zone, [0.0] * DAYS)
-    irrigation = first_guess(DAYS - 1, prepared, days)
+    irrigation = first_guess(DAYS - 1, [prepared], days)
     rows = ledger_rows(DAYS - 1, Start(0, opening_guess_mm(prepared.days)), irrigation, prepared, days)
     assert sum(row.irrigation_mm for row in rows) == pytest.approx(
         sum(row.etc_mm for row in rows), abs=prepared.days.raw_mm[0]
@@ -129,10 +138,80 @@ def test_a_first_guess_waters_a_dry_summer_so_that_no_day_passes_raw(zone: Zone)
 def test_a_first_guess_gives_pots_what_they_hold_every_day() -> None:
     # 5.5 mm a day from a store of 5 mm: one run a day cannot do more than fill it.
     prepared, days = known_days(POTS, [0.0] * DAYS)
-    irrigation = first_guess(DAYS - 1, prepared, days)
+    irrigation = first_guess(DAYS - 1, [prepared], days)
     assert [irrigation.get(day, 0.0) for day in range(2, DAYS - 1)] == pytest.approx([5.0] * (DAYS - 3))
 
 
 def test_a_first_guess_of_a_wet_summer_waters_nothing() -> None:
     prepared, days = known_days(LAWN, [8.0] * DAYS)
-    assert first_guess(DAYS - 1, prepared, days) == {}
+    assert first_guess(DAYS - 1, [prepared], days) == {}
+
+
+DUAL_BED = with_planting(TOMATOES, kc_method="dual")
+DUAL_DRIP = with_planting(SHRUBS, kc_method="dual", mulched_share=0.5)
+DUAL_LAWN = with_planting(LAWN, kc_method="dual")
+
+
+@given(
+    st.sampled_from((DUAL_BED, DUAL_DRIP, DUAL_LAWN)),
+    RAINS,
+    WATERINGS,
+    st.integers(0, DAYS - 2),
+    st.floats(0.0, 1.0),
+    st.none() | st.floats(0.0, 1.0),
+)
+def test_with_evaporation_apart_every_row_closes_and_the_surface_lacks_what_it_can(
+    zone: Zone,
+    rain_mm: list[float],
+    irrigation: dict[int, float],
+    first: int,
+    empty: float,
+    dry: float | None,
+) -> None:
+    prepared, days = known_days(zone, rain_mm)
+    layer = prepared.numbers.top_layer
+    assert layer is not None
+    morning = None if dry is None else TopLayerState(dry * layer.tew_mm, layer.wetted_share)
+    start = Start(first, empty * prepared.days.taw_mm[first], morning)
+    knowing = knowing_its_water(prepared, start, irrigation)
+    rows = ledger_rows(DAYS - 1, start, irrigation, knowing, days)
+
+    for row in rows:
+        assert row.closing_depletion_mm == pytest.approx(
+            row.opening_depletion_mm
+            - row.infiltrated_rain_mm
+            - row.irrigation_mm
+            + row.etc_adj_mm
+            + row.drainage_mm
+            + row.adjustment_mm,
+            abs=1e-9,
+        )
+        assert 0.0 <= row.closing_depletion_mm <= row.taw_mm
+        assert row.kcb is not None
+        assert row.ke is not None
+        assert row.evaporation_mm is not None
+        assert row.surface_depletion_mm is not None
+        assert row.kc == pytest.approx(row.kcb + row.ke)
+        # Equation 80, unless there is not so much in the ground.
+        wanted_mm = (row.ks * row.kcb + row.ke) * row.eto_mm
+        is_empty = row.closing_depletion_mm == row.taw_mm
+        assert row.etc_adj_mm == pytest.approx(wanted_mm, abs=1e-9) or (
+            is_empty and row.etc_adj_mm < wanted_mm
+        )
+        assert 0.0 <= row.evaporation_mm <= row.etc_adj_mm + 1e-12
+        assert 0.0 <= row.surface_depletion_mm <= layer.tew_mm
+    morning_mm = depletion_on(DAYS - 1, start, irrigation, knowing.days)
+    assert morning_mm == min(rows[-1].closing_depletion_mm, knowing.days.taw_mm[DAYS - 1])
+
+
+@given(st.sampled_from((DUAL_BED, DUAL_LAWN)), RAINS, st.integers(0, DAYS - 2), st.floats(0.1, 40.0))
+def test_more_rain_never_evaporates_more_than_it_brought(
+    zone: Zone, rain_mm: list[float], day: int, more_mm: float
+) -> None:
+    wetter = [*rain_mm[:day], rain_mm[day] + more_mm, *rain_mm[day + 1 :]]
+    evaporated = []
+    for rains in (rain_mm, wetter):
+        prepared, _ = known_days(zone, rains)
+        start = Start(0, 10.0, TopLayerState(5.0, 1.0))
+        evaporated.append(sum(knowing_its_water(prepared, start, {}).days.evaporation_mm or ()))
+    assert evaporated[1] <= evaporated[0] + more_mm + 1e-9

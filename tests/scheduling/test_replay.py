@@ -36,7 +36,9 @@ TOMATOES = replace(
     with_planting(LAWN, plant="tomato", kc=None, root_depth_m=None, planted_on=APRIL_1 + 10 * ONE_DAY),
     id="tomatoes",
 )
-FOUR_KINDS = a_garden(LAWN, SHRUBS, TROUGHS, TOMATOES)
+DUAL_TOMATOES = replace(with_planting(TOMATOES, kc_method="dual"), id="dual-tomatoes")
+DUAL_SHRUBS = replace(with_planting(SHRUBS, kc_method="dual"), id="dual-shrubs")
+SIX_KINDS = a_garden(LAWN, SHRUBS, TROUGHS, TOMATOES, DUAL_TOMATOES, DUAL_SHRUBS)
 
 
 def one_night(date: dt.date) -> tuple[Span, ...]:
@@ -85,8 +87,8 @@ def missing_mm(account: Account) -> float:
 @settings(max_examples=15, deadline=None)
 @given(seasons())
 def test_no_water_is_lost_in_an_account(weather: list[WeatherDay]) -> None:
-    timers = {zone.id: Timer(every_days=2, run_time_s=900.0) for zone in FOUR_KINDS.zones}
-    for zone in replayed(FOUR_KINDS, weather, timers=timers).zones:
+    timers = {zone.id: Timer(every_days=2, run_time_s=900.0) for zone in SIX_KINDS.zones}
+    for zone in replayed(SIX_KINDS, weather, timers=timers).zones:
         assert zone.timer is not None
         assert missing_mm(zone.planned) == pytest.approx(0.0, abs=1e-9)
         assert missing_mm(zone.timer) == pytest.approx(0.0, abs=1e-9)
@@ -95,7 +97,7 @@ def test_no_water_is_lost_in_an_account(weather: list[WeatherDay]) -> None:
 @settings(max_examples=10, deadline=None)
 @given(seasons())
 def test_the_rows_close_follow_each_other_and_add_up_to_the_account(weather: list[WeatherDay]) -> None:
-    for zone in replayed(FOUR_KINDS, weather, explain=True).zones:
+    for zone in replayed(SIX_KINDS, weather, explain=True).zones:
         depletion_mm = zone.planned.opening_depletion_mm
         for row, day in zip(zone.ledger, weather, strict=True):
             assert (row.date, row.opening_depletion_mm) == (day.date, depletion_mm)
@@ -147,13 +149,14 @@ def test_litres_are_the_gross_depth_on_the_area() -> None:
 @settings(max_examples=10, deadline=None)
 @given(seasons(least_days=25, most_days=45))
 def test_a_replay_is_what_evenings_of_planning_would_have_given(weather: list[WeatherDay]) -> None:
-    garden = a_garden(LAWN, with_rules(SHRUBS, watering_days=("tue", "sat")), TROUGHS)
+    tomatoes = with_planting(DUAL_TOMATOES, planted_on=APRIL_1)
+    garden = a_garden(LAWN, with_rules(SHRUBS, watering_days=("tue", "sat")), TROUGHS, tomatoes)
     last = weather[-6].date
     season = replayed(garden, weather, explain=True)
     opening = Opening(APRIL_1, {zone.zone: zone.planned.opening_depletion_mm for zone in season.zones}, {})
     litres = {
         (zone.zone, row.date): row.irrigation_gross_mm
-        * {"lawn": 50.0, "shrubs": 20.0, "troughs": 2.4}[zone.zone]
+        * {"lawn": 50.0, "shrubs": 20.0, "troughs": 2.4, "dual-tomatoes": 50.0}[zone.zone]
         for zone in season.zones
         for row in zone.ledger
     }

@@ -7,10 +7,18 @@ import pytest
 
 from scheduling.demand import Site
 from scheduling.garden import Garden, Pause, Rules, Zone
-from scheduling.prepared import prepare_zone
 from scheduling.rules import ZoneRules, rule_against, zone_rules
 from scheduling.season import garden_days
-from tests.scheduling.making import JULY_1, LAWN, ONE_DAY, a_garden, summer_days, with_planting, with_rules
+from tests.scheduling.making import (
+    JULY_1,
+    LAWN,
+    ONE_DAY,
+    a_garden,
+    prepare_zone,
+    summer_days,
+    with_planting,
+    with_rules,
+)
 
 WEDNESDAY, THURSDAY, FRIDAY = JULY_1, JULY_1 + ONE_DAY, JULY_1 + 2 * ONE_DAY
 MILD_C, COLD_C = 12.0, 4.9

@@ -7,9 +7,10 @@ import pytest
 
 from api.schemas.base import problems_of
 from api.schemas.deliveries import DeliveryReport, DeliverySchema
-from api.schemas.plan_request import PlanRequestSchema, StateSchema
+from api.schemas.plan import dump_state
+from api.schemas.plan_request import PlanRequestSchema, StateSchema, state_as_written
 from api.schemas.weather import WeatherDaySchema
-from scheduling.reports import Delivery, Opening
+from scheduling.reports import Delivery, Opening, StandState
 from scheduling.weather import WeatherDay
 
 GARDEN = {
@@ -62,6 +63,29 @@ def test_a_state_is_the_opening_of_a_ledger():
     assert StateSchema().load(state) == Opening(
         dt.date(2026, 7, 14), {"lawn": 4.25, "bed": 0.0}, {"bed": 2}, {"lawn": 1}
     )
+
+
+def test_a_state_tells_of_the_soils_surface_and_of_each_planting():
+    state = {
+        "date": "2026-07-14",
+        "zones": {
+            "bed": {"depletion_mm": 4.25, "surface_depletion_mm": 12.5, "surface_wetted_share": 0.4},
+            "border": {
+                "depletion_mm": 5.0,
+                "plants": [{"depletion_mm": 4.0}, {"depletion_mm": 6.0, "surface_depletion_mm": 1.0}],
+            },
+            "lawn": {"depletion_mm": 1.0},
+        },
+    }
+    opening = StateSchema().load(state)
+
+    assert opening == state_as_written(state)
+    assert opening.depletion_mm == {"bed": 4.25, "border": 5.0, "lawn": 1.0}
+    assert opening.stands == {
+        "bed": (StandState(4.25, 12.5, 0.4),),
+        "border": (StandState(4.0), StandState(6.0, 1.0)),
+    }
+    assert dump_state(opening) == state
 
 
 def test_a_delivery_is_announced_and_completed():
