@@ -102,12 +102,12 @@ class Asking:
 
     def completed_by(
         self, name: str, place: Place, since: dt.date, days: tuple[WeatherDay, ...]
-    ) -> tuple[WeatherDay, ...]:
-        """Days with what another source has of that which they lack; unchanged where it does not answer."""
+    ) -> tuple[WeatherDay, ...] | None:
+        """Days with what another source has of that which they lack; None where it does not answer."""
         answer = self._ask(name, place, since)
         weather = answer.older if isinstance(answer, SourceFailed) else answer
         if weather is None:
-            return days
+            return None
         today = self._clock().astimezone(place.zone).date()
         return combined(days, local_days(weather, place.zone), today)
 

@@ -34,6 +34,8 @@ PAUSE_WITHOUT_STORE_S = 30.0
 """After an answer that could not be kept."""
 ASKED_AGAIN_AFTER = dt.timedelta(hours=24)
 """Past days that a source did not have are asked for again after this."""
+TRIED_AGAIN_AFTER = dt.timedelta(hours=1)
+"""Or after this, where another source might have them and did not answer."""
 
 
 @dataclass(slots=True)
@@ -60,6 +62,7 @@ class Fetching:
         self._lock = threading.Lock()
         self._running: dict[str, _Fetch] = {}
         self._ended_s: dict[str, float] = {}
+        # By place: from which date on everything was asked for, and when to ask for it again.
         self._asked: dict[str, tuple[dt.date, dt.datetime]] = {}
         self._closed = False
 
@@ -100,7 +103,7 @@ class Fetching:
         """Whether a source has lately been asked for everything from a local date on, and answered."""
         with self._lock:
             asked = self._asked.get(place.key)
-        return asked is not None and asked[0] <= date and self._clock() - asked[1] < ASKED_AGAIN_AFTER
+        return asked is not None and asked[0] <= date and self._clock() < asked[1]
 
     def knows_a_source(self, place: Place) -> bool:
         """Whether any of a place's sources can be asked here."""
@@ -165,21 +168,23 @@ class Fetching:
         weather = _continued(answer.weather, kept)
         days = local_days(weather, place.zone)
         kept_days = self._keep.days(place.key, since) if answer.next_names else []
-        asks_further = False
+        asks_further, is_all_told = False, True
         for name in answer.next_names:
             if self._asking.could_complete(name, place, since, days, kept_days):
                 if not asks_further and self._is_awaited(kept):
                     self._keep_answer(place, weather, days)
                 asks_further = True
-                days = self._asking.completed_by(name, place, since, days)
+                completed = self._asking.completed_by(name, place, since, days)
+                is_all_told = is_all_told and completed is not None
+                days = days if completed is None else completed
         self._keep_answer(place, weather, days)
         now = self._clock()
         with self._lock:
-            lately = now - ASKED_AGAIN_AFTER
-            self._asked = {key: asked for key, asked in self._asked.items() if asked[1] > lately}
+            self._asked = {key: asked for key, asked in self._asked.items() if asked[1] > now}
             before = self._asked.get(place.key)
             if before is None or since <= before[0]:
-                self._asked[place.key] = (since, now)
+                asked_again = now + (ASKED_AGAIN_AFTER if is_all_told else TRIED_AGAIN_AFTER)
+                self._asked[place.key] = (since, asked_again)
 
     def _is_awaited(self, kept: KeptAnswer | None) -> bool:
         """Whether somebody may be waiting, nothing as good being at hand: what there is then comes first."""

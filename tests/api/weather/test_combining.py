@@ -208,6 +208,17 @@ def test_where_the_second_source_fails_the_first_stands_alone(forecasts, meteo):
     assert tomorrow.solar_mj_m2 is None
 
 
+def test_a_past_that_only_the_second_source_knows_is_asked_for_again_within_the_hour(forecasts, meteo, clock):
+    here = place("met-norway", "open-meteo")
+    meteo.error = Unreachable("open-meteo", "did not answer.")
+    forecasts.at(here, past_days=20)
+    meteo.error = None
+    clock.forward(minutes=61)
+    forecast = forecasts.at(here, past_days=20, newest_within_s=3600)
+    assert forecast.days[0].date == TODAY - 20 * ONE_DAY
+    assert meteo.asked == [20, 20]
+
+
 def test_what_the_second_source_said_before_still_serves_where_the_http_cache_has_it(forecasts, meteo):
     failure = Unreachable("open-meteo", "did not answer.")
     failure.older = meteo.hours(place(), past_days=3)
