@@ -1,6 +1,7 @@
 """A plan as a table for people."""
 
 import datetime as dt
+from collections.abc import Iterator
 from typing import Any
 
 from rich.console import Console
@@ -20,10 +21,10 @@ def print_plan(body: dict[str, Any], console: Console | None = None) -> None:
     for zone in body["zones"]:
         for note in zone["notes"]:
             _print_indented(console, f"{zone['zone']}: {note['text']}")
-        if zone.get("ledger"):
-            _print_indented(console, f"{zone['zone']}, day by day:")
-        for row in zone.get("ledger", ()):
-            _print_indented(console, _ledger_line(row), by=4)
+        for whose, rows in _ledgers(zone):
+            _print_indented(console, f"{whose}, day by day:")
+            for row in rows:
+                _print_indented(console, _ledger_line(row), by=4)
     for note in body["notes"]:
         _print_indented(console, note["text"])
     if body["history"] == "assumed":
@@ -32,6 +33,15 @@ def print_plan(body: dict[str, Any], console: Console | None = None) -> None:
         )
     for line in body["weather"]["attribution"]:
         _print_indented(console, line, style="dim")
+
+
+def _ledgers(zone: dict[str, Any]) -> Iterator[tuple[str, list[dict[str, Any]]]]:
+    """The accounts of a zone that were asked for, each with whose it is."""
+    if zone.get("ledger"):
+        yield zone["zone"], zone["ledger"]
+    for plant in zone.get("plants", ()):
+        if plant.get("ledger"):
+            yield f"{zone['zone']}, {plant['plant']}", plant["ledger"]
 
 
 def _print_indented(console: Console, line: str, by: int = 2, style: str = "") -> None:

@@ -3,12 +3,13 @@
 Numbers that cannot be are errors and are raised; what is found here can be, and seldom is meant.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from scheduling import catalogue
 from scheduling.check_hours import HoursOverYear, hours_findings, rules_findings
-from scheduling.endurance import container_findings, days_findings
+from scheduling.date_notes import MUCH_LONGER
+from scheduling.endurance import container_findings, days_findings, peak_coefficient
 from scheduling.finding import Finding, lasting, within
 from scheduling.garden import Garden, Watering
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
@@ -23,6 +24,8 @@ ADVICE_ON_NOTES: Final = {
     "flow-assumed": "Give flow_l_min: what the valve's meter counts in a minute, or a bucket and a watch.",
     "flow-above-supply": "Check both flows; where they are right, water the zone as two.",
     "rate-unusual": "Check the flow, the area and the method; one of them is likely a slip of the pen.",
+    "intake-assumed": "Give a texture beside the water points.",
+    "leaf-out-assumed": "Give leaf_out: the day on which its leaves commonly open where you are.",
     "planting-date-unknown": "Give planted_on, and the water follows the plant as it grows.",
 }
 MEANT_SO: Final = "See that it is meant so."
@@ -43,18 +46,52 @@ def check_garden(garden: Garden, hours: HoursOverYear) -> tuple[Finding, ...]:
     """
     numbers = all_numbers(garden)
     findings: list[Finding] = []
-    for zone in numbers:
-        findings.extend(_notes(zone))
-        findings.extend(_efficiency(zone))
-        findings.extend(_meter(zone))
-        findings.extend(_smallest_depth(zone))
-        findings.extend(_intake(zone))
-        findings.extend(_length(zone, hours))
-        findings.extend(container_findings(zone, garden, hours.dates, hours.has_two_spans))
-        findings.extend(days_findings(zone, garden, hours.dates))
-        findings.extend(rules_findings(zone.zone, garden, hours.dates))
-    findings.extend(hours_findings(numbers, garden, hours))
+    for stands in numbers:
+        findings.extend(_differing(stands))
+        findings.extend(_first_of_each(_of_stand(stand, garden, hours) for stand in stands))
+        findings.extend(rules_findings(stands[0].zone, garden, hours.dates))
+    thirstiest = [max(stands, key=lambda stand: peak_coefficient(stand.growth)) for stands in numbers]
+    findings.extend(hours_findings(thirstiest, garden, hours))
     return tuple(findings)
+
+
+def _first_of_each(findings: Iterable[Iterable[Finding]]) -> Iterator[Finding]:
+    """Findings of several plantings, what is the same place's only once."""
+    told: set[tuple[str, str]] = set()
+    for of_one in findings:
+        new = [finding for finding in of_one if (finding.code, finding.pointer) not in told]
+        told.update((finding.code, finding.pointer) for finding in new)
+        yield from new
+
+
+def _differing(stands: Sequence[ZoneNumbers]) -> Iterator[Finding]:
+    """Plantings of very different need on one valve."""
+    soonest, latest = min(stands, key=_lasts_d), max(stands, key=_lasts_d)
+    if _lasts_d(latest) >= MUCH_LONGER * _lasts_d(soonest):
+        yield Finding(
+            "plants-differ",
+            within(stands[0].zone.id, "planting/plants"),
+            f"In summer {soonest.planting.plant} wants water about every {_lasts_d(soonest):.2g} days and "
+            f"{latest.planting.plant} every {_lasts_d(latest):.2g}: what keeps the one is too much for "
+            "the other.",
+            "Make two zones of it, or plant what has like needs together.",
+        )
+
+
+def _lasts_d(numbers: ZoneNumbers) -> float:
+    """How long a full RAW lasts in summer. [d]"""
+    return readily_available_mm(numbers) / (peak_coefficient(numbers.growth) * USUAL_DEMAND_MM)
+
+
+def _of_stand(zone: ZoneNumbers, garden: Garden, hours: HoursOverYear) -> Iterator[Finding]:
+    yield from _notes(zone)
+    yield from _efficiency(zone)
+    yield from _meter(zone)
+    yield from _smallest_depth(zone)
+    yield from _intake(zone)
+    yield from _length(zone, hours)
+    yield from container_findings(zone, garden, hours.dates, hours.has_two_spans)
+    yield from days_findings(zone, garden, hours.dates)
 
 
 def readily_available_mm(numbers: ZoneNumbers) -> float:

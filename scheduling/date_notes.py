@@ -13,7 +13,11 @@ from scheduling.runs import rests_of
 from scheduling.season import GardenDays
 from scheduling.supply import Share
 from scheduling.wording import day_name
+from scheduling.zone import ZoneNumbers
 from scheduling.zone_at_work import ZoneAtWork
+
+MUCH_LONGER = 2.0
+"""Plantings of which one stands so many times the days of another should not share a valve. Our choice."""
 
 
 def notes_on_the_date(
@@ -25,6 +29,7 @@ def notes_on_the_date(
         given_l = gross_depth_mm(work.delivered_mm, numbers.efficiency) * numbers.zone.area_m2
         yield Note("already-delivered", f"{given_l:.3g} l given for this date are taken off.")
     yield from _newly_planted(work, days.dates[index])
+    yield from _plants_differ(work, index)
     yield from _cannot_last(work, index, days, net_mm)
     yield from _no_chance_ahead(work, index, days)
     if net_mm == 0.0:
@@ -34,8 +39,10 @@ def notes_on_the_date(
 
 
 def _newly_planted(work: ZoneAtWork, date: dt.date) -> Iterator[Note]:
-    new, rules = work.prepared.numbers.growth.establishing, work.prepared.rules
-    if new is None or not new.is_new_on(date):
+    rules = work.prepared.rules
+    ways = (stand.prepared.numbers.growth.establishing for stand in work.stands)
+    new = next((way for way in ways if way is not None and way.is_new_on(date)), None)
+    if new is None:
         return
     until = new.planted_on + dt.timedelta(days=new.days)
     roots = f"Planted on {new.planted_on}: its roots are taken to grow until {until}, and are shallow still."
@@ -48,11 +55,41 @@ def _newly_planted(work: ZoneAtWork, date: dt.date) -> Iterator[Note]:
     yield Note("newly-planted", roots + days)
 
 
+def _plants_differ(work: ZoneAtWork, index: int) -> Iterator[Note]:
+    """Plantings of very different need on one valve: what keeps one of them drowns another."""
+    lasting = [
+        (stand.prepared.days.raw_mm[index] / stand.prepared.days.etc_mm[index], stand.prepared.numbers)
+        for stand in work.stands
+        if not stand.prepared.days.dormant[index] and stand.prepared.days.etc_mm[index] > 0.0
+    ]
+    if len(lasting) < 2:
+        return
+    (soon_d, soonest), (late_d, latest) = min(lasting, key=_days), max(lasting, key=_days)
+    if late_d >= MUCH_LONGER * soon_d:
+        yield Note(
+            "plants-differ",
+            f"{soonest.planting.plant} wants water about every {soon_d:.2g} days, {latest.planting.plant} "
+            f"every {late_d:.2g}: what the one needs is too much for the other. On valves of their own each "
+            "could have its due.",
+        )
+
+
+def _days(lasting: tuple[float, ZoneNumbers]) -> float:
+    return lasting[0]
+
+
 def _cannot_last(work: ZoneAtWork, index: int, days: GardenDays, net_mm: float) -> Iterator[Note]:
     if not work.chosen.cannot_last:
         return
     next_chance = work.prepared.chances.next_chance[index]
-    past = first_day_past_raw(index, next_chance, work.lacking_mm, net_mm, work.prepared.days)
+    each = (
+        first_day_past_raw(
+            index, next_chance, stand.lacking_mm(work.delivered_mm), net_mm, stand.prepared.days
+        )
+        for stand in work.stands
+        if not stand.prepared.days.dormant[index]
+    )
+    past = min((day for day in each if day is not None), default=None)
     if past is not None:
         day = day_name(days.dates[past], days.dates[index])
         yield Note(

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from scheduling.need import need_on
+from scheduling.need import Need, need_on
 from scheduling.prepared import PreparedZone
 from scheduling.season import GardenDays
 
@@ -41,35 +41,56 @@ class Verdict(NamedTuple):
     """The planting that it speaks of, by its place among the zone's."""
 
 
+class Weighed(NamedTuple):
+    """One planting on a date that no rule speaks against."""
+
+    reason: str
+    need: Need
+    refill_mm: float
+    """What it would be filled by on a day without rain, for its own sake."""
+    cannot_last: bool
+
+    @property
+    def wants_water(self) -> bool:
+        """Whether it can not wait."""
+        return self.reason in (RAIN_NOT_ENOUGH, SOIL_DRYING_OUT)
+
+
 def decide(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDays) -> Verdict:
-    """Decide on one zone and one date.
+    """Decide on a zone of one planting and one date.
 
     `depletion_mm` is Dr at the start of the date, less what has already been delivered for it.
     """
-    rules, numbers = zone.rules, zone.numbers
     against = zone.chances.against[index]
     if against is not None:
         return Verdict(against, 0.0, 0.0, False)
+    reason, need, refill_mm, cannot_last = weighed = weigh(index, depletion_mm, zone, garden)
+    if not weighed.wants_water:
+        return Verdict(reason, 0.0, need.room_mm, cannot_last)
+    wanted = max(need.least_mm, zone.numbers.smallest_depth_mm)
+    if reason == SOIL_DRYING_OUT:
+        wanted = max(refill_mm, wanted)
+    net = min(need.cap_mm, wanted)
+    return Verdict(reason, net, depletion_mm - net, cannot_last, need.unstressed_mm > 0.0)
+
+
+def weigh(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDays) -> Weighed:
+    """What speaks for watering one planting, and what for waiting."""
+    rules, numbers = zone.rules, zone.numbers
     if index in zone.days.ensembles:
         # Rain comes before the day's ETc, so that is room too (see `scheduling.balance`).
         free_mm = depletion_mm + zone.days.etc_mm[index]
         zone = replace(zone, days=zone.days.with_free_storage(index, free_mm))
     need = need_on(index, zone.chances.next_chance[index], depletion_mm, zone, garden)
     cannot_last = need.cap_mm < need.least_mm - NOTHING_MM
+    fill_share = numbers.zone.watering.fill_share
+    refill = depletion_mm - need.room_mm if fill_share is None else fill_share * depletion_mm
     if depletion_mm <= NOTHING_MM or need.dry_mm == 0.0:
-        return Verdict(SOIL_MOIST, 0.0, need.room_mm, cannot_last)
+        return Weighed(SOIL_MOIST, need, refill, cannot_last)
     rain_day = rules.counts_forecast_rain and zone.days.counted_rain_mm[index] >= rules.rain_day_mm
     if need.unstressed_mm == 0.0 and (need.at_raw_mm == 0.0 or rain_day):
-        return Verdict(RAIN_EXPECTED, 0.0, need.room_mm, False)
-    smallest = numbers.smallest_depth_mm
-    if rain_day:
-        wanted, reason = max(need.least_mm, smallest), RAIN_NOT_ENOUGH
-    else:
-        fill_share = numbers.zone.watering.fill_share
-        refill = depletion_mm - need.room_mm if fill_share is None else fill_share * depletion_mm
-        wanted, reason = max(refill, need.least_mm, smallest), SOIL_DRYING_OUT
-    net = min(need.cap_mm, wanted)
-    return Verdict(reason, net, depletion_mm - net, cannot_last, need.unstressed_mm > 0.0)
+        return Weighed(RAIN_EXPECTED, need, refill, False)
+    return Weighed(RAIN_NOT_ENOUGH if rain_day else SOIL_DRYING_OUT, need, refill, cannot_last)
 
 
 def decide_together(
@@ -98,7 +119,52 @@ def watered(stand: PreparedZone, index: int, net_mm: float) -> PreparedZone:
 def _decide_together(
     index: int, depletions_mm: Sequence[float], stands: Sequence[PreparedZone], garden: GardenDays
 ) -> Verdict:
-    return decide(index, depletions_mm[0], stands[0], garden)
+    if len(stands) == 1:
+        return decide(index, depletions_mm[0], stands[0], garden)
+    return decide_mix(index, depletions_mm, stands, garden)
+
+
+def decide_mix(
+    index: int, depletions_mm: Sequence[float], stands: Sequence[PreparedZone], garden: GardenDays
+) -> Verdict:
+    """Decide on several plantings that one valve waters.
+
+    All get water as soon as one of them needs it: what each would be refilled by, in the mean over
+    the ground, and never less than lasts the thirstiest to its next chance. What sleeps does not
+    count. Where all are alike it is as if there were one.
+    """
+    against = stands[0].chances.against[index]
+    if against is not None:
+        return Verdict(against, 0.0, 0.0, False)
+    awake = [place for place, stand in enumerate(stands) if not stand.days.dormant[index]]
+    each = {place: weigh(index, depletions_mm[place], stands[place], garden) for place in awake}
+    thirst = {place: depletions_mm[place] / stands[place].days.raw_mm[index] for place in awake}
+    ground = sum(stands[place].numbers.share for place in awake)
+    share = {place: stands[place].numbers.share / ground for place in awake}
+    cannot_last = any(weighed.cannot_last for weighed in each.values())
+
+    for reason in (SOIL_DRYING_OUT, RAIN_NOT_ENOUGH, RAIN_EXPECTED, SOIL_MOIST):
+        speaking = [place for place in awake if each[place].reason == reason]
+        if speaking:
+            break
+    if not each[speaking[0]].wants_water:
+        room = sum(share[place] * each[place].need.room_mm for place in awake)
+        thirstiest = max(speaking, key=lambda place: thirst[place])
+        return Verdict(reason, 0.0, room, cannot_last, stand=thirstiest)
+
+    leader = max(speaking, key=lambda place: (each[place].need.least_mm, thirst[place]))
+    thirsty = [place for place in awake if each[place].wants_water]
+    least = max(each[place].need.least_mm for place in thirsty)
+    mean_mm = sum(share[place] * depletions_mm[place] for place in awake)
+    refill = 0.0
+    if reason == SOIL_DRYING_OUT:
+        refill = sum(share[place] * each[place].refill_mm for place in awake)
+    numbers = stands[0].numbers
+    most_mm = numbers.wetted_share * max(depletions_mm[place] for place in thirsty)
+    cap = max(numbers.wetted_share * mean_mm, min(least, most_mm))
+    net = min(cap, max(refill, least, numbers.smallest_depth_mm))
+    pressing = any(each[place].need.unstressed_mm > 0.0 for place in thirsty)
+    return Verdict(reason, net, max(0.0, mean_mm - net), cannot_last, pressing, leader)
 
 
 def second_run_mm(index: int, left_mm: float, zone: PreparedZone) -> float:

@@ -49,6 +49,8 @@ class Planting:
     """Share of the ground under bark, straw or compost."""
     covered_share: float | None = None
     """Share of the ground that grown plants shade, for the dual method; None: by FAO-56 equation 76."""
+    share: float = 1.0
+    """Of the zone's ground, where several plantings have it together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,6 +213,13 @@ class Zone:
     valve: Valve = Valve()
     soil_full_on: dt.date | None = None
     """A morning on which the soil was at field capacity."""
+    others: tuple[Planting, ...] = ()
+    """What grows there beside `planting`, each with its share of the ground."""
+
+    @property
+    def plantings(self) -> tuple[Planting, ...]:
+        """All that grows in it, in the order it was given."""
+        return (self.planting, *self.others)
 
 
 @dataclass(frozen=True, slots=True)

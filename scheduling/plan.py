@@ -52,6 +52,18 @@ class SoilWater:
 
 
 @dataclass(frozen=True, slots=True)
+class PlantPlan:
+    """One of several plantings of a zone."""
+
+    plant: str
+    share: float
+    """Of the zone's ground."""
+    soil_water: SoilWater
+    ledger: tuple[LedgerRow, ...] | None = None
+    """The days behind it, where they were asked for."""
+
+
+@dataclass(frozen=True, slots=True)
 class ZonePlan:
     """What one zone gets, and why."""
 
@@ -70,7 +82,10 @@ class ZonePlan:
     room_mm: float
     notes: tuple[Note, ...] = ()
     ledger: tuple[LedgerRow, ...] | None = None
-    """The days behind it, where they were asked for."""
+    """The days behind it, where they were asked for; of several plantings each has its own."""
+    plants: tuple[PlantPlan, ...] = ()
+    """Where several plantings share the ground, each of them; `soil_water` is then that of the one
+    that the reason speaks of."""
 
 
 @dataclass(frozen=True, slots=True)

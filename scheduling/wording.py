@@ -35,7 +35,7 @@ class Situation:
     ) -> None:
         days = prepared.days
         next_chance = prepared.chances.next_chance[index]
-        self.zone = prepared.numbers.zone
+        self.numbers = prepared.numbers
         self.rules = prepared.rules
         self.date = garden.dates[index]
         self.depletion_mm = depletion_mm
@@ -47,12 +47,12 @@ class Situation:
         self.wind_m_s = wind_m_s
         self.allowance = allowance
         if self.depletion_mm <= self.raw_mm:
-            self.used = f"{depletion_mm:.1f} of {self.raw_mm:.1f} mm easily available water is used"
+            used = f"{depletion_mm:.1f} of {self.raw_mm:.1f} mm easily available water is used"
         else:
             over_mm = depletion_mm - self.raw_mm
-            self.used = (
-                f"All {self.raw_mm:.1f} mm easily available water is used, and {over_mm:.1f} mm beyond it"
-            )
+            used = f"All {self.raw_mm:.1f} mm easily available water is used, and {over_mm:.1f} mm beyond it"
+        whose = f"{self.numbers.planting.plant}: " if self.numbers.zone.others else ""
+        self.used = f"{whose}{used}"
         self.until = day_name(garden.dates[next_chance], self.date)
         self.chance = f"{self.until}, the next {'watering day' if self.rules.weekdays else 'chance to water'}"
 
@@ -70,9 +70,11 @@ def day_name(date: dt.date, seen_from: dt.date) -> str:
 
 
 def _dormant(at: Situation) -> str:
-    planting = at.zone.planting
-    planted = "" if planting.planted_on is None else f", planted on {planting.planted_on}"
-    return f"{at.date} lies outside the season of {planting.plant}{planted}."
+    seasons = []
+    for planting in at.numbers.zone.plantings:
+        planted = "" if planting.planted_on is None else f", planted on {planting.planted_on}"
+        seasons.append(f"{planting.plant}{planted}")
+    return f"{at.date} lies outside the season of {' and of '.join(seasons)}."
 
 
 def _paused(at: Situation) -> str:

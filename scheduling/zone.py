@@ -180,20 +180,39 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
 
 
 def stands_of(zone: Zone, garden: Garden, climate: Climate) -> tuple[ZoneNumbers, ...]:
-    """The numbers of all that grows in a zone, in its order; raises as `numbers_of`."""
-    return (numbers_of(zone, garden, climate),)
+    """The numbers of all that grows in a zone, in its order; raises as `numbers_of`.
+
+    What is the zone's own is the same in all of them; the shares of the ground come to 1.
+    """
+    if not zone.others:
+        return (numbers_of(zone, garden, climate),)
+    whole = sum(planting.share for planting in zone.plantings)
+    stands = []
+    for place, planting in enumerate(zone.plantings):
+        try:
+            alone = numbers_of(replace(zone, planting=planting, others=()), garden, climate)
+        except InvalidGarden as invalid:
+            raise InvalidGarden(
+                tuple(
+                    Problem(pointer.replace("/planting/", f"/planting/plants/{place}/", 1), detail)
+                    for pointer, detail in invalid.problems
+                )
+            ) from None
+        stands.append(replace(alone, zone=zone, share=planting.share / whole))
+    return tuple(stands)
 
 
-def all_numbers(garden: Garden) -> list[ZoneNumbers]:
+def all_numbers(garden: Garden) -> list[tuple[ZoneNumbers, ...]]:
     """Put every number of a garden in place, without weather, to see whether it can be.
 
-    Raises `UnknownName`, and `InvalidGarden` with every zone's problem.
+    For each zone those of all that grows in it. Raises `UnknownName`, and `InvalidGarden` with
+    every zone's problem.
     """
-    numbers: list[ZoneNumbers] = []
+    numbers: list[tuple[ZoneNumbers, ...]] = []
     problems: list[Problem] = []
     for zone in garden.zones:
         try:
-            numbers.append(numbers_of(zone, garden, Climate()))
+            numbers.append(stands_of(zone, garden, Climate()))
         except InvalidGarden as invalid:
             problems.extend(invalid.problems)
     if problems:

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Sequence
 from scheduling import decision
 from scheduling.date_notes import notes_on_the_date
 from scheduling.landscape.application import gross_depth_mm, net_depth_of_volume_mm
-from scheduling.plan import Decision, MainValve, Reason, Run, SoilWater, ZonePlan
+from scheduling.plan import Decision, MainValve, PlantPlan, Reason, Run, SoilWater, ZonePlan
 from scheduling.runs import LIMIT_FACTOR, round_up_l
 from scheduling.season import GardenDays
 from scheduling.supply import AllowanceLeft, Share
 from scheduling.timetable import Placed
 from scheduling.wording import LESS_THAN_A_VALVE_TAKES, Situation, sentence
-from scheduling.zone_at_work import ZoneAtWork
+from scheduling.zone_at_work import Stand, ZoneAtWork
 
 
 def zone_plan(
@@ -44,6 +44,7 @@ def zone_plan(
     if share is None and verdict.net_mm > 0.0:
         reasons = (Reason(decision.SOIL_MOIST, LESS_THAN_A_VALVE_TAKES),)
     net_mm = net_depth_of_volume_mm(volume_l, zone.area_m2, numbers.efficiency)
+    is_mix = len(work.stands) > 1
     choice: Decision = "water" if runs else "wait"
     return ZonePlan(
         zone=zone.id,
@@ -55,15 +56,24 @@ def zone_plan(
         close_by=numbers.close_by,
         runs=runs,
         reasons=reasons,
-        soil_water=SoilWater(
-            work.depletion_mm, work.prepared.days.raw_mm[index], work.prepared.days.taw_mm[index]
-        ),
+        soil_water=_soil_water(work.leader, index),
         net_mm=net_mm,
         gross_mm=gross_depth_mm(net_mm, numbers.efficiency),
         room_mm=verdict.room_mm,
         notes=(*work.notes, *notes_on_the_date(work, index, days, share, net_mm)),
-        ledger=work.leader.rows,
+        ledger=None if is_mix else work.leader.rows,
+        plants=tuple(_plant(stand, index) for stand in work.stands) if is_mix else (),
     )
+
+
+def _soil_water(stand: Stand, index: int) -> SoilWater:
+    zone = stand.prepared.days
+    return SoilWater(stand.depletion_mm, zone.raw_mm[index], zone.taw_mm[index])
+
+
+def _plant(stand: Stand, index: int) -> PlantPlan:
+    numbers = stand.prepared.numbers
+    return PlantPlan(numbers.planting.plant, numbers.share, _soil_water(stand, index), stand.rows)
 
 
 def _runs(zone_id: str, date: dt.date, placed: Sequence[Placed], tz: dt.tzinfo) -> tuple[Run, ...]:

@@ -13,7 +13,19 @@ from api.schemas.base import Schema
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Whole, Word
 from api.schemas.ledger import LedgerRowSchema, dump_row
 from api.schemas.plan_request import StateSchema
-from scheduling.plan import MainValve, Note, OutlookDate, Plan, Reason, Run, WeatherUsed, ZonePlan
+from api.schemas.zone import MOST_PLANTS
+from scheduling.plan import (
+    MainValve,
+    Note,
+    OutlookDate,
+    Plan,
+    PlantPlan,
+    Reason,
+    Run,
+    SoilWater,
+    WeatherUsed,
+    ZonePlan,
+)
 from scheduling.reports import Opening, StandState
 
 Status = Literal["draft", "final", "over"]
@@ -61,6 +73,15 @@ class SoilWaterSchema(Schema):
     total_available_mm = Number(0, required=True)
 
 
+class PlantPlanSchema(Schema):
+    """One of several plantings of a zone."""
+
+    plant = Id(required=True)
+    share = Number(0, 1, required=True, about="Of the zone's ground.")
+    soil_water = Part(SoilWaterSchema, required=True)
+    ledger = Items(Part(LedgerRowSchema), 0, 100_000, about="With explain=true: the days behind it.")
+
+
 class ZonePlanSchema(Schema):
     """What one zone gets, and why."""
 
@@ -80,6 +101,12 @@ class ZonePlanSchema(Schema):
     room_mm = Number(0, required=True, about="Left free for rain.")
     notes = Items(Part(ReasonSchema), 0, 100, required=True)
     ledger = Items(Part(LedgerRowSchema), 0, 100_000, about="With explain=true: the days behind it.")
+    plants = Items(
+        Part(PlantPlanSchema),
+        2,
+        MOST_PLANTS,
+        about="Where several plantings share the ground; soil_water is then of the one the reason names.",
+    )
 
 
 class MainValveSchema(Schema):
@@ -308,11 +335,7 @@ def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[st
         "close_by": zone.close_by,
         "runs": [_run(run, timezone) for run in zone.runs],
         "reasons": [_reason(reason) for reason in zone.reasons],
-        "soil_water": {
-            "depletion_mm": round(zone.soil_water.depletion_mm, 1),
-            "readily_available_mm": round(zone.soil_water.readily_available_mm, 1),
-            "total_available_mm": round(zone.soil_water.total_available_mm, 1),
-        },
+        "soil_water": _soil_water(zone.soil_water),
         "net_mm": round(zone.net_mm, 1),
         "gross_mm": round(zone.gross_mm, 1),
         "room_mm": round(zone.room_mm, 1),
@@ -320,7 +343,28 @@ def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[st
     }
     if zone.ledger is not None:
         body["ledger"] = [dump_row(row) for row in zone.ledger]
+    if zone.plants:
+        body["plants"] = [_plant(plant) for plant in zone.plants]
     return body
+
+
+def _plant(plant: PlantPlan) -> dict[str, Any]:
+    body = {
+        "plant": plant.plant,
+        "share": round(plant.share, 3),
+        "soil_water": _soil_water(plant.soil_water),
+    }
+    if plant.ledger is not None:
+        body["ledger"] = [dump_row(row) for row in plant.ledger]
+    return body
+
+
+def _soil_water(water: SoilWater) -> dict[str, float]:
+    return {
+        "depletion_mm": round(water.depletion_mm, 1),
+        "readily_available_mm": round(water.readily_available_mm, 1),
+        "total_available_mm": round(water.total_available_mm, 1),
+    }
 
 
 def _run(run: Run, timezone: dt.tzinfo | None) -> dict[str, Any]:

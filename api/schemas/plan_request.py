@@ -13,13 +13,13 @@ from api.schemas.deliveries import GivenDeliverySchema
 from api.schemas.fields import ById, Day, Items, Number, Part, Whole, nearest
 from api.schemas.garden import GardenSchema
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
+from api.schemas.zone import MOST_PLANTS
 from api.watering_hours import garden_date
 from scheduling.garden import Garden
 from scheduling.reports import Delivery, Opening, StandState
 from scheduling.weather import WeatherDay
 
 MOST_DELIVERIES: Final = 2000
-MOST_PLANTS: Final = 12
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from api.schemas.garden import GardenSchema
 from api.schemas.ledger import LedgerRowSchema, dump_row
 from api.schemas.plan import ReasonSchema, WeatherOrigin
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
+from api.schemas.zone import MOST_PLANTS
 from scheduling.account import Account
 from scheduling.garden import Garden
 from scheduling.replay import Replay, Timer, ZoneReplay
@@ -205,6 +206,14 @@ class AccountSchema(Schema):
     )
 
 
+class PlantReplaySchema(AccountSchema):
+    """One of several plantings of a zone; excess is beside what the whole zone needed."""
+
+    plant = Id(required=True)
+    share = Number(0, 1, required=True, about="Of the zone's ground.")
+    ledger = Items(Part(LedgerRowSchema), 0, 100_000, about="With explain=true.")
+
+
 class ZoneReplaySchema(AccountSchema):
     """One zone as it was planned, beside a timer and the clairvoyant."""
 
@@ -221,6 +230,13 @@ class ZoneReplaySchema(AccountSchema):
     difference = Part(DifferenceSchema, required=True, allow_none=True)
     notes = Items(Part(ReasonSchema), 0, 100, required=True)
     ledger = Items(Part(LedgerRowSchema), 0, 100_000, about="With explain=true.")
+    plants = Items(
+        Part(PlantReplaySchema),
+        2,
+        MOST_PLANTS,
+        about="Where several plantings share the ground; depths above are by their shares, days of want "
+        "those of the one that had most.",
+    )
 
 
 class ReplayWeatherSchema(Schema):
@@ -298,6 +314,16 @@ def _zone(zone: ZoneReplay, name: str, price_per_m3: float | None) -> dict[str, 
     }
     if zone.ledger:
         body["ledger"] = [dump_row(row) for row in zone.ledger]
+    if zone.plants:
+        body["plants"] = [
+            {
+                "plant": plant.plant,
+                "share": round(plant.share, 3),
+                **_account(plant.planned, zone.least_mm, price_per_m3),
+                **({"ledger": [dump_row(row) for row in plant.ledger]} if plant.ledger else {}),
+            }
+            for plant in zone.plants
+        ]
     return body
 
 

@@ -35,6 +35,9 @@ from scheduling.garden import (
     Zone,
 )
 
+MOST_PLANTS: Final = 12
+SHARES_MAY_BE_OFF: Final = 0.001
+"""Thirds are written 0.333."""
 LEAST_RATE_MM_H: Final = 0.1
 GREATEST_RATE_MM_H: Final = 3000.0
 """What a zone's flow may come to on its area: from a slow dripper on much ground to a hose in one pot."""
@@ -66,8 +69,8 @@ class LandscapeCoefficientSchema(Schema):
         return LandscapeCoefficient(**data)
 
 
-class PlantingSchema(Schema):
-    """What grows in a zone; what is left out comes from the catalogue."""
+class PlantSchema(Schema):
+    """One planting; what is left out comes from the catalogue."""
 
     plant = Known("plant", catalogue.plant, required=True, about="A name from /v1/catalogue/plants.")
     kc = Number(0.05, 2.5, about="One crop coefficient for the whole year.")
@@ -102,24 +105,73 @@ class PlantingSchema(Schema):
 
     @validates_schema
     def _leaves_open_every_year(self, data: dict[str, Any], **kwargs: Any) -> None:
+        if "leaf_out" not in data or "plant" not in data:
+            return
         plant = catalogue.plant(data["plant"])
-        if "leaf_out" in data and (plant.stages is None or plant.habit == "annual"):
+        if plant.stages is None or plant.habit == "annual":
             why = "is an annual; give planted_on" if plant.habit == "annual" else "has no season"
             raise ValidationError(f"leaf_out is given, but {plant.id} {why}.", "leaf_out")
 
     @validates_schema
     def _region_is_the_plants(self, data: dict[str, Any], **kwargs: Any) -> None:
         region = data.get("stage_region")
+        if region is None or "plant" not in data:
+            return
         known = [lengths.id for lengths in catalogue.plant(data["plant"]).stage_lengths]
-        if region is None or region in known:
+        if region in known:
             return
         has = f"it must be {one_of(known)}" if known else f"{data['plant']} has no stages; leave it out"
         raise ValidationError(f"stage_region is {shown(region)}; {has}.", "stage_region")
 
+
+def _planting(data: Mapping[str, Any]) -> Planting:
+    months = data.get("kc_by_month")
+    return Planting(**{**data, "kc_by_month": None if months is None else tuple(months)})
+
+
+class PlantShareSchema(PlantSchema):
+    """One of several plantings that have a zone's ground together."""
+
+    share = Number(0.01, 0.99, required=True, about="Of the zone's ground.")
+
+
+class PlantingSchema(PlantSchema):
+    """What grows in a zone: a plant, or several with their shares of the ground."""
+
+    plant = Known("plant", catalogue.plant, about="A name from /v1/catalogue/plants; else plants.")
+    plants = Items(
+        Part(PlantShareSchema),
+        2,
+        MOST_PLANTS,
+        about="In place of all else: plantings that share ground and valve, each with its own account.",
+    )
+
+    @validates_schema(pass_original=True, skip_on_field_errors=False)
+    def _says_what_grows_once(self, data: Any, original_data: object, **kwargs: Any) -> None:
+        if not isinstance(original_data, Mapping):
+            return
+        if "plants" not in original_data:
+            if "plant" not in original_data:
+                raise ValidationError("plant is missing; give it, or plants with shares.", "plant")
+            return
+        beside = [name for name in original_data if name != "plants" and name in self.fields]
+        if beside:
+            raise ValidationError(
+                f"{beside[0]} stands beside plants; say it within each of the plants.", beside[0]
+            )
+
+    @validates_schema
+    def _shares_are_the_whole(self, data: dict[str, Any], **kwargs: Any) -> None:
+        shares = [plant["share"] for plant in data.get("plants", ())]
+        if shares and abs(sum(shares) - 1.0) > SHARES_MAY_BE_OFF:
+            raise ValidationError(
+                f"The shares of plants come to {number(round(sum(shares), 4))}; they must come to 1.",
+                "plants",
+            )
+
     @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Planting:
-        months = data.pop("kc_by_month", None)
-        return Planting(**data, kc_by_month=None if months is None else tuple(months))
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> tuple[Planting, ...]:
+        return tuple(_planting(plant) for plant in data.get("plants", (data,)))
 
 
 class ContainerSchema(Schema):
@@ -316,4 +368,5 @@ class ZoneSchema(Schema):
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> Zone:
         # The id is the key under which the zone stands; the garden's schema puts it in.
-        return Zone(id="", **data)
+        planting, *others = data.pop("planting")
+        return Zone(id="", planting=planting, others=tuple(others), **data)

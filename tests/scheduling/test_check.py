@@ -240,3 +240,17 @@ def test_a_pause_that_ends_is_not_odd() -> None:
 def test_zones_are_told_in_their_order() -> None:
     garden = a_garden(with_watering(LAWN, efficiency=0.9), POTS)
     assert [finding.pointer.split("/")[2] for finding in found(garden)] == ["lawn", "pots"]
+
+
+def test_plants_of_different_need_on_one_valve_are_told_and_alike_ones_are_not() -> None:
+    thirsty, thrifty = replace(LAWN.planting, share=0.5), replace(LAWN.planting, share=0.5, kc=0.4)
+    mix = replace(LAWN, planting=thirsty, others=(thrifty,))
+    (finding,) = [one for one in found(a_garden(mix)) if one.code == "plants-differ"]
+    assert finding.pointer == "/zones/lawn/planting/plants"
+    assert "plants-differ" not in codes(a_garden(replace(mix, others=(thirsty,))))
+
+
+def test_what_is_odd_about_the_zone_itself_is_told_once_for_all_its_plants() -> None:
+    thirsty, thrifty = replace(LAWN.planting, share=0.5), replace(LAWN.planting, share=0.5, kc=0.4)
+    mix = replace(with_watering(LAWN, efficiency=1.0), planting=thirsty, others=(thrifty,))
+    assert codes(a_garden(mix)).count("efficiency-above-published") == 1

@@ -398,9 +398,19 @@ def test_after_both_runs_nothing_is_left() -> None:
 
 # What never happens
 
+DUAL_BED = with_planting(
+    LAWN, plant="tomato", kc=None, planted_on=PLANNED - 30 * ONE_DAY, kc_method="dual", mulched_share=0.2
+)
+MIXED_BED = replace(
+    with_planting(LAWN, plant="shrubs", kc=None, share=0.7),
+    others=(replace(LAWN.planting, kc=0.4, root_depth_m=0.5, share=0.3),),
+)
+
 
 @given(
-    st.sampled_from((LAWN, SHRUBS, TROUGHS, POTS, with_watering(LAWN, smallest_depth_mm=15.0))),
+    st.sampled_from(
+        (LAWN, SHRUBS, TROUGHS, POTS, with_watering(LAWN, smallest_depth_mm=15.0), DUAL_BED, MIXED_BED)
+    ),
     st.floats(0.0, 1.0),
     st.floats(0.0, 30.0),
     st.floats(0.0, 1.0),
@@ -415,14 +425,16 @@ def test_no_run_fills_a_zone_past_field_capacity_nor_goes_without_its_limit(
     (plan,) = planned(a_garden(zone), opening, days, hours=TWICE if twice else TWICE[:1]).zones
     at_night = sum(run.volume_l for run in plan.runs if run.start.hour < 12)
     efficiency = plan.net_mm / plan.gross_mm if plan.gross_mm else 1.0
-    assert at_night / zone.area_m2 * efficiency <= plan.soil_water.depletion_mm + 1e-9
+    waters = [plan.soil_water, *(plant.soil_water for plant in plan.plants)]
+    driest_mm = max(water.depletion_mm for water in waters)
+    assert at_night / zone.area_m2 * efficiency <= driest_mm + 1e-9
     for run in plan.runs:
         assert run.max_open_s >= run.run_time_s > 0
         assert run.volume_l > 0.0
 
 
 @given(
-    st.sampled_from((LAWN, SHRUBS, with_site(TROUGHS, rain_share=1.0))),
+    st.sampled_from((LAWN, SHRUBS, with_site(TROUGHS, rain_share=1.0), DUAL_BED, MIXED_BED)),
     st.floats(0.0, 1.0),
     st.tuples(st.floats(0.0, 20.0), st.floats(0.0, 20.0)),
     st.tuples(st.floats(0.0, 1.0), st.floats(0.0, 1.0)),

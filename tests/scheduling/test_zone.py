@@ -197,7 +197,7 @@ def test_every_zone_that_cannot_be_is_told_at_once() -> None:
 
 def test_a_garden_that_can_be_is_told_what_is_odd_about_it() -> None:
     numbers = all_numbers(a_garden(replace(LAWN, watering=Watering("overhead-spray")), SHRUBS))
-    assert {one.zone.id: [note.code for note in one.notes] for one in numbers} == {
+    assert {one.zone.id: [note.code for note in one.notes] for (one,) in numbers} == {
         "lawn": ["flow-assumed"],
         "shrubs": [],
     }

@@ -526,3 +526,49 @@ def test_a_season_that_a_plant_does_not_have_is_refused(planting, field, words):
     (problem,) = refused.value.problems
     assert problem.pointer == f"/zones/lawn/planting/{field}"
     assert words in problem.detail
+
+
+BUSHES, SAGE = (
+    {"plant": "shrubs", "share": 0.667},
+    {"plant": "herbs-mediterranean", "share": 0.333, "kc": 0.3},
+)
+
+
+def test_several_plantings_share_a_zone():
+    zone = load_garden(with_zone(planting={"plants": [BUSHES, SAGE]})).zones[0]
+
+    assert [(plant.plant, plant.share, plant.kc) for plant in zone.plantings] == [
+        ("shrubs", 0.667, None),
+        ("herbs-mediterranean", 0.333, 0.3),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("planting", "field", "words"),
+    [
+        ({"plants": [BUSHES, {**SAGE, "share": 0.3}]}, "plants", "come to 0.967; they must come to 1"),
+        ({"plants": [BUSHES]}, "plants", "has 1 entries"),
+        ({"plants": [BUSHES, {"plant": "herbs"}]}, "plants/1/share", "share"),
+        ({"plants": [BUSHES, {**SAGE, "plant": "herb"}]}, "plants/1/plant", '"herbs"'),
+        ({"plants": [BUSHES, SAGE], "plant": "shrubs"}, "plant", "within each"),
+        ({"plants": [BUSHES, SAGE], "kc": 0.5}, "kc", "within each"),
+        ({"plants": [BUSHES, {**SAGE, "leaf_out": "03-01"}]}, "plants/1/leaf_out", "no season"),
+        ({}, "plant", "plant is missing"),
+        ({"kc": 0.5}, "plant", "plant is missing"),
+    ],
+)
+def test_plantings_that_do_not_make_a_zone_are_refused(planting, field, words):
+    with pytest.raises(InvalidGarden) as refused:
+        load_garden(with_zone(planting=planting))
+    (problem,) = refused.value.problems
+    assert problem.pointer == f"/zones/lawn/planting/{field}"
+    assert words in problem.detail
+
+
+def test_numbers_of_a_planting_that_cannot_be_are_told_where_it_stands():
+    pot = {"container": {"volume_l": 100}}
+    dual = {**SAGE, "kc_method": "dual"}
+    with pytest.raises(InvalidGarden) as refused:
+        load_garden(with_zone(planting={"plants": [BUSHES, dual]}, soil=pot, area_m2=2))
+    (problem,) = refused.value.problems
+    assert problem.pointer == "/zones/lawn/planting/plants/1/kc_method"

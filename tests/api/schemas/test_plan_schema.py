@@ -1,6 +1,7 @@
 """How a plan looks in JSON."""
 
 import datetime as dt
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -14,6 +15,7 @@ from scheduling.plan import (
     Note,
     OutlookDate,
     Plan,
+    PlantPlan,
     Reason,
     Run,
     SoilWater,
@@ -128,8 +130,22 @@ def test_a_plan_has_the_keys_of_the_contract_and_no_others():
     PlanSchema().load(body)
     assert set(body) == set(PlanSchema().fields)
     assert set(body["weather"]) == set(PlanSchema().fields["weather"].schema.fields)
-    assert set(body["zones"][0]) == set(PlanSchema().fields["zones"].inner.schema.fields)
+    assert set(body["zones"][0]) == set(PlanSchema().fields["zones"].inner.schema.fields) - {"plants"}
     assert set(body["zones"][1]) == set(body["zones"][0]) - {"ledger"}
+
+
+def test_plantings_that_share_a_zone_are_told_one_by_one():
+    lawn = PLAN.zones[0]
+    water = SoilWater(4.04, 10.0, 30.0)
+    plants = (PlantPlan("roses", 2 / 3, water, lawn.ledger), PlantPlan("lavender", 1 / 3, water))
+    body = dumped(replace(PLAN, zones=(replace(lawn, ledger=None, plants=plants), *PLAN.zones[1:])))
+
+    PlanSchema().load(body)
+    roses, lavender = body["zones"][0]["plants"]
+    assert (roses["plant"], roses["share"], lavender["share"]) == ("roses", 0.667, 0.333)
+    assert roses["soil_water"]["depletion_mm"] == 4.0
+    assert len(roses["ledger"]) == len(lawn.ledger)
+    assert "ledger" not in lavender
 
 
 def test_instants_have_the_offset_of_the_garden():
