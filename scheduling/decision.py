@@ -154,14 +154,13 @@ def decide_mix(
 
     leader = max(speaking, key=lambda place: (each[place].need.least_mm, thirst[place]))
     thirsty = [place for place in awake if each[place].wants_water]
-    least = max(each[place].need.least_mm for place in thirsty)
+    least = max(min(each[place].need.least_mm, each[place].need.cap_mm) for place in thirsty)
     mean_mm = sum(share[place] * depletions_mm[place] for place in awake)
     refill = 0.0
     if reason == SOIL_DRYING_OUT:
         refill = sum(share[place] * each[place].refill_mm for place in awake)
     numbers = stands[0].numbers
-    most_mm = numbers.wetted_share * max(depletions_mm[place] for place in thirsty)
-    cap = max(numbers.wetted_share * mean_mm, min(least, most_mm))
+    cap = max(numbers.wetted_share * mean_mm, least)
     net = min(cap, max(refill, least, numbers.smallest_depth_mm))
     pressing = any(each[place].need.unstressed_mm > 0.0 for place in thirsty)
     return Verdict(reason, net, max(0.0, mean_mm - net), cannot_last, pressing, leader)

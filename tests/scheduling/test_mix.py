@@ -146,6 +146,13 @@ def test_a_mix_gets_at_least_what_lasts_the_thirstiest() -> None:
     assert decide_mix(0, [12.0, 0.0], both, days).net_mm == pytest.approx(9.0)
 
 
+def test_what_a_planting_cannot_take_up_is_not_given_for_its_sake() -> None:
+    # In five days the thirsty would use more than its store holds, but it lacks 1 mm only; both
+    # want water, and the mean over the ground lacks 0.875 x 1 + 0.125 x 41 = 6 mm.
+    both, days = stands(0.875, next_chance=5)
+    assert decide_mix(0, [1.0, 41.0], both, days).net_mm == pytest.approx(6.0)
+
+
 def test_what_sleeps_neither_asks_nor_counts() -> None:
     both, days = stands(0.25)
     asleep = replace(both[1], days=replace(both[1].days, dormant=[True] * 20))
