@@ -23,7 +23,7 @@ from scheduling.outlook import outlook_after
 from scheduling.permission import DateHours, Permission, permission_of
 from scheduling.plan import Note, Plan, WeatherUsed, ZonePlan
 from scheduling.prepared import PreparedZone, prepare_stands
-from scheduling.reports import Delivery, Opening, StandState
+from scheduling.reports import Delivery, MorningReading, Opening, StandState
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, zone_rules
 from scheduling.runs import Span
 from scheduling.season import ONE_DAY, RAIN, GardenDays, garden_days
@@ -76,6 +76,12 @@ class History:
     """True where `opening` is itself a first guess, reckoned earlier."""
     deliveries: tuple[Delivery, ...] = ()
     """What has flowed or is planned to. Those before the ledgers begin count for allowances alone."""
+    moisture: tuple[MorningReading, ...] = ()
+    """What probes read on mornings up to the plan's date."""
+    flow_l_min: Mapping[str, float] = field(default_factory=dict)
+    """By zone id, the flow that its meter tells; without one, that of the description."""
+    flow_before_l_min: Mapping[str, float] = field(default_factory=dict)
+    """The same, as it was told by the runs before those of `flow_l_min`."""
 
 
 def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, occasion: Occasion) -> Plan:

@@ -1,4 +1,4 @@
-"""What really happened: water that flowed through a valve."""
+"""What really happened: water that flowed through a valve, and what probes in the soil read."""
 
 import datetime as dt
 from dataclasses import dataclass, field
@@ -14,6 +14,40 @@ class Delivery:
     """The garden day it belongs to: its run's date, or that of the next 15:00 after it began."""
     volume_l: float
     """What the valve passed, so before losses on the way to the roots."""
+
+
+@dataclass(frozen=True, slots=True)
+class Metered:
+    """A run that went as it should, by a valve's meter: what it passed, and in what time."""
+
+    zone: str
+    date: dt.date
+    """The garden day it belongs to."""
+    volume_l: float
+    open_s: int
+    """From opening to closing."""
+
+
+@dataclass(frozen=True, slots=True)
+class MorningReading:
+    """What a probe read before the sunrise of a date, after the night's water and before the day's ETc.
+
+    One for each probe and date: the median of the hours before sunrise. It says either how much water
+    the soil holds or how full the store is.
+    """
+
+    zone: str
+    probe: str
+    """Which probe of the zone."""
+    date: dt.date
+    water_content: float | None = None
+    """Water as a share of the soil's volume. [m3/m3]"""
+    store_share: float | None = None
+    """What plants can use of what the roots' soil can hold: 1 at field capacity, 0 at the wilting point."""
+    depth_m: float | None = None
+    """How deep it sits; None: in the roots, wherever they are. [m]"""
+    error_share: float | None = None
+    """Standard error of one reading without its bias, in the unit of the reading; None: a usual one."""
 
 
 class StandState(NamedTuple):
