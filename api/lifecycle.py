@@ -65,6 +65,20 @@ class _Read:
     """When it was read."""
 
 
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """A stored garden as it stands at a moment: the draft for tomorrow, with the ledgers up to today."""
+
+    stored: StoredGarden
+    garden: Garden
+    hours: Hours
+    plan: Plan
+    weather: Weather
+    now: dt.datetime
+    fresh_until: dt.datetime
+    """The first moment at which the clock alone would change it."""
+
+
 class PlanLife:
     """Plans of stored gardens, and plans for requests that store nothing."""
 
@@ -94,6 +108,24 @@ class PlanLife:
         read = self._read(garden_id, which)
         body = flat_zone(read.body, zone_id, read.now)
         return self._keep(garden_id, f"plan/{zone_id}:{which}", read, body)
+
+    def explained(self, garden_id: str) -> Explained:
+        """The draft for tomorrow with every zone's ledger, from where it begins to today.
+
+        Raises
+        ------
+        GardenNotFound, WeatherUnavailable
+            There is no such garden, or no weather to reckon with.
+        """
+        now = self._clock()
+        stored = self._store.garden(garden_id)
+        if stored is None:
+            raise GardenNotFound(garden_id)
+        garden = stored_garden(stored.document, garden_id)
+        hours = self._hours(garden, "tomorrow", now)
+        plan, weather, changes_at = self._planned(stored, garden, hours, now, ACCEPTABLE_S, explain=True)
+        fresh_until = _draft_holds_until(hours, weather, changes_at, now)
+        return Explained(stored, garden, hours, plan, weather, now, fresh_until)
 
     def for_request(self, request: PlanRequest, explain: bool) -> dict[str, Any]:
         """A plan for a garden that came with its request; nothing is stored but the forecast.
@@ -176,13 +208,8 @@ class PlanLife:
         plan, weather, changes_at = self._planned(stored, garden, hours, now, newest_within_s=ACCEPTABLE_S)
         body = dump(plan, "draft", hours, now, hours.final_at, weather)
         standing = overlay(body, self._store.deliveries(stored.id, hours.date, hours.date), now)
-        forecast = weather.forecast
-        assert forecast is not None
-        due, *later = forecast.changes_at
-        due = max(due, now + LEAST_LIFE)
-        moments = (hours.final_at, _midnight_after(now, hours), due, *later, *changes_at)
-        fresh_until = min(moment for moment in moments if moment > now)
-        return _Read(standing.body, stored.version, forecast.version, fresh_until, now)
+        fresh_until = _draft_holds_until(hours, weather, changes_at, now)
+        return _Read(standing.body, stored.version, weather.version, fresh_until, now)
 
     def _make_final(
         self, stored: StoredGarden, garden: Garden, hours: Hours, now: dt.datetime, whatever_came: bool
@@ -217,7 +244,13 @@ class PlanLife:
     # Making
 
     def _planned(
-        self, stored: StoredGarden, garden: Garden, hours: Hours, now: dt.datetime, newest_within_s: int
+        self,
+        stored: StoredGarden,
+        garden: Garden,
+        hours: Hours,
+        now: dt.datetime,
+        newest_within_s: int,
+        explain: bool = False,
     ) -> tuple[Plan, Weather, list[dt.datetime]]:
         """The plan of a stored garden's date, from its ledger and the newest weather.
 
@@ -232,7 +265,7 @@ class PlanLife:
         deliveries, changes_at = self._delivered(garden, finals, since, hours, now)
         turns = _turns_without(finals, hours.date)
         opening = replace(opening, turns_without=turns, turns_after=turns)
-        plan = plan_date(garden, weather, hours, now, opening, True, deliveries)
+        plan = plan_date(garden, weather, hours, now, opening, True, deliveries, explain)
         return plan, weather, changes_at
 
     def _opening(
@@ -321,6 +354,16 @@ class PlanLife:
     def _must_exist(self, garden_id: str) -> None:
         if self._store.garden(garden_id) is None:
             raise GardenNotFound(garden_id)
+
+
+def _draft_holds_until(
+    hours: Hours, weather: Weather, changes_at: Sequence[dt.datetime], now: dt.datetime
+) -> dt.datetime:
+    """The first moment at which the clock alone would change a draft that is made now."""
+    assert weather.forecast is not None
+    due, *later = weather.forecast.changes_at
+    moments = (hours.final_at, _midnight_after(now, hours), max(due, now + LEAST_LIFE), *later, *changes_at)
+    return min(moment for moment in moments if moment > now)
 
 
 def _midnight_after(now: dt.datetime, hours: Hours) -> dt.datetime:

@@ -48,6 +48,11 @@ class Weather:
     trust: Mapping[str, Trust] = field(default_factory=dict)
     """How far the sources' promises of rain are relied on."""
 
+    @property
+    def version(self) -> int | None:
+        """Of the place's answers, as kept answers are told it; None where the days came with a request."""
+        return None if self.forecast is None else self.forecast.version
+
     def lowest_c(self, hours: Hours) -> float | None:
         """Lowest temperature from the opening of the hours to the end of their date, by the hour."""
         if self.forecast is None:
