@@ -11,8 +11,17 @@ from sqlalchemy import Connection, Select, delete, insert, update
 from api.store import selects
 from api.store.errors import GardenGone, StoreUnavailable
 from api.store.etags import strong_etag
+from api.store.measured import ChangesMeasured
 from api.store.rows import JsonObject, StoredDelivery, StoredFinal, StoredGarden
-from api.store.tables import ANSWERS, DELIVERIES, FINALS, GARDENS, OPENINGS
+from api.store.tables import (
+    ANSWERS,
+    DELIVERIES,
+    FINALS,
+    GARDENS,
+    MOISTURE_READINGS,
+    OBSERVATIONS,
+    OPENINGS,
+)
 from api.store.upsert import insert_into
 
 MOST_TRIES: Final = 20
@@ -39,7 +48,7 @@ def as_read_back(body: JsonObject) -> JsonObject:
     return read
 
 
-class Change:
+class Change(ChangesMeasured):
     """What `Store.changing` hands out: the garden, held, and what may be done to it.
 
     `garden` is what stands now, this change included; None where no garden has the id.
@@ -99,9 +108,10 @@ class Change:
             Where there is none.
         """
         self._there()
-        reports = self._connection.execute(
-            delete(DELIVERIES).where(DELIVERIES.c.garden_id == self._garden_id)
-        ).rowcount
+        reports = sum(
+            self._connection.execute(delete(table).where(table.c.garden_id == self._garden_id)).rowcount
+            for table in (DELIVERIES, OBSERVATIONS, MOISTURE_READINGS)
+        )
         self._connection.execute(delete(GARDENS).where(GARDENS.c.id == self._garden_id))
         self.garden = None
         return reports

@@ -17,7 +17,7 @@ class StoredGarden:
     etag: str
     """Strong hash of the document, without quotes."""
     version: int
-    """Rises with every change of the document, of a report or of a final plan."""
+    """Rises with every change of the document, of a report, of a valve or of a final plan."""
     document_version: int
     """Rises with every change of the document only."""
     place_key: str
@@ -34,6 +34,36 @@ class StoredDelivery:
     """Id of a run, or the reporter's own."""
     date: dt.date
     """The plan's date that the water counts for."""
+    body: JsonObject
+
+
+@dataclass(frozen=True, slots=True)
+class StoredObservation:
+    """What the owner measured of a day's weather."""
+
+    date: dt.date
+    body: JsonObject
+
+
+@dataclass(frozen=True, slots=True)
+class StoredReading:
+    """What a soil probe read in a zone."""
+
+    zone: str
+    id: str
+    """The reporter's own."""
+    measured_at: dt.datetime
+    night: dt.date | None
+    """The date whose morning it belongs to; None for what was measured by day."""
+    body: JsonObject
+
+
+@dataclass(frozen=True, slots=True)
+class StoredValve:
+    """What was last told of the state of a zone's valve."""
+
+    zone: str
+    told_at: dt.datetime
     body: JsonObject
 
 

@@ -5,17 +5,21 @@ Columns stand in the order of the fields of the row classes.
 
 from typing import Any, Final
 
-from sqlalchemy import Date, Integer, Select, Text, bindparam, exists, or_, select, type_coerce
+from sqlalchemy import Date, Integer, Select, Text, bindparam, exists, or_, select, tuple_, type_coerce
 
+from api.store.columns import Instant
 from api.store.tables import (
     ANSWERS,
     DELIVERIES,
     FINALS,
     GARDENS,
     HOLDS,
+    MOISTURE_READINGS,
+    OBSERVATIONS,
     OPENINGS,
     PLACES,
     RAIN_PROMISES,
+    VALVES,
     WEATHER_DAYS,
 )
 
@@ -29,6 +33,15 @@ _GARDEN: Final = select(
     GARDENS.c.created_at,
 )
 _DELIVERY: Final = select(DELIVERIES.c.zone, DELIVERIES.c.id, DELIVERIES.c.date, DELIVERIES.c.body)
+_OBSERVATION: Final = select(OBSERVATIONS.c.date, OBSERVATIONS.c.body)
+_READING: Final = select(
+    MOISTURE_READINGS.c.zone,
+    MOISTURE_READINGS.c.id,
+    MOISTURE_READINGS.c.measured_at,
+    MOISTURE_READINGS.c.night,
+    MOISTURE_READINGS.c.body,
+)
+_VALVE: Final = select(VALVES.c.zone, VALVES.c.told_at, VALVES.c.body)
 _FINAL: Final = select(FINALS.c.date, FINALS.c.made_at, FINALS.c.body)
 
 GARDEN: Final[Select[Any]] = _GARDEN.where(GARDENS.c.id == bindparam("garden_id"))
@@ -52,6 +65,50 @@ DELIVERIES_BETWEEN: Final[Select[Any]] = _DELIVERY.where(
     DELIVERIES.c.garden_id == bindparam("garden_id"),
     DELIVERIES.c.date.between(bindparam("first", type_=Date), bindparam("last", type_=Date)),
 ).order_by(DELIVERIES.c.date, DELIVERIES.c.zone, DELIVERIES.c.id)
+
+OBSERVATION: Final[Select[Any]] = _OBSERVATION.where(
+    OBSERVATIONS.c.garden_id == bindparam("garden_id"), OBSERVATIONS.c.date == bindparam("date")
+)
+
+OBSERVATIONS_BETWEEN: Final[Select[Any]] = (
+    _OBSERVATION.where(
+        OBSERVATIONS.c.garden_id == bindparam("garden_id"),
+        OBSERVATIONS.c.date.between(bindparam("first", type_=Date), bindparam("last", type_=Date)),
+    )
+    .order_by(OBSERVATIONS.c.date)
+    .limit(bindparam("limit", type_=Integer))
+)
+
+READING: Final[Select[Any]] = _READING.where(
+    MOISTURE_READINGS.c.garden_id == bindparam("garden_id"),
+    MOISTURE_READINGS.c.zone == bindparam("zone"),
+    MOISTURE_READINGS.c.id == bindparam("reading_id"),
+)
+
+READINGS_AFTER: Final[Select[Any]] = (
+    _READING.where(
+        MOISTURE_READINGS.c.garden_id == bindparam("garden_id"),
+        MOISTURE_READINGS.c.measured_at >= bindparam("start", type_=Instant),
+        MOISTURE_READINGS.c.measured_at < bindparam("end", type_=Instant),
+        tuple_(MOISTURE_READINGS.c.measured_at, MOISTURE_READINGS.c.zone, MOISTURE_READINGS.c.id)
+        > tuple_(bindparam("after", type_=Instant), bindparam("after_zone"), bindparam("after_id")),
+    )
+    .order_by(MOISTURE_READINGS.c.measured_at, MOISTURE_READINGS.c.zone, MOISTURE_READINGS.c.id)
+    .limit(bindparam("limit", type_=Integer))
+)
+
+NIGHT_READINGS: Final[Select[Any]] = _READING.where(
+    MOISTURE_READINGS.c.garden_id == bindparam("garden_id"),
+    MOISTURE_READINGS.c.night.between(bindparam("first", type_=Date), bindparam("last", type_=Date)),
+).order_by(MOISTURE_READINGS.c.night, MOISTURE_READINGS.c.zone, MOISTURE_READINGS.c.id)
+
+VALVE: Final[Select[Any]] = _VALVE.where(
+    VALVES.c.garden_id == bindparam("garden_id"), VALVES.c.zone == bindparam("zone")
+)
+
+VALVES_OF_GARDEN: Final[Select[Any]] = _VALVE.where(VALVES.c.garden_id == bindparam("garden_id")).order_by(
+    VALVES.c.zone
+)
 
 FINAL: Final[Select[Any]] = _FINAL.where(
     FINALS.c.garden_id == bindparam("garden_id"), FINALS.c.date == bindparam("date")

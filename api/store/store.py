@@ -18,6 +18,7 @@ from api.store.engines import (
     reporting_unavailable,
     writing_engine,
 )
+from api.store.measured import AsksMeasured
 from api.store.reading import Reader
 from api.store.rows import Answer, JsonObject, StoredDelivery, StoredFinal, StoredGarden
 from api.store.schema import bring_up_to_date
@@ -25,7 +26,7 @@ from api.store.tables import ANSWERS
 from api.store.upsert import Insert, insert_or_replace
 
 
-class Store:
+class Store(AsksMeasured):
     """Everything that outlives a request, on SQLite or PostgreSQL; for any number of threads.
 
     Whatever needs several reads that belong together reads the garden first, and the version of a

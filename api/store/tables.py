@@ -59,6 +59,37 @@ DELIVERIES = Table(
     Index("ix_deliveries_garden_id_date", "garden_id", "date"),
 )
 
+OBSERVATIONS = Table(
+    "observations",
+    METADATA,
+    _of_a_garden(),
+    Column("date", Date, primary_key=True),
+    Column("body", Json, nullable=False),
+)
+
+MOISTURE_READINGS = Table(
+    "moisture_readings",
+    METADATA,
+    _of_a_garden(),
+    Column("zone", IDENTIFIER, primary_key=True),
+    Column("id", IDENTIFIER, primary_key=True),
+    Column("measured_at", Instant, nullable=False),
+    # Null by day: of a season's readings, plans want those of the hours before sunrise only.
+    Column("night", Date),
+    Column("body", Json, nullable=False),
+    Index("ix_moisture_readings_garden_id_measured_at", "garden_id", "measured_at"),
+    Index("ix_moisture_readings_garden_id_night", "garden_id", "night"),
+)
+
+VALVES = Table(
+    "valves",
+    METADATA,
+    _of_a_garden(),
+    Column("zone", IDENTIFIER, primary_key=True),
+    Column("told_at", Instant, nullable=False),
+    Column("body", Json, nullable=False),
+)
+
 FINALS = Table(
     "finals",
     METADATA,
