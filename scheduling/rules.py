@@ -1,6 +1,7 @@
 """On which dates the rules let a zone be watered, whatever its soil says."""
 
 import datetime as dt
+import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -8,7 +9,7 @@ from typing import NamedTuple
 from scheduling.errors import Problem
 from scheduling.garden import WEEKDAYS, Garden, Pause, Rules, YearlyPause
 from scheduling.planting import Establishing
-from scheduling.season import GardenDays
+from scheduling.season import ONE_DAY, GardenDays
 
 DEFAULT_FROST_LIMIT_C = 5.0
 """Battery valves are commonly rated no lower; common practice, no source."""
@@ -66,7 +67,12 @@ def zone_rules(
     `new` says how a new planting takes root. Its first weeks know no watering days: towns commonly
     exempt new plantings from them. Days that the zone itself is given hold all the same.
     """
-    own, common = zone_rules_given, garden.rules
+    return _rules_once(garden.rules, zone_rules_given, zone_id, new)
+
+
+@functools.lru_cache(maxsize=1024)
+def _rules_once(common: Rules, own: Rules, zone_id: str, new: Establishing | None) -> ZoneRules:
+    """A plan is made anew every hour, and its rules have seldom changed since."""
     exempt = own.exempt
     frost = _first_given(own.frost_limit_c, common.frost_limit_c, DEFAULT_FROST_LIMIT_C)
     weekdays = own.watering_days if own.watering_days is not None else common.watering_days
@@ -177,14 +183,26 @@ def chances_of(
     `lowest_on` replaces the lowest temperature of a date, by index, as the plan's own date is
     judged by its hours from the opening of the watering hours on.
     """
-    count = len(garden.dates)
+    lowest_c = garden.lowest_c[first:]
+    for day, instead_c in lowest_on.items():
+        lowest_c[day - first] = instead_c
+    against, ahead = _chances_once(rules, garden.dates[first], tuple(dormant[first:]), tuple(lowest_c))
+    before: list[str | None] = [None] * first
+    return Chances(before + against, [0] * first + [first + days for days in ahead])
+
+
+@functools.lru_cache(maxsize=1024)
+def _chances_once(
+    rules: ZoneRules, date: dt.date, dormant: tuple[bool, ...], lowest_c: tuple[float | None, ...]
+) -> tuple[list[str | None], list[int]]:
+    """For consecutive days from a date on: what speaks against each, and the place of the next chance."""
+    count = len(dormant)
     against: list[str | None] = [None] * count
     next_chance = [0] * count
     upcoming = count + DAYS_AHEAD_FOR_A_CHANCE
-    for day in range(count - 1, first - 1, -1):
+    for day in range(count - 1, -1, -1):
         next_chance[day] = min(upcoming, day + DAYS_AHEAD_FOR_A_CHANCE, count)
-        lowest_c = lowest_on.get(day, garden.lowest_c[day])
-        against[day] = rule_against(rules, garden.dates[day], dormant[day], lowest_c)
+        against[day] = rule_against(rules, date + day * ONE_DAY, dormant[day], lowest_c[day])
         if against[day] is None:
             upcoming = day
-    return Chances(against, next_chance)
+    return against, next_chance

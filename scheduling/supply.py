@@ -6,14 +6,14 @@ everyone would leave everyone below the smallest dose that does any good.
 
 import datetime as dt
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from scheduling.decision import ALLOWANCE_SPENT, HOURS_FULL
 from scheduling.garden import Allowance, Priority, WaterSupply
 from scheduling.runs import Rests, ValveOpening, openings_of, openings_of_volume, rests_of
-from scheduling.timetable import Placed, Timetable
+from scheduling.timetable import Placed, Timetable, busy_s
 from scheduling.windows import Windows
 from scheduling.zone import ZoneNumbers
 
@@ -95,16 +95,19 @@ class _Dose:
     zone_id: str
     volume_l: float
     rests: Rests
+    busy_s: int
+    """For how long it keeps the tap from others, see `scheduling.timetable.busy_s`."""
 
     @property
     def numbers(self) -> ZoneNumbers:
         return self.wish.numbers
 
 
-def _dose_of(wish: Wish, openings: tuple[ValveOpening, ...], windows: Windows) -> _Dose:
+def _dose_of(wish: Wish, openings: tuple[ValveOpening, ...], windows: Windows, gap_s: int) -> _Dose:
     volume_l = sum(opening.volume_l for opening in openings)
     rests = rests_of(wish.numbers, openings)
-    return _Dose(wish, openings, windows, wish.numbers.zone.id, volume_l, rests)
+    busy = busy_s(openings, gap_s)
+    return _Dose(wish, openings, windows, wish.numbers.zone.id, volume_l, rests, busy)
 
 
 @dataclass(slots=True)
@@ -132,9 +135,9 @@ def share_water(wishes: Sequence[Wish], supply: WaterSupply, left_l: float = mat
     left_l : float
         What the allowances leave for all of them. [l]
     """
-    sharing = _Sharing(_empty(supply), left_l)
-    first = [dose for wish in wishes if (dose := _dose(wish, wish.first_mm, 0)) is not None]
-    second = [dose for wish in wishes if (dose := _dose(wish, wish.second_mm, 1)) is not None]
+    sharing, gap_s = _Sharing(_empty(supply), left_l), supply.gap_s
+    first = [dose for wish in wishes if (dose := _dose(wish, wish.first_mm, 0, gap_s)) is not None]
+    second = [dose for wish in wishes if (dose := _dose(wish, wish.second_mm, 1, gap_s)) is not None]
     _serve(first, sharing)
     got_some = set(sharing.placed)
     _serve(second, sharing, is_second=True)
@@ -155,10 +158,10 @@ def _empty(supply: WaterSupply) -> Timetable:
     return Timetable(supply.gap_s, supply.zones_at_once, supply.flow_l_min)
 
 
-def _dose(wish: Wish, net_mm: float, span: int) -> _Dose | None:
+def _dose(wish: Wish, net_mm: float, span: int, gap_s: int) -> _Dose | None:
     """A wish as openings in a span of the hours; None where no valve can be told so little."""
     openings = openings_of(wish.numbers, net_mm) if net_mm > 0.0 else ()
-    return _dose_of(wish, openings, _windows(wish, span)) if openings else None
+    return _dose_of(wish, openings, _windows(wish, span), gap_s) if openings else None
 
 
 def _windows(wish: Wish, span: int) -> Windows:
@@ -260,15 +263,10 @@ def _booked(doses: Sequence[_Dose], timetable: Timetable) -> _Booked | None:
 
 def _may_fit(doses: Sequence[_Dose], timetable: Timetable) -> bool:
     """Whether the seconds of all doses are no more than their windows have: spares most vain bookings."""
-    return all(
-        timetable.left_beside_s(_run_times_s(doses, windows), windows) >= 0
-        for windows in {dose.windows for dose in doses}
-    )
-
-
-def _run_times_s(doses: Sequence[_Dose], windows: Windows) -> list[int]:
-    """How long the openings of all doses are that share some windows. [s]"""
-    return [opening.run_time_s for dose in doses if dose.windows == windows for opening in dose.openings]
+    taken_s: dict[Windows, int] = {}
+    for dose in doses:
+        taken_s[dose.windows] = taken_s.get(dose.windows, 0) + dose.busy_s
+    return all(taken <= timetable.holds_s(windows) for windows, taken in taken_s.items())
 
 
 def _part_of(
@@ -276,8 +274,8 @@ def _part_of(
 ) -> tuple[_Dose, _Booked] | None:
     """The largest part of a dose that still fits; None where that is below its smallest depth."""
     flow_l_min, smallest_l = dose.numbers.flow_l_min, dose.numbers.smallest_volume_l
-    taken = _run_times_s(served, dose.windows)
-    room_s = timetable.left_beside_s([*taken, 0], dose.windows)
+    taken_s = sum(other.busy_s for other in served if other.windows == dose.windows)
+    room_s = timetable.holds_s(dose.windows) - taken_s - timetable.gap_s
     low_l, high_l = smallest_l, min(dose.volume_l, left_l, room_s / 60.0 * flow_l_min)
     if high_l < low_l:
         return None
@@ -286,17 +284,14 @@ def _part_of(
     if later is None:
         return None
     earlier = [other for other in served if _place(other) < _place(dose)]
-    # Often all that the litres or the minutes leave fits; else, whole-minute starts cost less than a
-    # minute a run, so that the answer lies close below, where no rests spread the runs.
-    close_below_l = max(low_l, high_l - (len(taken) + 1) * flow_l_min)
     best: tuple[_Dose, _Booked] | None = None
-    for at_l in (high_l, close_below_l, low_l):
+    for at_l in _likely_parts(dose.numbers, low_l, high_l):
         best = _booked_part(dose, at_l, earlier, later)
         if best is not None:
             low_l = at_l
             break
         high_l = at_l
-    while best is not None and high_l - low_l > 0.5 * flow_l_min:
+    while best is not None and high_l - low_l > flow_l_min:  # starts are whole minutes
         at_l = 0.5 * (low_l + high_l)
         part = _booked_part(dose, at_l, earlier, later)
         if part is None:
@@ -306,12 +301,27 @@ def _part_of(
     return best
 
 
+def _likely_parts(numbers: ZoneNumbers, low_l: float, high_l: float) -> Iterator[float]:
+    """Where the largest part of a dose that fits may lie, from the largest down. [l]
+
+    Often it is all that the litres or the minutes leave. Where the soil wants soaks, it is often
+    what takes one soak less.
+    """
+    yield high_l
+    longest_l = numbers.longest_run_s / 60.0 * numbers.flow_l_min
+    if longest_l < high_l:
+        for runs in range(math.ceil(high_l / longest_l) - 1, 0, -1):
+            if runs * longest_l > low_l:
+                yield runs * longest_l
+    yield low_l
+
+
 def _booked_part(
     dose: _Dose, volume_l: float, earlier: Sequence[_Dose], later: _Booked
 ) -> tuple[_Dose, _Booked] | None:
     """So many litres of a dose, beside whoever comes earlier in time and what is booked later."""
-    part = _dose_of(dose.wish, openings_of_volume(dose.numbers, volume_l), dose.windows)
     timetable, placed = later
+    part = _dose_of(dose.wish, openings_of_volume(dose.numbers, volume_l), dose.windows, timetable.gap_s)
     booked = _booked([*earlier, part], timetable) if part.openings else None
     return None if booked is None else (part, (booked[0], placed | booked[1]))
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from scheduling.runs import NO_RESTS, Rests, ValveOpening
-from scheduling.windows import Windows, length_s
+from scheduling.windows import Windows
 
 FLOW_TOLERANCE_L_MIN = 1e-9
 """Flows that add up to the supply's fit, in spite of the last bits of a sum."""
@@ -38,11 +38,26 @@ class _Booking(NamedTuple):
     """What the zone's soil needs before another dose."""
 
 
+def busy_s(openings: Sequence[ValveOpening], gap_s: int) -> int:
+    """For how long openings and the gaps after them keep the tap from others. [s]
+
+    From one start to the next are whole minutes, and so from the last one to where the gap after
+    the end of the window is over, rounded up: of what one zone at once leaves of a window, no
+    second is lost but to soaks.
+    """
+    return sum(_up_to_a_minute(opening.run_time_s + gap_s) for opening in openings)
+
+
+def _up_to_a_minute(time_s: int) -> int:
+    return -(-time_s // 60) * 60
+
+
 class Timetable:
     """The bookings of one tap."""
 
     def __init__(self, gap_s: int, zones_at_once: int = 1, flow_l_min: float | None = None) -> None:
-        self._gap_s = gap_s
+        self.gap_s = gap_s
+        """How long a valve keeps its place after it has closed. [s]"""
         self._zones_at_once = zones_at_once
         self._flow_l_min = math.inf if flow_l_min is None else flow_l_min + FLOW_TOLERANCE_L_MIN
         self._booked: list[_Booking] = []
@@ -51,17 +66,19 @@ class Timetable:
 
     def copy(self) -> "Timetable":
         """The same bookings, to try others on."""
-        other = Timetable(self._gap_s, self._zones_at_once)
+        other = Timetable(self.gap_s, self._zones_at_once)
         other._flow_l_min = self._flow_l_min
         other._booked = self._booked.copy()
         other._zones = self._zones.copy()
         other._longest_s = self._longest_s
         return other
 
-    def left_beside_s(self, run_times_s: Sequence[int], windows: Windows) -> int:
-        """What some runs leave of windows at the most; below 0: they cannot fit. [s]"""
-        wanted_s = sum(run_times_s) + self._gap_s * len(run_times_s)
-        return self._zones_at_once * (length_s(windows) + self._gap_s * len(windows)) - wanted_s
+    def holds_s(self, windows: Windows) -> int:
+        """How many seconds windows have for runs, see `busy_s`, at the most."""
+        gap_s = self.gap_s
+        return self._zones_at_once * sum(
+            _up_to_a_minute(closes_s + gap_s) - _up_to_a_minute(opens_s) for opens_s, closes_s in windows
+        )
 
     def book(
         self,
@@ -77,7 +94,7 @@ class Timetable:
         """
         if not windows:
             return None if openings else []
-        between_s, after_s = max(rests.between_s, self._gap_s), max(rests.after_s, self._gap_s)
+        between_s, after_s = max(rests.between_s, self.gap_s), max(rests.after_s, self.gap_s)
         own = [booking for booking in self._booked if booking.zone == zone] if zone in self._zones else ()
         placed: list[Placed] = []
         before_s = windows[-1][1]
@@ -124,7 +141,7 @@ class Timetable:
             rest_s = max(after_s, booking.rest_s)
             if booking.start_s < end_s + rest_s and start_s < booking.end_s + rest_s:
                 return booking.start_s - rest_s
-        gap_s, booked = self._gap_s, self._booked
+        gap_s, booked = self.gap_s, self._booked
         after = bisect.bisect_left(booked, (end_s + gap_s,))
         if self._zones_at_once == 1:
             earliest_s = None  # of the bookings in the way, which never meet each other

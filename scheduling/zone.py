@@ -1,12 +1,13 @@
 """A zone with every number in place: what its owner gave, else what the catalogue says."""
 
+import functools
 import math
 from dataclasses import dataclass, replace
 
 from scheduling import catalogue
 from scheduling.errors import InvalidGarden, Problem
 from scheduling.fao56.root_zone import total_available_water
-from scheduling.garden import Container, Garden, Planting, Zone
+from scheduling.garden import Allowance, Container, Garden, Planting, WaterSupply, Zone
 from scheduling.landscape.application import (
     application_rate_mm_h,
     distribution_uniformity,
@@ -104,10 +105,16 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
     Raises `UnknownName` for a name that is not in the catalogue, and `InvalidGarden` for
     numbers that cannot be.
     """
+    return _numbers_once(zone, garden.latitude < 0.0, garden.water_supply, climate)
+
+
+@functools.lru_cache(maxsize=1024)
+def _numbers_once(zone: Zone, in_the_south: bool, supply: WaterSupply, climate: Climate) -> ZoneNumbers:
+    """A plan is made anew every hour, and what it is made for has seldom changed since."""
     plant = catalogue.plant(zone.planting.plant)
     method = catalogue.method(zone.watering.method)
     notes: list[Note] = []
-    growth = _growth(zone, plant, garden, climate)
+    growth = _growth(zone, plant, in_the_south, climate)
     if plant.stages is not None and growth.season is None and _relies_on_stages(zone):
         notes.append(
             Note(
@@ -124,7 +131,6 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
     available_mm_per_m = None if container is not None else _available_mm_per_m(zone)
 
     flow_l_min, flow_assumed = _flow(zone, method.rate_mm_h)
-    supply = garden.water_supply.flow_l_min
     if flow_assumed:
         notes.append(
             Note(
@@ -133,15 +139,16 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
                 f"{method.rate_mm_h:g} mm/h of {method.name}.",
             )
         )
-    if supply is not None and flow_l_min > supply:
+    most_l_min = supply.flow_l_min
+    if most_l_min is not None and flow_l_min > most_l_min:
         notes.append(
             Note(
                 "flow-above-supply",
-                f"The zone would take {flow_l_min:.3g} l/min, the supply gives {supply:g}: "
-                f"run times are reckoned with {supply:g}.",
+                f"The zone would take {flow_l_min:.3g} l/min, the supply gives {most_l_min:g}: "
+                f"run times are reckoned with {most_l_min:g}.",
             )
         )
-        flow_l_min = supply
+        flow_l_min = most_l_min
 
     watering = zone.watering
     if watering.wetted_share is not None:
@@ -175,7 +182,7 @@ def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
     notes.extend(_guessed_intake(numbers))
     _refuse_endless_runs(numbers)
     _refuse_floods(numbers)
-    _refuse_small_allowances(numbers, garden)
+    _refuse_small_allowances(numbers, supply.allowance_l)
     return replace(numbers, notes=tuple(notes))
 
 
@@ -220,9 +227,9 @@ def all_numbers(garden: Garden) -> list[tuple[ZoneNumbers, ...]]:
     return numbers
 
 
-def _growth(zone: Zone, plant: catalogue.Plant, garden: Garden, climate: Climate) -> Growth:
+def _growth(zone: Zone, plant: catalogue.Plant, in_the_south: bool, climate: Climate) -> Growth:
     try:
-        return growth_of(zone.planting, plant, garden.latitude < 0.0, climate)
+        return growth_of(zone.planting, plant, in_the_south, climate)
     except ValueError as impossible:
         raise _cannot_be(zone, "planting/landscape_coefficient", str(impossible)) from impossible
 
@@ -408,9 +415,9 @@ def _refuse_floods(numbers: ZoneNumbers) -> None:
         )
 
 
-def _refuse_small_allowances(numbers: ZoneNumbers, garden: Garden) -> None:
+def _refuse_small_allowances(numbers: ZoneNumbers, allowance: Allowance) -> None:
     """Refuse an allowance that the zone could never be watered from."""
-    allowance, smallest_l = garden.water_supply.allowance_l, numbers.smallest_volume_l
+    smallest_l = numbers.smallest_volume_l
     problems = [
         Problem(
             f"/water_supply/allowance_l/{period}",
