@@ -22,6 +22,10 @@ from api.store.errors import StoreUnavailable
 LONGEST_WAIT_S: Final = 10
 """How long a writer waits for another one, and a new connection for the server."""
 
+AT_ONCE: Final = 8
+"""Connections to PostgreSQL at most that a process has of each of three kinds: asking, keeping answers,
+and changing. A server takes 100 unless it is told otherwise: four processes have 96, however many threads."""
+
 SQLITE_DRIVERS: Final = frozenset({"sqlite", "sqlite+pysqlite"})
 POSTGRESQL_DRIVERS: Final = frozenset({"postgresql", "postgres", "postgresql+psycopg"})
 
@@ -143,7 +147,8 @@ def _engine(url: URL, **options: Any) -> Engine:
         engine = create_engine(
             url,
             connect_args={"connect_timeout": LONGEST_WAIT_S},
-            pool_size=10,
+            pool_size=AT_ONCE // 2,
+            max_overflow=AT_ONCE // 2,
             pool_timeout=LONGEST_WAIT_S,
             pool_recycle=3600,
             **options,

@@ -6,12 +6,13 @@ the driver's own cursors are used again and again. Measured on SQLite, that is a
 a statement that is built and executed by SQLAlchemy each time.
 """
 
+import threading
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from sqlalchemy import Engine, PoolProxiedConnection, Select
 
-from api.store.engines import reporting_unavailable, unavailable
+from api.store.engines import AT_ONCE, LONGEST_WAIT_S, reporting_unavailable, unavailable
 
 Convert = Callable[[Any], Any]
 
@@ -40,6 +41,8 @@ class Reader:
         self._no_answer: tuple[type[Exception], ...] = (driver.OperationalError, driver.InterfaceError)
         self._questions: dict[Select[Any], _Question] = {}
         self._idle: list[tuple[PoolProxiedConnection, Any]] = []  # append and pop are atomic
+        # A file may be opened as often as one likes; a server has so many connections and no more.
+        self._turns = None if self._is_sqlite else threading.BoundedSemaphore(AT_ONCE)
 
     def ask(self, select: Select[Any], **values: Any) -> list[tuple[Any, ...]]:
         """All rows of a SELECT.
@@ -64,7 +67,7 @@ class Reader:
         for name, convert in question.to_driver.items():
             values[name] = convert(values[name])
         parameters = values if question.order is None else [values[name] for name in question.order]
-        rows = self._rows(question.sql, parameters)
+        rows = self._in_turn(question.sql, parameters)
         if not question.from_driver or not rows:
             return rows
         return [_read(row, question.from_driver) for row in rows]
@@ -73,6 +76,17 @@ class Reader:
         """Close the connections that are not in use."""
         while self._idle:
             self._idle.pop()[0].close()
+
+    def _in_turn(self, sql: str, parameters: Any) -> list[tuple[Any, ...]]:
+        """The rows, as soon as a connection is free; nobody has one who is not just using it."""
+        if self._turns is None:
+            return self._rows(sql, parameters)
+        if not self._turns.acquire(timeout=LONGEST_WAIT_S):
+            raise unavailable(self._engine.url, TimeoutError(f"all {AT_ONCE} connections are busy"))
+        try:
+            return self._rows(sql, parameters)
+        finally:
+            self._turns.release()
 
     def _rows(self, sql: str, parameters: Any) -> list[tuple[Any, ...]]:
         while True:

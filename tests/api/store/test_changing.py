@@ -168,9 +168,9 @@ def test_more_writers_than_connections_wait_and_then_say_so(postgresql_url, monk
     monkeypatch.setattr(engines, "LONGEST_WAIT_S", 1)
     store = Store.open(postgresql_url, release="1")
     with ExitStack() as held:
-        for number in range(20):
+        for number in range(engines.AT_ONCE):
             held.enter_context(store.changing(f"garden-{number}"))
-        with pytest.raises(StoreUnavailable, match="does not answer"), store.changing("garden-20"):
+        with pytest.raises(StoreUnavailable, match="does not answer"), store.changing("one-more"):
             pytest.fail("there was a connection left")
     store.close()
 
