@@ -13,6 +13,7 @@ from api import RELEASE
 from api.access import guard
 from api.answers import Answers
 from api.errors import register_error_handlers
+from api.ledgers import Ledgers
 from api.lifecycle import PlanLife
 from api.replaying import Replays
 from api.routes.catalogue import catalogue_routes
@@ -22,6 +23,7 @@ from api.routes.converters import add_converters
 from api.routes.deliveries import Deliveries, delivery_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
+from api.routes.ledger import ZoneLedgers, ledger_routes
 from api.routes.plan import Plans, plan_routes
 from api.routes.replay import SeasonReplays, replay_routes
 from api.routes.weather import GardenWeather, weather_routes
@@ -50,6 +52,7 @@ class Parts:
     plans: PlansAndReports
     replays: SeasonReplays
     clock: Clock
+    ledgers: ZoneLedgers
 
 
 class OrjsonProvider(JSONProvider):
@@ -93,8 +96,10 @@ def create_app(
     kept = store or open_store(settings)
     weather = forecasts or open_forecasts(settings, kept, now)
     visitors = Visitors(kept.is_garden_place, now)
-    plans = PlanLife(kept, weather, Answers(kept), now, visitors)
-    return build_app(settings, Parts(kept, plans, Replays(weather, visitors, now), now))
+    answers = Answers(kept)
+    plans = PlanLife(kept, weather, answers, now, visitors)
+    replays = Replays(weather, visitors, now)
+    return build_app(settings, Parts(kept, plans, replays, now, Ledgers(plans, answers)))
 
 
 def open_store(settings: Settings) -> Store:
@@ -127,13 +132,15 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     add_converters(app)
     guard(app, settings)
 
+    answers = Answers(parts.store)
     described = (
-        plan_routes(parts.plans, Answers(parts.store), parts.clock),
+        plan_routes(parts.plans, answers, parts.clock),
         garden_routes(parts.store, parts.clock),
         delivery_routes(parts.plans),
         replay_routes(parts.replays),
         check_routes(parts.clock),
         weather_routes(parts.plans),
+        ledger_routes(parts.ledgers, answers, parts.clock),
         catalogue_routes(),
         health_routes(parts.store, parts.clock),
     )

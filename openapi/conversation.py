@@ -13,6 +13,7 @@ from typing import Any, Final
 
 import orjson
 from flask import Flask
+from werkzeug.test import TestResponse
 
 from api.app import create_app, open_store
 from api.settings import Settings
@@ -69,5 +70,10 @@ def ask(app: Flask, clock: Clock, example: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "status": answer.status_code,
         "headers": told,
-        **({"body": orjson.loads(answer.data)} if answer.data else {}),
+        **({"body": _body(answer)} if answer.data else {}),
     }
+
+
+def _body(answer: TestResponse) -> Any:
+    """As JSON, or else as text."""
+    return orjson.loads(answer.data) if answer.mimetype.endswith("json") else answer.text

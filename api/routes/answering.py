@@ -100,6 +100,7 @@ def describes(
     body_types: Sequence[str] = (JSON,),
     has_etag: bool = False,
     is_open: bool = False,
+    other_types: Mapping[str, Mapping[str, Any]] | None = None,
 ) -> Callable[[View], View]:
     """Say in the contract what a route takes and answers; its docstring says what it does.
 
@@ -113,14 +114,19 @@ def describes(
         Whether the answer has an ETag and the route heeds If-None-Match.
     is_open
         Whether it is answered without the token.
+    other_types
+        By content type, what may be answered in place of JSON.
     """
     given = [*parameters, *([IF_NONE_MATCH] if has_etag else [])]
     with_body = (413, 415) if body is not None else ()
     always = (400, 422) if is_open else (400, 401, 422)
     doc: dict[str, Any] = {
         "responses": {
-            **{str(status): _answer(status, schema, has_etag) for status, schema in answers.items()},
-            **({"304": _answer(304, None, True)} if has_etag else {}),
+            **{
+                str(status): _answer(status, schema, has_etag, other_types or {})
+                for status, schema in answers.items()
+            },
+            **({"304": _answer(304, None, True, {})} if has_etag else {}),
             **{str(status): problem_name(status) for status in sorted({*always, *with_body, *problems})},
         }
     }
@@ -152,10 +158,12 @@ def add_problems(spec: APISpec) -> None:
         spec.components.response(f"{problem_name(status)}", response)
 
 
-def _answer(status: int, schema: type[Schema] | None, has_etag: bool) -> dict[str, Any]:
+def _answer(
+    status: int, schema: type[Schema] | None, has_etag: bool, other_types: Mapping[str, Mapping[str, Any]]
+) -> dict[str, Any]:
     answer: dict[str, Any] = {"description": HTTPStatus(status).phrase}
     if schema is not None:
-        answer["content"] = {JSON: {"schema": schema}}
+        answer["content"] = {JSON: {"schema": schema}, **other_types}
     if has_etag:
         answer["headers"] = {"ETag": {"schema": {"type": "string"}}}
     return answer

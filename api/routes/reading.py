@@ -11,7 +11,7 @@ from werkzeug.http import parse_etags
 
 from api.errors import InvalidRequest, NotJson, WrongContentType
 from api.schemas.base import pointer_to
-from api.schemas.fields import day_from, nearest, shown
+from api.schemas.fields import day_from, nearest, one_of, shown
 from scheduling.errors import Problem
 
 JSON_TYPES: Final = ("application/json",)
@@ -108,6 +108,14 @@ def query_whole(values: Mapping[str, str], name: str, lowest: int, highest: int,
     ):
         raise refused_parameter(name, given, f"a whole number from {lowest} to {highest}")
     return int(given)
+
+
+def query_word(values: Mapping[str, str], name: str, known: Sequence[str], default: str) -> str:
+    """One of some words among the query parameters."""
+    given = values.get(name, default)
+    if given not in known:
+        raise refused_parameter(name, given, one_of(known))
+    return given
 
 
 def query_truth(values: Mapping[str, str], name: str) -> bool:

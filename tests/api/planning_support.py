@@ -6,15 +6,21 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 import orjson
+from flask.testing import FlaskClient
 
 from api.answers import Answers
+from api.app import Parts, build_app
+from api.ledgers import Ledgers
 from api.lifecycle import PlanLife
 from api.planning import place_of
+from api.replaying import Replays
 from api.schemas.deliveries import DeliveryReport
 from api.schemas.garden import load_garden
+from api.settings import Settings
 from api.store.rows import StoredGarden
 from api.store.store import Store
 from api.store.weather import WeatherRows
+from api.visitors import Visitors
 from api.weather.demo import Demo
 from api.weather.fetching import Source
 from api.weather.forecasts import Forecasts
@@ -129,6 +135,12 @@ class House:
         self.answers = Answers(self.store)
         self.forecasts = Forecasts({"demo": source or Demo(clock)}, WeatherRows(self.store), clock)
         self.life = PlanLife(self.store, self.forecasts, self.answers, clock)
+
+    def client(self) -> FlaskClient:
+        """The same over HTTP."""
+        replays = Replays(self.forecasts, Visitors(self.store.is_garden_place, self.clock), self.clock)
+        ledgers = Ledgers(self.life, self.answers)
+        return build_app(Settings(), Parts(self.store, self.life, replays, self.clock, ledgers)).test_client()
 
     def close(self) -> None:
         """As when the process ends."""

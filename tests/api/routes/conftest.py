@@ -56,6 +56,10 @@ class MadeUpPlans:
         self._note("weather", garden_id, first, last)
         return {"garden": garden_id}
 
+    def ledger(self, garden_id, zone_id, first, last, form):
+        self._note("ledger", garden_id, zone_id, first, last, form)
+        return _answer(b'{"ledger": 1}')
+
     def put_delivery(self, garden_id, zone_id, delivery_id, report, must_be_new):
         self._note("put_delivery", garden_id, zone_id, delivery_id, report, must_be_new)
         key = (garden_id, zone_id, delivery_id)
@@ -120,7 +124,7 @@ def only_replays() -> MadeUpReplays:
 @pytest.fixture(scope="session")
 def only_app(only_store, only_plans, only_replays) -> Flask:
     """Made once: to write the contract of every route takes longer than most tests."""
-    return build_app(Settings(), Parts(only_store, only_plans, only_replays, lambda: NOW))
+    return build_app(Settings(), Parts(only_store, only_plans, only_replays, lambda: NOW, only_plans))
 
 
 @pytest.fixture

@@ -1,0 +1,65 @@
+"""A zone's ledger: the account behind its plans, day by day."""
+
+import datetime as dt
+from collections.abc import Callable
+from typing import Any, Final, Protocol
+
+from flask import Response
+
+from api.ledgers import CSV, FORMATS, JSON, question_of
+from api.routes.answering import JSON as JSON_TYPE
+from api.routes.answering import Routes, describes, known_answer
+from api.routes.plan import KeptAnswers
+from api.routes.reading import FROM, TO, query, query_dates, query_word
+from api.schemas.zone_ledger import COLUMNS, ZoneLedgerSchema
+from api.store.rows import Answer
+
+CSV_TYPE: Final = "text/csv"
+CSV_TOLD: Final = "text/csv; charset=utf-8; header=present"
+
+FORMAT: Final = {
+    "in": "query",
+    "name": "format",
+    "schema": {"type": "string", "enum": list(FORMATS), "default": JSON},
+    "description": "csv: a table (RFC 4180) with a line for each date and planting.",
+}
+TABLE: Final[dict[str, Any]] = {
+    "schema": {"type": "string", "description": f"Its columns: {', '.join(COLUMNS)}."},
+}
+
+
+class ZoneLedgers(Protocol):
+    """Knows the ledgers of stored gardens."""
+
+    def ledger(
+        self, garden_id: str, zone_id: str, first: dt.date | None, last: dt.date | None, form: str
+    ) -> Answer:
+        """The rows of a zone between two dates, as `json` or `csv`."""
+
+
+def ledger_routes(ledgers: ZoneLedgers, answers: KeptAnswers, clock: Callable[[], dt.datetime]) -> Routes:
+    """Build the route from what knows ledgers, what keeps their bytes, and a clock."""
+    routes = Routes("ledger", __name__, url_prefix="/v1", description="The account behind the plans.")
+
+    @routes.route("/gardens/<id:garden>/ledger/<id:zone>")
+    @describes(
+        {200: ZoneLedgerSchema},
+        (404, 503),
+        parameters=[FROM, TO, FORMAT],
+        has_etag=True,
+        other_types={CSV_TYPE: TABLE},
+    )
+    def get_ledger(garden: str, zone: str) -> Response:
+        """A zone's account, day by day, from where it begins to today, each day with whose weather it has.
+
+        Every row closes, and every day begins as the one before has ended. Reports that come late, and edits
+        of the garden, correct it from where they belong on.
+        """
+        values = query("from", "to", "format")
+        first, last = query_dates(values)
+        form = query_word(values, "format", FORMATS, JSON)
+        kept = answers.read(garden, question_of(zone, first, last, form), clock())
+        answer = kept or ledgers.ledger(garden, zone, first, last, form)
+        return known_answer(answer.body, answer.etag, CSV_TOLD if form == CSV else JSON_TYPE)
+
+    return routes
