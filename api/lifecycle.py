@@ -20,6 +20,7 @@ from api.errors import (
     GardenNotFound,
     NoPlanWasMade,
 )
+from api.metered import metered_runs
 from api.planning import (
     Weather,
     anchor_before,
@@ -43,7 +44,9 @@ from api.watering_hours import Hours, garden_date, hours_of, next_hours
 from api.weather.forecasts import ACCEPTABLE_S, FRESH_S, Forecasts
 from api.weather_used import weather_in_use
 from scheduling.garden import Garden
+from scheduling.metering import learned_flows
 from scheduling.plan import Plan
+from scheduling.planner import History
 from scheduling.reports import Delivery, Opening
 
 ONE_DAY = dt.timedelta(days=1)
@@ -262,10 +265,13 @@ class PlanLife:
         weather = fetched_weather(self._forecasts, garden, since, hours.date, now, newest_within_s)
         opening = self._opening(stored, garden, weather, begins, hours.date)
         finals = self._store.finals(stored.id, since, hours.date)
-        deliveries, changes_at = self._delivered(garden, finals, since, hours, now)
+        reports = self._store.deliveries(stored.id, since, hours.date)
+        deliveries, changes_at = self._delivered(garden, finals, reports, hours, now)
         turns = _turns_without(finals, hours.date)
         opening = replace(opening, turns_without=turns, turns_after=turns)
-        plan = plan_date(garden, weather, hours, now, opening, True, deliveries, explain)
+        flows = learned_flows(garden, metered_runs(reports), hours.date)
+        history = History(opening, True, tuple(deliveries), flows=flows)
+        plan = plan_date(garden, weather, hours, now, history, explain)
         return plan, weather, changes_at
 
     def _opening(
@@ -284,13 +290,17 @@ class PlanLife:
         return opening
 
     def _delivered(
-        self, garden: Garden, finals: Sequence[StoredFinal], since: dt.date, hours: Hours, now: dt.datetime
+        self,
+        garden: Garden,
+        finals: Sequence[StoredFinal],
+        reports: Sequence[StoredDelivery],
+        hours: Hours,
+        now: dt.datetime,
     ) -> tuple[list[Delivery], list[dt.datetime]]:
-        """What has flowed since a date, and what final plans count as flowing.
+        """What has flowed by reports, and what final plans count as flowing.
 
         Also the moments at which runs still to come would no longer count.
         """
-        reports = self._store.deliveries(garden.id, since, hours.date)
         plans = {final.date: final.body for final in finals}
         reported = {(report.zone, report.id) for report in reports}
         deliveries = [

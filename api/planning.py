@@ -22,7 +22,7 @@ from scheduling.fao56.atmosphere import wind_at_2m
 from scheduling.garden import Garden
 from scheduling.plan import Note, Plan
 from scheduling.planner import History, Occasion, guess_opening, make_plan
-from scheduling.reports import Delivery, Opening
+from scheduling.reports import Opening
 from scheduling.weather import IS_PROMISE, HourAhead, Origin, WeatherDay
 from scheduling.windows import HOURS_WARM_AFTER
 
@@ -210,27 +210,21 @@ def plan_date(
     weather: Weather,
     hours: Hours,
     now: dt.datetime,
-    opening: Opening | None,
-    opening_is_guess: bool,
-    deliveries: Sequence[Delivery],
+    history: History,
     explain: bool = False,
 ) -> Plan:
     """Make the plan of one date.
 
-    Water flows in what is left at `now` of its hours. An opening older than the weather at hand
-    gives way to a first guess, and a note says so.
+    Water flows in what is left at `now` of its hours. A guessed opening older than the weather at
+    hand gives way to a new guess, and a note says so.
     """
     notes: tuple[Note, ...] = (*hours.notes, *weather_notes(weather.forecast, weather.trust, hours.date))
     first = weather.days[0].date
-    if opening is not None and opening_is_guess and opening.date < first:
+    opening = history.opening
+    if opening is not None and history.opening_is_guess and opening.date < first:
         gap = f"There is no whole weather before {first}: what the zones lack is guessed from there on."
         notes = (*notes, Note("weather-gap", gap))
-        opening = None
-    history = History(
-        opening=opening,
-        opening_is_guess=opening_is_guess,
-        deliveries=tuple(deliveries),
-    )
+        history = replace(history, opening=None)
     occasion = Occasion(
         date=hours.date,
         hours=hours.left_at(now),
@@ -276,7 +270,8 @@ def plan_for_request(
         weather = fetched_weather(forecasts, garden, since, hours.date, now)
     # A date that has been is planned as it could have been the evening before.
     seen_at = now if hours.opens <= now < hours.ends else hours.final_at
-    plan = plan_date(garden, weather, hours, seen_at, opening, False, request.deliveries, explain)
+    history = History(opening, False, tuple(request.deliveries))
+    plan = plan_date(garden, weather, hours, seen_at, history, explain)
     return dump(plan, "draft", hours, now, ends_of(plan, hours), weather, is_stored=False)
 
 

@@ -19,6 +19,7 @@ from scheduling.ledger import (
     ledger_rows,
     opening_guess_mm,
 )
+from scheduling.metering import LearnedFlow
 from scheduling.outlook import outlook_after
 from scheduling.permission import DateHours, Permission, permission_of
 from scheduling.plan import Note, Plan, WeatherUsed, ZonePlan
@@ -78,10 +79,8 @@ class History:
     """What has flowed or is planned to. Those before the ledgers begin count for allowances alone."""
     moisture: tuple[MorningReading, ...] = ()
     """What probes read on mornings up to the plan's date."""
-    flow_l_min: Mapping[str, float] = field(default_factory=dict)
-    """By zone id, the flow that its meter tells; without one, that of the description."""
-    flow_before_l_min: Mapping[str, float] = field(default_factory=dict)
-    """The same, as it was told by the runs before those of `flow_l_min`."""
+    flows: Mapping[str, LearnedFlow] = field(default_factory=dict)
+    """By zone id, the flow that its meter tells; without one, that of its description."""
 
 
 def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, occasion: Occasion) -> Plan:
@@ -126,7 +125,8 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
     for zone in garden.zones:
         permission = permission_of(zone.id, zone_rules(garden, zone.rules, zone.id), lowest_c, hours)
         frost_to_fear_c = None if permission.moved_to_warm_hours else lowest_c
-        stands = prepare_stands(zone, garden, days, decides_from, {index: frost_to_fear_c})
+        learned = history.flows.get(zone.id)
+        stands = prepare_stands(zone, garden, days, decides_from, {index: frost_to_fear_c}, learned)
         at_work.append(_carry_to(index, stands, days, history, permission, occasion.explain))
     twice = len(occasion.hours) > 1
     for work in at_work:

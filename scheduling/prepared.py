@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from scheduling.garden import Garden, Zone
+from scheduling.metering import LearnedFlow
 from scheduling.rules import Chances, ZoneRules, chances_of, zone_rules
 from scheduling.season import GardenDays, ZoneDays, with_water, zone_days
 from scheduling.top_layer import TopLayerState
@@ -29,15 +30,20 @@ class PreparedZone:
 
 
 def prepare_stands(
-    zone: Zone, garden: Garden, days: GardenDays, decides_from: int, lowest_on: dict[int, float | None]
+    zone: Zone,
+    garden: Garden,
+    days: GardenDays,
+    decides_from: int,
+    lowest_on: dict[int, float | None],
+    learned: LearnedFlow | None = None,
 ) -> tuple[PreparedZone, ...]:
     """Make a zone ready; raises `UnknownName` and `InvalidGarden` for what cannot be.
 
     `decides_from` is the first day, by index, on which anything is decided. `lowest_on` replaces
     the lowest temperature of a date, by index: the plan's own date is judged from the opening of
-    its watering hours on.
+    its watering hours on. `learned` is what the zone's meter tells of its flow.
     """
-    stands = stands_of(zone, garden, days.climate)
+    stands = stands_of(zone, garden, days.climate, learned)
     new = (numbers.growth.establishing for numbers in stands)
     rules = zone_rules(garden, zone.rules, zone.id, next((way for way in new if way is not None), None))
     return prepared_of(stands, rules, days, decides_from, lowest_on)

@@ -20,6 +20,7 @@ from scheduling.landscape.application import (
 from scheduling.landscape.containers import available_water_mm, rain_factor
 from scheduling.landscape.infiltration import longest_run_s
 from scheduling.landscape.soil_water import water_points
+from scheduling.metering import LearnedFlow, beyond_belief, drift_note
 from scheduling.plan import CloseBy, Note
 from scheduling.planting import Climate, GrowingSeason, Growth, growth_of
 from scheduling.surface import Surface, surface_of
@@ -99,17 +100,21 @@ class ZoneNumbers:
         return self.available_mm_per_m * root_depth_m
 
 
-def numbers_of(zone: Zone, garden: Garden, climate: Climate) -> ZoneNumbers:
-    """Put every number of a zone in place.
+def numbers_of(
+    zone: Zone, garden: Garden, climate: Climate, learned: LearnedFlow | None = None
+) -> ZoneNumbers:
+    """Put every number of a zone in place; `learned` is what its meter tells of the flow.
 
     Raises `UnknownName` for a name that is not in the catalogue, and `InvalidGarden` for
     numbers that cannot be.
     """
-    return _numbers_once(zone, garden.latitude < 0.0, garden.water_supply, climate)
+    return _numbers_once(zone, garden.latitude < 0.0, garden.water_supply, climate, learned)
 
 
 @functools.lru_cache(maxsize=1024)
-def _numbers_once(zone: Zone, in_the_south: bool, supply: WaterSupply, climate: Climate) -> ZoneNumbers:
+def _numbers_once(
+    zone: Zone, in_the_south: bool, supply: WaterSupply, climate: Climate, learned: LearnedFlow | None
+) -> ZoneNumbers:
     """A plan is made anew every hour, and what it is made for has seldom changed since."""
     plant = catalogue.plant(zone.planting.plant)
     method = catalogue.method(zone.watering.method)
@@ -131,7 +136,11 @@ def _numbers_once(zone: Zone, in_the_south: bool, supply: WaterSupply, climate: 
     available_mm_per_m = None if container is not None else _available_mm_per_m(zone)
 
     flow_l_min, flow_assumed = _flow(zone, method.rate_mm_h)
-    if flow_assumed:
+    if learned is not None:
+        note = drift_note(zone, learned, None if flow_assumed else flow_l_min)
+        notes.extend(() if note is None else (note,))
+        flow_l_min = learned.flow_l_min
+    elif flow_assumed:
         notes.append(
             Note(
                 "flow-assumed",
@@ -140,7 +149,7 @@ def _numbers_once(zone: Zone, in_the_south: bool, supply: WaterSupply, climate: 
             )
         )
     most_l_min = supply.flow_l_min
-    if most_l_min is not None and flow_l_min > most_l_min:
+    if learned is None and most_l_min is not None and flow_l_min > most_l_min:
         notes.append(
             Note(
                 "flow-above-supply",
@@ -178,7 +187,7 @@ def _numbers_once(zone: Zone, in_the_south: bool, supply: WaterSupply, climate: 
         close_by="volume" if metered else "time",
         notes=(),
     )
-    notes.extend(_odd_rate(numbers, method.rate_mm_h, flow_assumed))
+    notes.extend(_odd_rate(numbers, method.rate_mm_h, flow_assumed or learned is not None))
     notes.extend(_guessed_intake(numbers))
     _refuse_endless_runs(numbers)
     _refuse_floods(numbers)
@@ -186,18 +195,35 @@ def _numbers_once(zone: Zone, in_the_south: bool, supply: WaterSupply, climate: 
     return replace(numbers, notes=tuple(notes))
 
 
-def stands_of(zone: Zone, garden: Garden, climate: Climate) -> tuple[ZoneNumbers, ...]:
+def stands_of(
+    zone: Zone, garden: Garden, climate: Climate, learned: LearnedFlow | None = None
+) -> tuple[ZoneNumbers, ...]:
     """The numbers of all that grows in a zone, in its order; raises as `numbers_of`.
 
-    What is the zone's own is the same in all of them; the shares of the ground come to 1.
+    What is the zone's own is the same in all of them; the shares of the ground come to 1. A learned
+    flow by which the zone could not be watered is told, and not planned with: the garden is as valid
+    as it was before its pipe burst.
     """
+    if learned is None:
+        return _stands_of(zone, garden, climate, None)
+    try:
+        return _stands_of(zone, garden, climate, learned)
+    except InvalidGarden as invalid:
+        stands = _stands_of(zone, garden, climate, None)
+        note = beyond_belief(learned, invalid.problems[0].detail)
+        return tuple(replace(numbers, notes=(*numbers.notes, note)) for numbers in stands)
+
+
+def _stands_of(
+    zone: Zone, garden: Garden, climate: Climate, learned: LearnedFlow | None
+) -> tuple[ZoneNumbers, ...]:
     if not zone.others:
-        return (numbers_of(zone, garden, climate),)
+        return (numbers_of(zone, garden, climate, learned),)
     whole = sum(planting.share for planting in zone.plantings)
     stands = []
     for place, planting in enumerate(zone.plantings):
         try:
-            alone = numbers_of(replace(zone, planting=planting, others=()), garden, climate)
+            alone = numbers_of(replace(zone, planting=planting, others=()), garden, climate, learned)
         except InvalidGarden as invalid:
             raise InvalidGarden(
                 tuple(
@@ -365,8 +391,8 @@ def _guessed_intake(numbers: ZoneNumbers) -> list[Note]:
     ]
 
 
-def _odd_rate(numbers: ZoneNumbers, usual_rate_mm_h: float, assumed: bool) -> list[Note]:
-    """Tell of a rate far from the method's usual one; refuse one that nothing has."""
+def _odd_rate(numbers: ZoneNumbers, usual_rate_mm_h: float, undeclared: bool) -> list[Note]:
+    """Tell of a declared rate far from the method's usual one; refuse one that nothing has."""
     rate = numbers.gross_rate_mm_h
     zone = numbers.zone
     if rate <= 0.0:
@@ -378,7 +404,7 @@ def _odd_rate(numbers: ZoneNumbers, usual_rate_mm_h: float, assumed: bool) -> li
             f"brings {rate:.0f} mm/h over {zone.area_m2:g} m2; no emitter gives more than "
             f"{HIGHEST_RATE_MM_H:g} mm/h. Check the flow and area_m2.",
         )
-    if assumed or numbers.container_mm is not None:
+    if undeclared or numbers.container_mm is not None:
         return []
     if usual_rate_mm_h / 5.0 <= rate <= usual_rate_mm_h * 5.0:
         return []

@@ -16,6 +16,7 @@ from api.watering_hours import hours_of
 from api.weather.errors import Unreachable, WeatherUnavailable
 from api.weather.hours import HOUR, Attribution, Hour, HourlyWeather
 from api.weather.place import Place
+from scheduling.planner import History
 from scheduling.reports import Delivery
 from tests.api.planning_support import ONE_DAY, Clock, House, Steady, document, lawn
 
@@ -138,9 +139,8 @@ def season(path: str, fails: Callable[[Seattle], None]) -> dict[str, list[dt.dat
     ]
     date = LAST + ONE_DAY
     weather = fetched_weather(house.forecasts, garden, opening.date, date, clock())
-    told = plan_date(
-        garden, weather, hours_of(garden, date), clock(), opening, True, deliveries, explain=True
-    )
+    history = History(opening, True, tuple(deliveries))
+    told = plan_date(garden, weather, hours_of(garden, date), clock(), history, explain=True)
     house.close()
     return {
         zone.zone: [
