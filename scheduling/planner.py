@@ -27,7 +27,7 @@ from scheduling.prepared import PreparedZone, prepare_stands
 from scheduling.reports import Delivery, MorningReading, Opening, StandState
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, zone_rules
 from scheduling.runs import Span
-from scheduling.season import ONE_DAY, RAIN, GardenDays, garden_days
+from scheduling.season import ONE_DAY, RAIN, GardenDays, garden_days_once
 from scheduling.second_opinion import second_opinion
 from scheduling.supply import allowance_left, share_water
 from scheduling.top_layer import WET, TopLayerState
@@ -107,14 +107,14 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
     InvalidGarden, UnknownName
         A zone whose numbers cannot be.
     """
-    days = _days_for(garden, weather, occasion.date)
     opening = history.opening
+    since = None if opening is None else _first_ledger(garden, opening)
+    days = _days_for(garden, weather, occasion.date, since)
     if opening is not None:
         if opening.date > occasion.date:
             raise OpeningAfterPlan(opening.date, occasion.date)
         if opening.date < days.dates[0]:
             raise WeatherGap(opening.date, days.dates[0] - ONE_DAY)
-        days = days.since(_first_ledger(garden, opening))
     index = days.index(occasion.date)
     lowest_c = occasion.lowest_c if occasion.lowest_c is not None else days.lowest_c[index]
     turns = opening.turns_for(occasion.date) if opening is not None else {}
@@ -224,10 +224,11 @@ def site_of(garden: Garden) -> Site:
     return Site(garden.latitude, garden.elevation_m or 0.0, garden.coastal, garden.arid)
 
 
-def _days_for(garden: Garden, weather: Sequence[WeatherDay], date: dt.date) -> GardenDays:
-    site = site_of(garden)
+def _days_for(
+    garden: Garden, weather: Sequence[WeatherDay], date: dt.date, since: dt.date | None = None
+) -> GardenDays:
     until = date + dt.timedelta(days=OUTLOOK_DAYS + DAYS_AHEAD_FOR_A_CHANCE)
-    return garden_days(weather, site, date, until)
+    return garden_days_once(tuple(weather), site_of(garden), date, until, since)
 
 
 def _litres_by_date(deliveries: Sequence[Delivery]) -> dict[dt.date, float]:

@@ -1,12 +1,12 @@
 """A zone made ready to be reckoned with: its numbers, its rules and its days."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from scheduling.garden import Garden, Zone
 from scheduling.metering import LearnedFlow
 from scheduling.rules import Chances, ZoneRules, chances_of, zone_rules
-from scheduling.season import GardenDays, ZoneDays, with_water, zone_days
+from scheduling.season import GardenDays, ZoneDays, with_water, zone_days, zone_days_once
 from scheduling.top_layer import TopLayerState
 from scheduling.zone import ZoneNumbers, stands_of
 
@@ -46,7 +46,7 @@ def prepare_stands(
     stands = stands_of(zone, garden, days.climate, learned)
     new = (numbers.growth.establishing for numbers in stands)
     rules = zone_rules(garden, zone.rules, zone.id, next((way for way in new if way is not None), None))
-    return prepared_of(stands, rules, days, decides_from, lowest_on)
+    return prepared_of(stands, rules, days, decides_from, lowest_on, zone_days_once)
 
 
 def prepared_of(
@@ -55,9 +55,10 @@ def prepared_of(
     days: GardenDays,
     decides_from: int,
     lowest_on: dict[int, float | None],
+    columns_of: Callable[[ZoneNumbers, GardenDays], ZoneDays] = zone_days,
 ) -> tuple[PreparedZone, ...]:
     """A zone's plantings over some days; while one of them is awake, the zone is watered."""
-    columns = [zone_days(numbers, days) for numbers in stands]
+    columns = [columns_of(numbers, days) for numbers in stands]
     dormant = columns[0].dormant
     if len(columns) > 1:
         dormant = [all(asleep) for asleep in zip(*(zone.dormant for zone in columns), strict=True)]

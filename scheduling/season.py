@@ -36,9 +36,12 @@ RAIN = "rain"
 ONE_DAY = dt.timedelta(days=1)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class GardenDays:
-    """Weather of consecutive days, as water. All columns run over the same days."""
+    """Weather of consecutive days, as water. All columns run over the same days.
+
+    Each is equal to itself only, so that what is reckoned from it can be kept by it.
+    """
 
     dates: list[dt.date]
     eto_mm: list[float]
@@ -82,6 +85,15 @@ class GardenDays:
             known=self.known - first,
             planned=max(0, self.planned - first),
         )
+
+
+@functools.lru_cache(maxsize=32)
+def garden_days_once(
+    weather: tuple[WeatherDay, ...], site: Site, planned: dt.date, until: dt.date, since: dt.date | None
+) -> GardenDays:
+    """`garden_days`, from a date on: a plan is made anew with every report, and most bring no new weather."""
+    days = garden_days(weather, site, planned, until)
+    return days if since is None else days.since(since)
 
 
 def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, until: dt.date) -> GardenDays:
@@ -267,6 +279,12 @@ class ZoneDays:
         counted = list(self.counted_rain_mm)
         counted[day] = self.ensembles[day].stored_mm(free_storage_mm)
         return replace(self, counted_rain_mm=counted)
+
+
+@functools.lru_cache(maxsize=128)
+def zone_days_once(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
+    """`zone_days`, kept while neither the zone nor the weather changes."""
+    return zone_days(numbers, days)
 
 
 def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
