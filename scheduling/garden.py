@@ -232,6 +232,14 @@ class Allowance:
 
 
 @dataclass(frozen=True, slots=True)
+class PriceStep:
+    """Another price for what a calendar month takes beyond a volume."""
+
+    above_m3: float
+    price_per_m3: float
+
+
+@dataclass(frozen=True, slots=True)
 class WaterSupply:
     """The tap that all zones share."""
 
@@ -242,6 +250,14 @@ class WaterSupply:
     """Rest before a valve takes the place of another one."""
     allowance_l: Allowance = Allowance()
     price_per_m3: float | None = None
+    """Of the first litres of a month."""
+    price_steps: tuple[PriceStep, ...] = ()
+    """In the order of their volumes."""
+    sewer_share: float | None = None
+    """Share of the water that is billed as waste water too; None: all, where that has a price of its
+    own, else nothing."""
+    sewer_price_per_m3: float | None = None
+    """None: as the water."""
     currency: str | None = None
     """ISO 4217."""
 

@@ -9,7 +9,7 @@ import datetime as dt
 import math
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from scheduling.account import Account, Tally, together
 from scheduling.balance import LedgerRow, close_day
@@ -92,6 +92,10 @@ class ZoneReplay:
     """What is odd about the zone's numbers."""
     plants: tuple[StandReplay, ...] = ()
     """Where several plantings share the ground, each of them."""
+    litres: Mapping[dt.date, float] = field(default_factory=dict)
+    """What its valve passed, by date."""
+    timer_litres: Mapping[dt.date, float] = field(default_factory=dict)
+    """What it would have passed by the timer."""
 
     @property
     def excess(self) -> float | None:
@@ -126,6 +130,8 @@ class _ZoneInSeason:
     stands: tuple[_StandInSeason, ...]
     timer: Timer | None
     turns_without: int = 0
+    litres: dict[dt.date, float] = field(default_factory=dict)
+    timer_litres: dict[dt.date, float] = field(default_factory=dict)
 
     @property
     def numbers(self) -> ZoneNumbers:
@@ -194,7 +200,10 @@ def replay(
         water = _planned(evening, zones, spans, bans, garden.water_supply, used_l)
         for zone in zones:
             openings = water.get(zone.numbers.zone.id, ())
-            net_mm = zone.net_mm(sum(opening.volume_l for opening in openings))
+            volume_l = sum(opening.volume_l for opening in openings)
+            if volume_l > 0.0:
+                zone.litres[season.dates[day]] = volume_l
+            net_mm = zone.net_mm(volume_l)
             for stand in zone.stands:
                 stand.planned.runs += len(openings)
                 stand.planned.close(day, net_mm, stand.prepared, season)
@@ -273,7 +282,10 @@ def _run_timer(day: int, zone: _ZoneInSeason, season: GardenDays) -> None:
         return
     is_fallow = all(stand.prepared.days.dormant[day] for stand in zone.stands)
     due = day % zone.timer.every_days == 0 and not is_fallow
-    net_mm = zone.net_mm(zone.timer.litres(zone.numbers.flow_l_min) if due else 0.0)
+    volume_l = zone.timer.litres(zone.numbers.flow_l_min) if due else 0.0
+    if due:
+        zone.timer_litres[season.dates[day]] = volume_l
+    net_mm = zone.net_mm(volume_l)
     for stand in zone.stands:
         stand.timed.runs += due
         stand.timed.close(day, net_mm, stand.prepared, season)
@@ -309,6 +321,8 @@ def _told(zone: _ZoneInSeason) -> ZoneReplay:
         )
         if is_mix
         else (),
+        litres=zone.litres,
+        timer_litres=zone.timer_litres,
     )
 
 

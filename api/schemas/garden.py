@@ -2,6 +2,7 @@
 
 import dataclasses
 import functools
+import itertools
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
@@ -29,7 +30,7 @@ from api.schemas.zone import ZoneSchema
 from api.watering_hours import never_open
 from api.weather.coverage import why_not
 from scheduling.errors import InvalidGarden, Problem
-from scheduling.garden import Allowance, Garden, WaterSupply
+from scheduling.garden import Allowance, Garden, PriceStep, WaterSupply
 from scheduling.rules import dateless_rules
 from scheduling.zone import all_numbers
 
@@ -51,6 +52,17 @@ class AllowanceSchema(Schema):
         return Allowance(**data)
 
 
+class PriceStepSchema(Schema):
+    """Another price for what a calendar month takes beyond a volume."""
+
+    above_m3 = Number(0.001, 1_000_000, required=True, about="What the garden takes in a calendar month.")
+    price_per_m3 = Number(0, 10_000, required=True, about="Of what flows beyond it.")
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> PriceStep:
+        return PriceStep(**data)
+
+
 class WaterSupplySchema(Schema):
     """The tap that all zones share."""
 
@@ -60,11 +72,37 @@ class WaterSupplySchema(Schema):
     )
     gap_s = Whole(0, 3600, about="Rest before a valve takes the place of another; 120 by default.")
     allowance_l = Part(AllowanceSchema)
-    price_per_m3 = Number(0, 10_000, about="What replays reckon with.")
-    currency = Pattern("[A-Z]{3}", "three capital letters (ISO 4217)", about="Of that price.")
+    price_per_m3 = Number(0, 10_000, about="What usage and replays reckon with.")
+    price_steps = Items(
+        Part(PriceStepSchema), 1, 20, about="Where the price changes with what a month takes, lowest first."
+    )
+    sewer_share = Number(
+        0,
+        1,
+        about="Share of the water that is billed as waste water too; all of it where sewer_price_per_m3 is "
+        "given, else none.",
+    )
+    sewer_price_per_m3 = Number(0, 10_000, about="Of waste water; that of the water where left out.")
+    currency = Pattern("[A-Z]{3}", "three capital letters (ISO 4217)", about="Of these prices.")
+
+    @validates_schema
+    def _prices_agree(self, data: dict[str, Any], **kwargs: Any) -> None:
+        for name in ("price_steps", "sewer_share", "sewer_price_per_m3"):
+            if name in data and "price_per_m3" not in data:
+                raise ValidationError(f"{name} needs price_per_m3 beside it.", name)
+        steps = data.get("price_steps", ())
+        for number, (step, following) in enumerate(itertools.pairwise(steps), start=1):
+            if following.above_m3 <= step.above_m3:
+                sentence = (
+                    f"above_m3 is {following.above_m3:g}; it must be above that of the step before, "
+                    f"{step.above_m3:g}."
+                )
+                raise ValidationError({"price_steps": {number: {"above_m3": [sentence]}}})
 
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> WaterSupply:
+        if "price_steps" in data:
+            data["price_steps"] = tuple(data["price_steps"])
         return WaterSupply(**data)
 
 

@@ -1,6 +1,7 @@
 """What `POST /v1/replay` is asked with and answers: a past season of a garden."""
 
 import datetime as dt
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal
@@ -16,8 +17,9 @@ from api.schemas.plan import ReasonSchema, WeatherOrigin
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from api.schemas.zone import MOST_PLANTS
 from scheduling.account import Account
-from scheduling.garden import Garden
+from scheduling.garden import Garden, WaterSupply
 from scheduling.replay import Replay, Timer, ZoneReplay
+from scheduling.tariff import costs_of_zones, tariff_of
 from scheduling.weather import WeatherDay
 
 Knowledge = Literal["perfect", "none"]
@@ -273,10 +275,15 @@ def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) 
     supply = garden.water_supply
     retrieved_at = weather["retrieved_at"]
     names = {zone.id: zone.name or zone.id for zone in garden.zones}
-    zones = [_zone(zone, names[zone.zone], supply.price_per_m3) for zone in season.zones]
+    costs, timer_costs = _costs(season, supply)
+    zones = [
+        _zone(zone, names[zone.zone], costs.get(zone.zone), timer_costs.get(zone.zone))
+        for zone in season.zones
+    ]
     planned_l = sum(zone.planned.volume_l for zone in season.zones)
     timed = [(zone.planned.volume_l, zone.timer.volume_l) for zone in season.zones if zone.timer is not None]
     less_l = sum(planned - by_timer for planned, by_timer in timed)
+    less_cost = sum(costs[zone] - cost for zone, cost in timer_costs.items()) if costs else None
     return {
         "garden": garden.id,
         "from": season.first.isoformat(),
@@ -292,23 +299,40 @@ def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) 
         "zones": zones,
         "volume_l": _hundredths(planned_l),
         "least_volume_l": _hundredths(sum(zone.least_volume_l for zone in season.zones)),
-        "cost": _cost(planned_l, supply.price_per_m3),
+        "cost": _money(sum(costs.values()) if costs else None),
         "currency": supply.currency,
-        "difference": _difference(less_l, supply.price_per_m3) if timed else None,
+        "difference": _difference(less_l, less_cost) if timed else None,
     }
 
 
-def _zone(zone: ZoneReplay, name: str, price_per_m3: float | None) -> dict[str, Any]:
+def _costs(season: Replay, supply: WaterSupply) -> tuple[dict[str, float], dict[str, float]]:
+    """What each zone's water costs by the plans, and by the timers; empty without a price."""
+    tariff = tariff_of(supply)
+    if tariff is None:
+        return {}, {}
+    by_plans = costs_of_zones(tariff, {zone.zone: zone.litres for zone in season.zones})
+    by_timers = costs_of_zones(
+        tariff, {zone.zone: zone.timer_litres for zone in season.zones if zone.timer is not None}
+    )
+    planned, timed = (
+        {zone: math.fsum(costs.values()) for zone, costs in by_zone.items()}
+        for by_zone in (by_plans, by_timers)
+    )
+    return planned, timed
+
+
+def _zone(zone: ZoneReplay, name: str, cost: float | None, timer_cost: float | None) -> dict[str, Any]:
     timer = zone.timer
+    less_cost = None if cost is None or timer_cost is None else cost - timer_cost
     body = {
         "zone": zone.zone,
         "name": name,
-        **_account(zone.planned, zone.least_mm, price_per_m3),
+        **_account(zone.planned, zone.least_mm, cost),
         "least_mm": _hundredths(zone.least_mm),
         "least_volume_l": _hundredths(zone.least_volume_l),
-        "timer": None if timer is None else _account(timer, zone.least_mm, price_per_m3),
+        "timer": None if timer is None else _account(timer, zone.least_mm, timer_cost),
         "difference": (
-            None if timer is None else _difference(zone.planned.volume_l - timer.volume_l, price_per_m3)
+            None if timer is None else _difference(zone.planned.volume_l - timer.volume_l, less_cost)
         ),
         "notes": [{"code": note.code, "text": note.text} for note in zone.notes],
     }
@@ -319,7 +343,7 @@ def _zone(zone: ZoneReplay, name: str, price_per_m3: float | None) -> dict[str, 
             {
                 "plant": plant.plant,
                 "share": round(plant.share, 3),
-                **_account(plant.planned, zone.least_mm, price_per_m3),
+                **_account(plant.planned, zone.least_mm, cost),
                 **({"ledger": [dump_row(row) for row in plant.ledger]} if plant.ledger else {}),
             }
             for plant in zone.plants
@@ -327,7 +351,7 @@ def _zone(zone: ZoneReplay, name: str, price_per_m3: float | None) -> dict[str, 
     return body
 
 
-def _account(account: Account, least_mm: float, price_per_m3: float | None) -> dict[str, Any]:
+def _account(account: Account, least_mm: float, cost: float | None) -> dict[str, Any]:
     excess = account.excess_over(least_mm)
     return {
         "rain_mm": _hundredths(account.rain_mm),
@@ -336,7 +360,7 @@ def _account(account: Account, least_mm: float, price_per_m3: float | None) -> d
         "irrigation_mm": _hundredths(account.irrigation_mm),
         "irrigation_gross_mm": _hundredths(account.irrigation_gross_mm),
         "volume_l": _hundredths(account.volume_l),
-        "cost": _cost(account.volume_l, price_per_m3),
+        "cost": _money(cost),
         "runs": account.runs,
         "etc_mm": _hundredths(account.etc_mm),
         "etc_adj_mm": _hundredths(account.etc_adj_mm),
@@ -354,12 +378,12 @@ def _account(account: Account, least_mm: float, price_per_m3: float | None) -> d
     }
 
 
-def _difference(volume_l: float, price_per_m3: float | None) -> dict[str, Any]:
-    return {"volume_l": _hundredths(volume_l), "cost": _cost(volume_l, price_per_m3)}
+def _difference(volume_l: float, cost: float | None) -> dict[str, Any]:
+    return {"volume_l": _hundredths(volume_l), "cost": _money(cost)}
 
 
-def _cost(volume_l: float, price_per_m3: float | None) -> float | None:
-    return None if price_per_m3 is None else _hundredths(volume_l / 1000.0 * price_per_m3)
+def _money(amount: float | None) -> float | None:
+    return None if amount is None else _hundredths(amount)
 
 
 def _hundredths(value: float) -> float:

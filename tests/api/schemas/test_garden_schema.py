@@ -15,6 +15,7 @@ from scheduling.garden import (
     HoursSpan,
     LandscapeCoefficient,
     Pause,
+    PriceStep,
     WaterSupply,
     YearlyPause,
 )
@@ -442,6 +443,44 @@ def test_the_supply_and_the_rules_are_read_in_full():
         YearlyPause((11, 15), (2, 29), None, "Pipes drained"),
         Pause(dt.date(2026, 7, 1), dt.date(2026, 7, 3), ("lawn",)),
     )
+
+
+PRICES = {
+    "price_per_m3": 2.1,
+    "price_steps": [{"above_m3": 10, "price_per_m3": 3.4}, {"above_m3": 25, "price_per_m3": 5}],
+    "sewer_share": 0.6,
+    "sewer_price_per_m3": 1.9,
+}
+
+
+def test_prices_may_rise_in_steps_and_the_sewer_have_its_share():
+    supply = load_garden(with_garden(water_supply=PRICES)).water_supply
+    assert supply.price_steps == (PriceStep(10.0, 3.4), PriceStep(25.0, 5.0))
+    assert (supply.sewer_share, supply.sewer_price_per_m3) == (0.6, 1.9)
+
+
+@pytest.mark.parametrize(
+    ("prices", "field", "sentence"),
+    [
+        (
+            {"sewer_share": 0.5},
+            "sewer_share",
+            "sewer_share needs price_per_m3 beside it.",
+        ),
+        (
+            {**PRICES, "sewer_share": 1.2},
+            "sewer_share",
+            "sewer_share is 1.2; it must be a number from 0 to 1.",
+        ),
+        (
+            {**PRICES, "price_steps": PRICES["price_steps"][::-1]},
+            "price_steps/1/above_m3",
+            "above_m3 is 10; it must be above that of the step before, 25.",
+        ),
+    ],
+)
+def test_prices_that_cannot_be_are_refused_with_a_sentence(prices, field, sentence):
+    assert refusals(with_garden(water_supply=prices)) == {f"/water_supply/{field}": sentence}
 
 
 def test_uniformity_is_read_in_place_of_efficiency():

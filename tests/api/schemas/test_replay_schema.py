@@ -133,6 +133,13 @@ def test_money_follows_litres():
     assert zone["difference"]["cost"] == pytest.approx((zone["volume_l"] - 12000.0) * 0.0041, abs=0.005)
 
 
+def test_prices_that_rise_within_a_month_and_the_sewer_count():
+    # The timer takes 6 m3 in June and 6 in July: 5 at 4.00 and 1 at 8.00 each, and half of it for the sewer.
+    steps = [{"above_m3": 5, "price_per_m3": 8}]
+    zone = answer(price_per_m3=4, price_steps=steps, sewer_share=0.5)["zones"][0]
+    assert zone["timer"]["cost"] == pytest.approx(2 * (5 * 4 + 1 * 8) * 1.5)
+
+
 def test_without_a_price_there_is_no_money():
     body = answer()
     assert (body["cost"], body["currency"], body["difference"]["cost"]) == (None, None, None)
