@@ -16,6 +16,7 @@ from api.errors import register_error_handlers
 from api.ledgers import Ledgers
 from api.lifecycle import PlanLife
 from api.replaying import Replays
+from api.reporting import DeliveryReports
 from api.routes.catalogue import catalogue_routes
 from api.routes.check import check_routes
 from api.routes.contract import contract_routes
@@ -40,8 +41,8 @@ MAX_BODY_BYTES: Final = 256 * 1024
 Clock = Callable[[], dt.datetime]
 
 
-class PlansAndReports(Plans, Deliveries, GardenWeather, Protocol):
-    """Makes plans, keeps what is reported about them, and knows the weather that they stand on."""
+class PlansAndWeather(Plans, GardenWeather, Protocol):
+    """Makes plans, and knows the weather that they stand on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,8 @@ class Parts:
     """What the routes are built from."""
 
     store: Store
-    plans: PlansAndReports
+    plans: PlansAndWeather
+    deliveries: Deliveries
     replays: SeasonReplays
     clock: Clock
     ledgers: ZoneLedgers
@@ -99,7 +101,9 @@ def create_app(
     answers = Answers(kept)
     plans = PlanLife(kept, weather, answers, now, visitors)
     replays = Replays(weather, visitors, now)
-    return build_app(settings, Parts(kept, plans, replays, now, Ledgers(plans, answers)))
+    return build_app(
+        settings, Parts(kept, plans, DeliveryReports(kept, now), replays, now, Ledgers(plans, answers))
+    )
 
 
 def open_store(settings: Settings) -> Store:
@@ -136,7 +140,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     described = (
         plan_routes(parts.plans, answers, parts.clock),
         garden_routes(parts.store, parts.clock),
-        delivery_routes(parts.plans),
+        delivery_routes(parts.deliveries),
         replay_routes(parts.replays),
         check_routes(parts.clock),
         weather_routes(parts.plans),

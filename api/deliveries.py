@@ -6,7 +6,7 @@ before it opens the valve, and completes it once. Any other report is kept as it
 
 import datetime as dt
 import re
-from typing import Any
+from typing import Any, NamedTuple
 
 from api.errors import (
     AlreadyBegun,
@@ -16,17 +16,20 @@ from api.errors import (
     RunNotOpen,
     ZoneNotFound,
 )
+from api.plausible import CLOCK_TOLERANCE, is_unlikely
 from api.schemas.deliveries import DeliveryReport
+from api.schemas.garden import stored_garden
 from api.store.changes import Change
-from api.store.rows import StoredDelivery
+from api.store.rows import StoredDelivery, StoredGarden
 from api.watering_hours import garden_date
-from scheduling.errors import Problem
+from scheduling.errors import InvalidGarden, Problem, UnknownName
+from scheduling.garden import Zone
 
 RUNNING = "running"
 LOST_CONTACT = "lost-contact"
-CLOCK_TOLERANCE = dt.timedelta(minutes=5)
-"""How far a controller's clock may be ahead of ours."""
 NO_WATER = "no-water"
+UNLIKELY = "unlikely"
+"""Field of a report that is kept though it is hard to believe."""
 
 _RUN_ID = re.compile(r"(\d{4}-\d{2}-\d{2})-(.+)-(\d+)")
 
@@ -69,6 +72,18 @@ def ends_at(run: dict[str, Any]) -> dt.datetime:
     return start + dt.timedelta(seconds=run["max_open_s"])
 
 
+class Kept(NamedTuple):
+    """A report that is kept."""
+
+    delivery: StoredDelivery
+    run: dict[str, Any] | None
+    """The run of a final plan that it belongs to."""
+    is_new: bool
+    """Nothing was kept under its id before."""
+    is_known: bool
+    """It says nothing that was not kept before."""
+
+
 def keep_report(
     change: Change,
     garden_id: str,
@@ -77,10 +92,8 @@ def keep_report(
     report: DeliveryReport,
     must_be_new: bool,
     now: dt.datetime,
-) -> tuple[bool, StoredDelivery, dict[str, Any] | None]:
-    """Keep a report within a change of its garden.
-
-    Returns whether it is new, how it is kept, and the run it belongs to.
+) -> Kept:
+    """Keep a report within a change of its garden; nothing changes where an error is raised.
 
     Raises
     ------
@@ -93,12 +106,16 @@ def keep_report(
     DeliveryConflict
         A completed report is told again with other content.
     InvalidRequest
-        It tells of the future, or leaves the litres open where no run says them.
+        It tells of the future or of more water than can have flowed, or leaves the litres open where
+        no run says them.
     """
     garden = change.garden
     if garden is None:
         raise GardenNotFound(garden_id)
-    if zone_id not in garden.document["zones"]:
+    date = run_date(zone_id, delivery_id)
+    belongs_to = garden_date(report.started_at, garden.document["timezone"])
+    final = change.final(belongs_to if date is None else date)
+    if not _is_known(zone_id, garden, final, change):
         raise ZoneNotFound(zone_id)
     _must_have_come("started_at", report.started_at, now)
     _must_have_come("ended_at", report.ended_at, now)
@@ -106,13 +123,11 @@ def keep_report(
     if must_be_new and kept is not None:
         raise AlreadyBegun(delivery_id)
 
-    date = run_date(zone_id, delivery_id)
-    final = None if date is None else change.final(date)
-    run = run_of(final, zone_id, delivery_id)
+    run = None if date is None else run_of(final, zone_id, delivery_id)
     told = _body(report)
     if kept is not None:
-        if kept.body == told or (report.outcome == RUNNING and kept.body["outcome"] == RUNNING):
-            return False, kept, run
+        if _as_told(kept.body) == told or (report.outcome == RUNNING and kept.body["outcome"] == RUNNING):
+            return Kept(kept, run, is_new=False, is_known=True)
         if kept.body["outcome"] not in (RUNNING, LOST_CONTACT) or report.outcome == RUNNING:
             raise DeliveryConflict(delivery_id)
     elif report.outcome == RUNNING:
@@ -124,11 +139,30 @@ def keep_report(
                 "volume_l is null, and no run of a final plan has this id to say what it was: give litres.",
             )
         )
+    if is_unlikely(report, _zone_of(garden, zone_id), run, now):
+        told[UNLIKELY] = True
     if run is None or date is None:
-        date = garden_date(report.started_at, garden.document["timezone"])
+        date = belongs_to
     delivery = StoredDelivery(zone_id, delivery_id, date, told)
     change.put_delivery(delivery)
-    return kept is None, delivery, run
+    return Kept(delivery, run, is_new=kept is None, is_known=False)
+
+
+def _is_known(zone_id: str, garden: StoredGarden, final: dict[str, Any] | None, change: Change) -> bool:
+    """Whether a zone is there, or was: what a zone got before it was taken out is not lost."""
+    if zone_id in garden.document["zones"]:
+        return True
+    was_planned = final is not None and any(zone["zone"] == zone_id for zone in final["zones"])
+    return was_planned or change.has_reports(zone_id)
+
+
+def _zone_of(garden: StoredGarden, zone_id: str) -> Zone | None:
+    """A zone as the garden describes it now; None where it no longer does so in a way that can be read."""
+    try:
+        described = stored_garden(garden.document, garden.id)
+    except (InvalidGarden, InvalidRequest, UnknownName):
+        return None
+    return next((zone for zone in described.zones if zone.id == zone_id), None)
 
 
 def _must_have_come(name: str, moment: dt.datetime | None, now: dt.datetime) -> None:
@@ -160,6 +194,11 @@ def _body(report: DeliveryReport) -> dict[str, Any]:
     if report.ended_at is not None:
         body["ended_at"] = report.ended_at.isoformat(timespec="seconds")
     return body
+
+
+def _as_told(body: dict[str, Any]) -> dict[str, Any]:
+    """A kept report without what was added to it."""
+    return {name: value for name, value in body.items() if name != UNLIKELY}
 
 
 def dump_delivery(delivery: StoredDelivery, run: dict[str, Any] | None) -> dict[str, Any]:

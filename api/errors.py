@@ -229,6 +229,25 @@ def problem_response(error: Exception) -> Response:
     kind = kind_of(error)
     if kind is INTERNAL:
         return _internal(error)
+    response = Response(orjson.dumps(problem_body(error)), kind.status, content_type=PROBLEM_JSON)
+    if kind.status == 401:
+        response.headers["WWW-Authenticate"] = 'Bearer realm="rootledger"'
+    if kind.status in (429, 503):
+        response.headers["Retry-After"] = str(max(1, int(getattr(error, "retry_after_s", RETRY_AFTER_S))))
+    if isinstance(error, http.MethodNotAllowed) and error.valid_methods:
+        response.headers["Allow"] = ", ".join(sorted(error.valid_methods))
+    return response
+
+
+def problem_body(error: Exception, within: str = "") -> dict[str, Any]:
+    """An error about a request, as its problem is written.
+
+    Parameters
+    ----------
+    within
+        Pointer of the part that the error is about, where a request has several that may fail apart.
+    """
+    kind = kind_of(error)
     body: dict[str, Any] = {
         "type": f"/problems/{kind.slug}",
         "title": kind.title,
@@ -240,15 +259,10 @@ def problem_response(error: Exception) -> Response:
         body["detail"] = (
             problems[0].detail if len(problems) == 1 else f"{len(problems)} things are wrong; see errors."
         )
-        body["errors"] = [{"pointer": problem.pointer, "detail": problem.detail} for problem in problems]
-    response = Response(orjson.dumps(body), kind.status, content_type=PROBLEM_JSON)
-    if kind.status == 401:
-        response.headers["WWW-Authenticate"] = 'Bearer realm="rootledger"'
-    if kind.status in (429, 503):
-        response.headers["Retry-After"] = str(max(1, int(getattr(error, "retry_after_s", RETRY_AFTER_S))))
-    if isinstance(error, http.MethodNotAllowed) and error.valid_methods:
-        response.headers["Allow"] = ", ".join(sorted(error.valid_methods))
-    return response
+        body["errors"] = [
+            {"pointer": f"{within}{problem.pointer}", "detail": problem.detail} for problem in problems
+        ]
+    return body
 
 
 def register_error_handlers(app: Flask) -> None:

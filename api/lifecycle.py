@@ -13,13 +13,8 @@ from zoneinfo import ZoneInfo
 import orjson
 
 from api.answers import Answer, Answers
-from api.deliveries import counted_l, dump_delivery, ends_at, keep_report, run_of
-from api.errors import (
-    DateBeyondPlans,
-    DeliveryNotFound,
-    GardenNotFound,
-    NoPlanWasMade,
-)
+from api.deliveries import counted_l, ends_at, run_of
+from api.errors import DateBeyondPlans, GardenNotFound, NoPlanWasMade
 from api.metered import metered_runs
 from api.planning import (
     Weather,
@@ -33,7 +28,6 @@ from api.planning import (
     plan_for_request,
 )
 from api.running import overlay
-from api.schemas.deliveries import DeliveryReport
 from api.schemas.garden import stored_garden
 from api.schemas.plan import dump_state, flat_zone
 from api.schemas.plan_request import PlanRequest, state_as_written
@@ -320,50 +314,6 @@ class PlanLife:
                         changes_at.append(ends_at(run))
                     deliveries.append(Delivery(zone["zone"], date, float(run["volume_l"])))
         return deliveries, changes_at
-
-    # Reports
-
-    def put_delivery(
-        self, garden_id: str, zone_id: str, delivery_id: str, report: DeliveryReport, must_be_new: bool
-    ) -> tuple[bool, dict[str, Any]]:
-        """Keep a report of water; whether it is new, and how it is kept. Raises as `keep_report`."""
-        with self._store.changing(garden_id) as change:
-            is_new, delivery, run = keep_report(
-                change, garden_id, zone_id, delivery_id, report, must_be_new, self._clock()
-            )
-        return is_new, dump_delivery(delivery, run)
-
-    def delivery(self, garden_id: str, zone_id: str, delivery_id: str) -> dict[str, Any]:
-        """One report. Raises GardenNotFound, DeliveryNotFound."""
-        self._must_exist(garden_id)
-        delivery = self._store.delivery(garden_id, zone_id, delivery_id)
-        if delivery is None:
-            raise DeliveryNotFound(zone_id, delivery_id)
-        return self._dumped(garden_id, [delivery])[0]
-
-    def deliveries(self, garden_id: str, first: dt.date | None, last: dt.date | None) -> list[dict[str, Any]]:
-        """Reports of a span of dates, both ends included. Raises GardenNotFound."""
-        self._must_exist(garden_id)
-        return self._dumped(garden_id, self._store.deliveries(garden_id, first, last))
-
-    def delete_delivery(self, garden_id: str, zone_id: str, delivery_id: str) -> None:
-        """Take a report back. Raises GardenNotFound, DeliveryNotFound."""
-        self._must_exist(garden_id)
-        with self._store.changing(garden_id) as change:
-            if not change.delete_delivery(zone_id, delivery_id):
-                raise DeliveryNotFound(zone_id, delivery_id)
-
-    def _dumped(self, garden_id: str, deliveries: Sequence[StoredDelivery]) -> list[dict[str, Any]]:
-        dates = {delivery.date for delivery in deliveries}
-        finals = {date: self._store.final(garden_id, date) for date in dates}
-        return [
-            dump_delivery(delivery, run_of(finals[delivery.date], delivery.zone, delivery.id))
-            for delivery in deliveries
-        ]
-
-    def _must_exist(self, garden_id: str) -> None:
-        if self._store.garden(garden_id) is None:
-            raise GardenNotFound(garden_id)
 
 
 def _draft_holds_until(

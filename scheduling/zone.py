@@ -350,6 +350,11 @@ def _catch(zone: Zone, container: Container | None) -> float:
     return rain_factor(container.surface_m2, zone.area_m2)
 
 
+def declared_flow_l_min(zone: Zone) -> float:
+    """Flow through a zone's valve by its description, or by what its method usually brings. [l/min]"""
+    return _flow(zone, catalogue.method(zone.watering.method).rate_mm_h)[0]
+
+
 def _flow(zone: Zone, usual_rate_mm_h: float) -> tuple[float, bool]:
     """Flow in l/min, and whether it had to be assumed."""
     watering = zone.watering

@@ -1,17 +1,51 @@
 """Deliveries: what really flowed."""
 
 import datetime as dt
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Final, Protocol
 
 from flask import Response, request
 
+from api.errors import problem_body
+from api.ids import ID_PATTERN, REPORT_ID_PATTERN
+from api.reporting import Outcome
 from api.routes.answering import MUST_BE_NEW, Routes, describes, json_answer
-from api.routes.reading import FROM, TO, json_body, must_be_new, query, query_dates
-from api.schemas.base import load
-from api.schemas.deliveries import DeliveryListSchema, DeliveryReport, DeliverySchema, StoredDeliverySchema
+from api.routes.reading import (
+    FROM,
+    LIMIT,
+    TO,
+    json_body,
+    must_be_new,
+    query,
+    query_dates,
+    query_limit,
+    refused_parameter,
+)
+from api.schemas.base import load, pointer_to
+from api.schemas.deliveries import (
+    BatchAnswersSchema,
+    DeliveryBatchSchema,
+    DeliveryListSchema,
+    DeliveryReport,
+    DeliverySchema,
+    NamedReport,
+    StoredDeliverySchema,
+    UnreadReport,
+    load_batch,
+)
+from api.schemas.fields import day_from
+from api.store.rows import DeliveryKey
 
 _SCHEMA: Final = DeliverySchema()
+_PLACE: Final = re.compile(rf"([^/]*)/({ID_PATTERN})/({REPORT_ID_PATTERN})")
+
+AFTER: Final = {
+    "in": "query",
+    "name": "after",
+    "schema": {"type": "string"},
+    "description": "next of the page before: DATE/ZONE/ID of its last report.",
+}
 
 
 class Deliveries(Protocol):
@@ -22,6 +56,11 @@ class Deliveries(Protocol):
     ) -> tuple[bool, Mapping[str, Any]]:
         """Keep a report; whether it is new, and how it is kept."""
 
+    def put_deliveries(
+        self, garden_id: str, batch: Sequence[NamedReport | UnreadReport]
+    ) -> Sequence[Outcome]:
+        """Keep many, each as if it came alone."""
+
     def delivery(self, garden_id: str, zone_id: str, delivery_id: str) -> Mapping[str, Any]:
         """One report."""
 
@@ -29,9 +68,14 @@ class Deliveries(Protocol):
         """Take a report back."""
 
     def deliveries(
-        self, garden_id: str, first: dt.date | None, last: dt.date | None
-    ) -> Sequence[Mapping[str, Any]]:
-        """Reports of a span of dates, both ends included."""
+        self,
+        garden_id: str,
+        first: dt.date | None,
+        last: dt.date | None,
+        after: DeliveryKey | None,
+        limit: int,
+    ) -> tuple[Sequence[Mapping[str, Any]], DeliveryKey | None]:
+        """Reports of a span of dates, both ends included, and after which to read on."""
 
 
 def delivery_routes(deliveries: Deliveries) -> Routes:
@@ -77,11 +121,52 @@ def delivery_routes(deliveries: Deliveries) -> Routes:
         deliveries.delete_delivery(garden, zone, delivery)
         return Response(status=204)
 
+    @routes.route("", methods=["POST"])
+    @describes({200: BatchAnswersSchema}, (404, 503), body=DeliveryBatchSchema)
+    def post_deliveries(garden: str) -> Response:
+        """Reports of a controller that was offline, answered one by one in their order.
+
+        Each is kept as a PUT without precondition would keep it, and none spoils another. A batch that was
+        sent may be sent again: what was kept is then known.
+        """
+        query()
+        outcomes = deliveries.put_deliveries(garden, load_batch(json_body()))
+        return json_answer(
+            {"deliveries": [_outcome(number, outcome) for number, outcome in enumerate(outcomes)]}
+        )
+
     @routes.route("")
-    @describes({200: DeliveryListSchema}, (404, 503), parameters=[FROM, TO])
+    @describes({200: DeliveryListSchema}, (404, 503), parameters=[FROM, TO, AFTER, LIMIT])
     def list_deliveries(garden: str) -> Response:
         """Reports by the plan's date that they count for, both ends included."""
-        first, last = query_dates(query("from", "to"))
-        return json_answer({"deliveries": deliveries.deliveries(garden, first, last)})
+        given = query("from", "to", "after", "limit")
+        first, last = query_dates(given)
+        found, further = deliveries.deliveries(garden, first, last, _after(given), query_limit(given))
+        following = None if further is None else "/".join(map(str, further))
+        return json_answer({"deliveries": found, "next": following})
 
     return routes
+
+
+def _after(given: Mapping[str, str]) -> DeliveryKey | None:
+    if "after" not in given:
+        return None
+    place = _PLACE.fullmatch(given["after"])
+    try:
+        if place is not None:
+            return DeliveryKey(day_from(place[1]), place[2], place[3])
+    except ValueError:
+        pass
+    allowed = "next of another page, as 2026-07-15/fescue-lawn/2026-07-15-fescue-lawn-1"
+    raise refused_parameter("after", given["after"], allowed)
+
+
+def _outcome(number: int, outcome: Outcome) -> Mapping[str, Any]:
+    within = pointer_to("deliveries", number)
+    return {
+        "zone": outcome.zone,
+        "id": outcome.id,
+        "result": outcome.result,
+        "delivery": outcome.delivery,
+        "problem": None if outcome.error is None else problem_body(outcome.error, within),
+    }

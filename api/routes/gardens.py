@@ -14,30 +14,24 @@ from api.ids import ID_ALLOWED, ID_PATTERN, is_id
 from api.planning import place_of
 from api.routes.answering import IF_MATCH, MUST_BE_NEW, Routes, describes, json_answer, known_answer
 from api.routes.merging import merge_patch
-from api.routes.reading import PATCH_TYPES, json_body, must_be_new, query, query_whole, refused_parameter
+from api.routes.reading import (
+    LIMIT,
+    PATCH_TYPES,
+    json_body,
+    must_be_new,
+    query,
+    query_limit,
+    refused_parameter,
+)
 from api.schemas.garden import GardenSchema, load_garden
 from api.schemas.listing import DeletedGardenSchema, GardenListSchema
 from api.store.rows import JsonObject, StoredGarden
-
-FEWEST_LISTED: Final = 1
-USUALLY_LISTED: Final = 100
-MOST_LISTED: Final = 500
 
 AFTER: Final = {
     "in": "query",
     "name": "after",
     "schema": {"type": "string", "pattern": f"^{ID_PATTERN}$"},
     "description": "List the gardens after this id.",
-}
-LIMIT: Final = {
-    "in": "query",
-    "name": "limit",
-    "schema": {
-        "type": "integer",
-        "minimum": FEWEST_LISTED,
-        "maximum": MOST_LISTED,
-        "default": USUALLY_LISTED,
-    },
 }
 
 
@@ -75,7 +69,7 @@ def garden_routes(gardens: Gardens, clock: Callable[[], dt.datetime]) -> Routes:
     def list_gardens() -> Response:
         """Gardens in the order of their ids."""
         given = query("after", "limit")
-        limit = query_whole(given, "limit", FEWEST_LISTED, MOST_LISTED, USUALLY_LISTED)
+        limit = query_limit(given)
         after = given.get("after")
         if after is not None and not is_id(after):
             raise refused_parameter("after", after, ID_ALLOWED)

@@ -20,6 +20,21 @@ PATCH_TYPES: Final = ("application/merge-patch+json", "application/json")
 FROM: Final = {"in": "query", "name": "from", "schema": {"type": "string", "format": "date"}}
 TO: Final = {"in": "query", "name": "to", "schema": {"type": "string", "format": "date"}}
 
+FEWEST_LISTED: Final = 1
+USUALLY_LISTED: Final = 100
+MOST_LISTED: Final = 500
+LIMIT: Final = {
+    "in": "query",
+    "name": "limit",
+    "schema": {
+        "type": "integer",
+        "minimum": FEWEST_LISTED,
+        "maximum": MOST_LISTED,
+        "default": USUALLY_LISTED,
+    },
+    "description": "How many to list at most.",
+}
+
 DEEPEST: Final = 32
 """Objects within objects; no document of ours comes near."""
 
@@ -116,6 +131,11 @@ def query_word(values: Mapping[str, str], name: str, known: Sequence[str], defau
     if given not in known:
         raise refused_parameter(name, given, one_of(known))
     return given
+
+
+def query_limit(values: Mapping[str, str]) -> int:
+    """How many entries of a list to give at most."""
+    return query_whole(values, "limit", FEWEST_LISTED, MOST_LISTED, USUALLY_LISTED)
 
 
 def query_truth(values: Mapping[str, str], name: str) -> bool:

@@ -5,13 +5,22 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
-from marshmallow import ValidationError, post_load, validates_schema
+from marshmallow import ValidationError, fields, post_load, validates_schema
 
-from api.schemas.base import Schema
-from api.schemas.fields import Day, Id, Instant, Items, Number, Part, ReportId, Word
+from api.errors import InvalidRequest
+from api.ids import is_id, is_report_id
+from api.schemas.base import Schema, load, problems_of
+from api.schemas.fields import Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Word
+from api.schemas.problem import ProblemSchema
 
 Outcome = Literal["running", "done", "stopped", "no-water", "lost-contact"]
 OUTCOMES: Final[tuple[Outcome, ...]] = ("running", "done", "stopped", "no-water", "lost-contact")
+MOST_IN_A_BATCH: Final = 500
+KEPT: Final = "kept"
+KNOWN: Final = "known"
+CONFLICT: Final = "conflict"
+REFUSED: Final = "refused"
+RESULTS: Final = (KEPT, KNOWN, CONFLICT, REFUSED)
 MOST_LITRES: Final = 10_000_000.0
 
 
@@ -24,6 +33,25 @@ class DeliveryReport:
     volume_l: float | None = None
     """None: not known, or not yet."""
     ended_at: dt.datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NamedReport:
+    """A report among others."""
+
+    zone: str
+    id: str
+    report: DeliveryReport
+
+
+@dataclass(frozen=True, slots=True)
+class UnreadReport:
+    """What stands in a batch in the place of a report, and is none."""
+
+    zone: str | None
+    """None where not even that can be read."""
+    id: str | None
+    error: InvalidRequest
 
 
 class DeliverySchema(Schema):
@@ -52,7 +80,7 @@ class DeliverySchema(Schema):
             raise ValidationError("ended_at is before started_at; it must not be.", "ended_at")
 
     @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> DeliveryReport:
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Any:
         return DeliveryReport(**data)
 
 
@@ -66,15 +94,91 @@ class StoredDeliverySchema(Schema):
     outcome = Word(OUTCOMES, required=True)
     volume_l = Number(0, MOST_LITRES, required=True, allow_none=True)
     ended_at = Instant(allow_none=True)
+    unlikely = Truth(about="Only where it is true: more water than this valve should be able to pass.")
     counted_l = Number(
         0, MOST_LITRES, about="What the ledger takes it for: as planned, while it is not known."
     )
 
 
 class DeliveryListSchema(Schema):
-    """Reports of a garden between two dates."""
+    """Reports of a garden between two dates, in the order of their dates, zones and ids."""
 
-    deliveries = Items(Part(StoredDeliverySchema), 0, 100_000, required=True)
+    deliveries = Items(Part(StoredDeliverySchema), 0, 500, required=True)
+    next = Text(240, required=True, allow_none=True, about="Give it as after to read on; null at the end.")
+
+
+class NamedDeliverySchema(DeliverySchema):
+    """A report with what else is told by its address."""
+
+    zone = Id(required=True)
+    id = ReportId(required=True)
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Any:
+        zone, report_id = data.pop("zone"), data.pop("id")
+        return NamedReport(zone, report_id, DeliveryReport(**data))
+
+
+class DeliveryBatchSchema(Schema):
+    """Reports of a controller that was offline, in the order in which they happened."""
+
+    deliveries = Items(Part(NamedDeliverySchema), 1, MOST_IN_A_BATCH, required=True)
+
+
+class _ListedSchema(Schema):
+    """The batch alone: what is in it is read one by one."""
+
+    deliveries = Items(fields.Raw(allow_none=True), 1, MOST_IN_A_BATCH, required=True)
+
+
+_LISTED: Final = _ListedSchema()
+_NAMED: Final = NamedDeliverySchema()
+
+
+def load_batch(document: object) -> list[NamedReport | UnreadReport]:
+    """Read a batch; what is wrong with one of its reports leaves the others as they are.
+
+    Raises
+    ------
+    InvalidRequest
+        It is no list of reports, or one too long.
+    """
+    listed = load(_LISTED, document)["deliveries"]
+    return [_read(given) for given in listed]
+
+
+def _read(given: Any) -> NamedReport | UnreadReport:
+    try:
+        named: NamedReport = _NAMED.load(given)
+    except ValidationError as error:
+        zone, report_id = (given.get("zone"), given.get("id")) if isinstance(given, Mapping) else (None, None)
+        return UnreadReport(
+            zone if is_id(zone) else None,
+            report_id if is_report_id(report_id) else None,
+            InvalidRequest(*problems_of(error)),
+        )
+    return named
+
+
+class BatchAnswerSchema(Schema):
+    """What became of one report of a batch."""
+
+    zone = Id(required=True, allow_none=True, about="Null where it cannot be read.")
+    id = ReportId(required=True, allow_none=True)
+    result = Word(
+        RESULTS,
+        required=True,
+        about='"kept": new, or completed; "known": the same was kept before; "conflict": something else is '
+        'kept under this id; "refused": it cannot be.',
+    )
+    delivery = Part(StoredDeliverySchema, required=True, allow_none=True, about="As it is kept.")
+    problem = Part(ProblemSchema, required=True, allow_none=True, about="Pointers are those of the batch.")
+
+
+class BatchAnswersSchema(Schema):
+    """What became of each report of a batch, in their order."""
+
+    deliveries = Items(Part(BatchAnswerSchema), 1, MOST_IN_A_BATCH, required=True)
 
 
 class GivenDeliverySchema(Schema):

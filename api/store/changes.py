@@ -58,6 +58,7 @@ class Change(ChangesMeasured):
         self._connection = connection
         self._garden_id = garden_id
         self._raised = False
+        self._finals: dict[dt.date, JsonObject | None] = {}
         self.is_empty = False
         """No garden had the id, and none has been put: there is nothing to commit."""
         self.garden: StoredGarden | None = self._hold()
@@ -121,6 +122,11 @@ class Change(ChangesMeasured):
         row = self._ask(selects.DELIVERY, zone=zone, delivery_id=delivery_id)
         return None if row is None else StoredDelivery(*row)
 
+    def has_reports(self, zone: str) -> bool:
+        """Whether any report of a zone is kept, wherever the zone has gone."""
+        row = self._ask(selects.HAS_REPORTS, zone=zone)
+        return row is not None and bool(row[0])
+
     def put_delivery(self, delivery: StoredDelivery) -> None:
         """Keep a report, in the place of any other of its zone and id.
 
@@ -152,9 +158,11 @@ class Change(ChangesMeasured):
         return True
 
     def final(self, date: dt.date) -> JsonObject | None:
-        """The final plan of a date, as it stands."""
-        row = self._ask(selects.FINAL, date=date)
-        return None if row is None else StoredFinal(*row).body
+        """The final plan of a date, as it stands; nobody else can change it during this change."""
+        if date not in self._finals:
+            row = self._ask(selects.FINAL, date=date)
+            self._finals[date] = None if row is None else StoredFinal(*row).body
+        return self._finals[date]
 
     def keep_final(self, date: dt.date, made_at: dt.datetime, body: JsonObject) -> JsonObject:
         """Make a plan final unless one is already; the one that stands.
@@ -172,7 +180,9 @@ class Change(ChangesMeasured):
         self._connection.execute(
             insert(FINALS).values(garden_id=self._garden_id, date=date, made_at=made_at, body=body)
         )
-        return as_read_back(body)
+        kept = as_read_back(body)
+        self._finals[date] = kept
+        return kept
 
     def keep_opening(self, document_version: int, body: JsonObject) -> JsonObject:
         """Keep a first guess unless there is one for this version of the document; the one that stands.

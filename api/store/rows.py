@@ -2,7 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 JsonObject: TypeAlias = dict[str, Any]
 """An object as orjson reads it; what is in it is the business of whoever wrote it."""
@@ -25,6 +25,14 @@ class StoredGarden:
     created_at: dt.datetime
 
 
+class DeliveryKey(NamedTuple):
+    """The place of a report in the order in which reports are listed."""
+
+    date: dt.date
+    zone: str
+    id: str
+
+
 @dataclass(frozen=True, slots=True)
 class StoredDelivery:
     """A report of water through a zone's valve."""
@@ -35,6 +43,11 @@ class StoredDelivery:
     date: dt.date
     """The plan's date that the water counts for."""
     body: JsonObject
+
+    @property
+    def key(self) -> DeliveryKey:
+        """Its place among all."""
+        return DeliveryKey(self.date, self.zone, self.id)
 
 
 @dataclass(frozen=True, slots=True)

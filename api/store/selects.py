@@ -110,6 +110,22 @@ VALVES_OF_GARDEN: Final[Select[Any]] = _VALVE.where(VALVES.c.garden_id == bindpa
     VALVES.c.zone
 )
 
+DELIVERIES_AFTER: Final[Select[Any]] = (
+    _DELIVERY.where(
+        DELIVERIES.c.garden_id == bindparam("garden_id"),
+        DELIVERIES.c.date.between(bindparam("first", type_=Date), bindparam("last", type_=Date)),
+        tuple_(DELIVERIES.c.date, DELIVERIES.c.zone, DELIVERIES.c.id)
+        > tuple_(bindparam("after_date", type_=Date), bindparam("after_zone"), bindparam("after_id")),
+    )
+    .order_by(DELIVERIES.c.date, DELIVERIES.c.zone, DELIVERIES.c.id)
+    .limit(bindparam("limit", type_=Integer))
+)
+"""One page, from a place in their order on: whatever is added meanwhile, none is told twice or left out."""
+
+HAS_REPORTS: Final[Select[Any]] = select(
+    exists().where(DELIVERIES.c.garden_id == bindparam("garden_id"), DELIVERIES.c.zone == bindparam("zone"))
+)
+
 FINAL: Final[Select[Any]] = _FINAL.where(
     FINALS.c.garden_id == bindparam("garden_id"), FINALS.c.date == bindparam("date")
 )

@@ -20,7 +20,7 @@ from api.store.engines import (
 )
 from api.store.measured import AsksMeasured
 from api.store.reading import Reader
-from api.store.rows import Answer, JsonObject, StoredDelivery, StoredFinal, StoredGarden
+from api.store.rows import Answer, DeliveryKey, JsonObject, StoredDelivery, StoredFinal, StoredGarden
 from api.store.schema import bring_up_to_date
 from api.store.tables import ANSWERS
 from api.store.upsert import Insert, insert_or_replace
@@ -133,6 +133,28 @@ class Store(AsksMeasured):
             garden_id=garden_id,
             first=first or dt.date.min,
             last=last or dt.date.max,
+        )
+        return [StoredDelivery(*row) for row in rows]
+
+    def deliveries_page(
+        self,
+        garden_id: str,
+        first: dt.date | None,
+        last: dt.date | None,
+        after: DeliveryKey | None,
+        limit: int,
+    ) -> list[StoredDelivery]:
+        """At most `limit` of the same, those after a place in their order; None begins at the first."""
+        date, zone, delivery_id = after or DeliveryKey(dt.date.min, "", "")
+        rows = self.ask(
+            selects.DELIVERIES_AFTER,
+            garden_id=garden_id,
+            first=first or dt.date.min,
+            last=last or dt.date.max,
+            after_date=date,
+            after_zone=zone,
+            after_id=delivery_id,
+            limit=limit,
         )
         return [StoredDelivery(*row) for row in rows]
 

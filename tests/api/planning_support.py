@@ -14,6 +14,7 @@ from api.ledgers import Ledgers
 from api.lifecycle import PlanLife
 from api.planning import place_of
 from api.replaying import Replays
+from api.reporting import DeliveryReports
 from api.schemas.deliveries import DeliveryReport
 from api.schemas.garden import load_garden
 from api.settings import Settings
@@ -135,12 +136,15 @@ class House:
         self.answers = Answers(self.store)
         self.forecasts = Forecasts({"demo": source or Demo(clock)}, WeatherRows(self.store), clock)
         self.life = PlanLife(self.store, self.forecasts, self.answers, clock)
+        self.reports = DeliveryReports(self.store, clock)
 
     def client(self) -> FlaskClient:
         """The same over HTTP."""
         replays = Replays(self.forecasts, Visitors(self.store.is_garden_place, self.clock), self.clock)
         ledgers = Ledgers(self.life, self.answers)
-        return build_app(Settings(), Parts(self.store, self.life, replays, self.clock, ledgers)).test_client()
+        return build_app(
+            Settings(), Parts(self.store, self.life, self.reports, replays, self.clock, ledgers)
+        ).test_client()
 
     def close(self) -> None:
         """As when the process ends."""
@@ -189,12 +193,16 @@ class House:
     ) -> bool:
         """Report water; whether it was new."""
         told = DeliveryReport(at or self.clock(), outcome, volume_l, ended_at)
-        is_new, _ = self.life.put_delivery("orchard", zone, report_id, told, new)
+        is_new, _ = self.reports.put_delivery("orchard", zone, report_id, told, new)
         return is_new
+
+    def reported(self, first: dt.date | None = None, last: dt.date | None = None) -> list[dict[str, Any]]:
+        """All reports of a span of dates."""
+        return self.reports.deliveries("orchard", first, last, None, 500)[0]
 
     def report_again(
         self, report_id: str, outcome: Any, volume_l: float | None = None, zone: str = "lawn"
     ) -> None:
         """Take a report back and tell another."""
-        self.life.delete_delivery("orchard", zone, report_id)
+        self.reports.delete_delivery("orchard", zone, report_id)
         self.report(report_id, outcome, volume_l, zone=zone)

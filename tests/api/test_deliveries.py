@@ -17,6 +17,8 @@ from api.errors import (
     RunNotOpen,
     ZoneNotFound,
 )
+from api.reporting import Outcome
+from api.schemas.deliveries import load_batch
 from tests.api.planning_support import Clock, House, Steady, document, lawn
 
 MINUTE = dt.timedelta(minutes=1)
@@ -48,7 +50,7 @@ def run(house, clock) -> dict[str, Any]:
 
 
 def kept(house: House, report_id: str) -> dict[str, Any]:
-    return dict(house.life.delivery("orchard", "lawn", report_id))
+    return dict(house.reports.delivery("orchard", "lawn", report_id))
 
 
 # Announcing
@@ -102,7 +104,7 @@ def test_a_draft_s_run_stays_shut(house, clock):
     (drafted,) = house.lawn()["runs"]
     with pytest.raises(RunNotOpen, match="stays shut"):
         house.report(drafted["id"], "running", new=True)
-    assert house.life.deliveries("orchard", None, None) == []
+    assert house.reported() == []
 
 
 @pytest.mark.parametrize(
@@ -198,11 +200,11 @@ def test_after_deleting_it_may_be_told_anew(house, run):
 
 def test_what_is_not_there_cannot_be_deleted(house):
     with pytest.raises(DeliveryNotFound):
-        house.life.delete_delivery("orchard", "lawn", "never")
+        house.reports.delete_delivery("orchard", "lawn", "never")
     with pytest.raises(GardenNotFound):
-        house.life.delete_delivery("nowhere", "lawn", "never")
+        house.reports.delete_delivery("nowhere", "lawn", "never")
     with pytest.raises(DeliveryNotFound):
-        house.life.delivery("orchard", "lawn", "never")
+        house.reports.delivery("orchard", "lawn", "never")
 
 
 # What may be told
@@ -240,22 +242,164 @@ def test_water_that_flowed_is_kept_though_its_plan_was_never_final(house, clock)
 def test_gardens_and_zones_that_are_not_there_take_no_reports(house):
     with pytest.raises(ZoneNotFound):
         house.report("by-hand", "done", 5.0, zone="pond")
-    house.put(document(zones={"hedge": lawn()}))
-    with pytest.raises(ZoneNotFound):
-        house.report("by-hand", "done", 5.0)
     with house.store.changing("orchard") as change:
         change.delete()
     with pytest.raises(GardenNotFound):
         house.report("by-hand", "done", 5.0)
 
 
+def test_water_of_a_zone_that_was_taken_out_is_not_lost(house, run, clock):
+    house.put(document(zones={"hedge": lawn()}))
+    assert house.report(run["id"], "done", 5.0)  # its final plan had it
+    assert house.report("by-hand", "done", 5.0, at=clock() - dt.timedelta(days=1))  # it has reports
+    assert [report["id"] for report in house.reported()] == ["by-hand", run["id"]]
+    with pytest.raises(ZoneNotFound):
+        house.report("by-hand", "done", 5.0, zone="pond")
+
+
+def test_a_zone_that_was_never_planned_and_is_gone_takes_no_reports(house, clock):
+    house.put(document(zones={"hedge": lawn()}))
+    with pytest.raises(ZoneNotFound):
+        house.report("by-hand", "done", 5.0, at=clock() - dt.timedelta(days=3))
+
+
 def test_reports_are_listed_by_their_dates(house, run, clock):
     house.report(run["id"], "done", 100.0)
     house.report("can", "done", 5.0, at=clock() - dt.timedelta(days=3))
-    everything = house.life.deliveries("orchard", None, None)
+    everything = house.reported()
     assert [report["id"] for report in everything] == ["can", run["id"]]
-    only = house.life.deliveries("orchard", dt.date(2026, 7, 15), dt.date(2026, 7, 15))
+    only = house.reported(dt.date(2026, 7, 15), dt.date(2026, 7, 15))
     assert [report["id"] for report in only] == [run["id"]]
+
+
+# What can have flowed
+
+
+def test_more_water_than_any_tap_gives_is_refused_in_words(house, clock):
+    began = clock() - 30 * MINUTE
+    with pytest.raises(InvalidRequest, match="at most 2475 l can have flowed") as refused:  # 11 min of 225 l
+        house.report("by-hand", "done", 2476.0, at=began, ended_at=began + 10 * MINUTE)
+    assert refused.value.problems[0].pointer == "/volume_l"
+    assert house.report("by-hand", "done", 2474.0, at=began, ended_at=began + 10 * MINUTE)
+
+
+def test_without_an_end_it_has_flowed_until_now_at_the_longest(house, clock):
+    with pytest.raises(InvalidRequest, match=r"without ended_at, by now, at most 7875 l"):  # 35 min
+        house.report("by-hand", "done", 7876.0, at=clock() - 30 * MINUTE)
+    assert house.report("by-hand", "done", 7874.0, at=clock() - 30 * MINUTE)
+
+
+def test_what_is_unlikely_is_kept_and_marked_and_counts(house, clock):
+    """The lawn's sprinkler passes 20 l/min: 11 minutes at twice that are 440 l."""
+    began = clock() - 30 * MINUTE
+    house.report("likely", "done", 440.0, at=began, ended_at=began + 10 * MINUTE)
+    house.report("unlikely", "done", 441.0, at=began, ended_at=began + 10 * MINUTE)
+    assert "unlikely" not in kept(house, "likely")
+    assert (kept(house, "unlikely")["unlikely"], kept(house, "unlikely")["counted_l"]) == (True, 441.0)
+
+
+def test_what_is_unlikely_may_be_told_again_even_when_it_has_become_likely(house, clock):
+    began = clock() - 30 * MINUTE
+    house.report("hose", "done", 441.0, at=began, ended_at=began + 10 * MINUTE)
+    house.put(document(zones={"lawn": lawn(watering={"method": "overhead-spray", "flow_l_min": 40})}))
+    assert not house.report("hose", "done", 441.0, at=began, ended_at=began + 10 * MINUTE)
+
+
+def test_a_run_is_held_against_the_flow_that_it_was_planned_with(house, run, clock):
+    house.put(document(zones={"lawn": lawn(watering={"method": "drip-line", "flow_l_min": 2})}))
+    ended = clock() + dt.timedelta(seconds=run["run_time_s"])
+    began, clock.now = clock(), ended
+    house.report(run["id"], "done", run["volume_l"], at=began, ended_at=ended)
+    assert "unlikely" not in kept(house, run["id"])
+
+
+# Many at once
+
+
+def named(report_id: str, at: dt.datetime, zone: str = "lawn", **told: Any) -> dict[str, Any]:
+    outcome = {"outcome": "done", "volume_l": 5.0, **told}
+    return {"zone": zone, "id": report_id, "started_at": at.isoformat(), **outcome}
+
+
+def batch(house: House, *reports: Any) -> list[Outcome]:
+    return house.reports.put_deliveries("orchard", load_batch({"deliveries": list(reports)}))
+
+
+def test_each_of_a_batch_is_answered_in_order_and_none_spoils_another(house, run, clock):
+    at = clock()
+    house.report("twice", "done", 5.0, at=at)
+    house.report("other", "done", 6.0, at=at)
+    answered = batch(
+        house,
+        named("new", at),
+        named("twice", at),
+        named("other", at),
+        named("ahead", at + 6 * MINUTE),
+        named("nowhere", at, zone="pond"),
+        named("less", at, volume_l=-1),
+        "no report",
+        named(run["id"], at, outcome="lost-contact", volume_l=None),
+        named("last", at),
+    )
+    assert [outcome.result for outcome in answered] == [
+        "kept", "known", "conflict", "refused", "refused", "refused", "refused", "kept", "kept"
+    ]  # fmt: skip
+    assert [outcome.id for outcome in answered[-4:]] == ["less", None, run["id"], "last"]
+    assert isinstance(answered[4].error, ZoneNotFound)
+    assert answered[5].error.problems[0].pointer == "/volume_l"
+    assert {report["id"] for report in house.reported()} == {"new", "twice", "other", run["id"], "last"}
+
+
+def test_reports_of_one_id_in_a_batch_follow_each_other(house, run, clock):
+    at = clock()
+    answered = batch(
+        house,
+        named(run["id"], at, outcome="lost-contact", volume_l=None),
+        named(run["id"], at, volume_l=300.0),
+        named(run["id"], at, volume_l=300.0),
+        named(run["id"], at, volume_l=301.0),
+    )
+    assert [outcome.result for outcome in answered] == ["kept", "kept", "known", "conflict"]
+    assert kept(house, run["id"])["volume_l"] == 300.0
+
+
+def test_a_batch_is_one_change(house, clock):
+    before = house.store.garden("orchard").version
+    batch(house, *(named(f"can-{number}", clock()) for number in range(500)))
+    assert house.store.garden("orchard").version == before + 1
+    assert len(house.reported()) == 500
+
+
+def test_a_batch_sent_again_is_known_and_changes_nothing(house, clock):
+    reports = [named(f"can-{number}", clock()) for number in range(3)]
+    batch(house, *reports)
+    version = house.store.garden("orchard").version
+    assert [outcome.result for outcome in batch(house, *reports)] == ["known"] * 3
+    assert house.store.garden("orchard").version == version
+
+
+@pytest.mark.parametrize("listed", [[], [{}] * 501, None, "x", {}])
+def test_a_batch_is_a_list_of_one_to_five_hundred(listed):
+    with pytest.raises(InvalidRequest):
+        load_batch({"deliveries": listed})
+
+
+# Pages
+
+
+def test_pages_hold_everything_once_whatever_comes_meanwhile(house, clock):
+    for number in range(10):
+        house.report(f"can-{number}", "done", 5.0, at=clock() - dt.timedelta(days=number % 3))
+    whole = [report["id"] for report in house.reported()]
+    read, after = [], None
+    while True:
+        page, after = house.reports.deliveries("orchard", None, None, after, 3)
+        read += [report["id"] for report in page]
+        if after is None:
+            break
+        # Before and behind the place that has been reached.
+        house.report(f"a-{len(read)}", "done", 5.0, at=clock() - dt.timedelta(days=5))
+    assert read == whole
 
 
 # Ids

@@ -394,7 +394,7 @@ def test_an_unknown_volume_counts_as_planned(house, night, outcome):
     silent = next_depletion(house)
     house.report(night["id"], outcome, None)
     assert next_depletion(house) == silent
-    assert house.life.delivery("orchard", "lawn", night["id"])["counted_l"] == night["volume_l"]
+    assert house.reports.delivery("orchard", "lawn", night["id"])["counted_l"] == night["volume_l"]
 
 
 @pytest.mark.parametrize("volume_l", [None, 0.0])
@@ -426,7 +426,7 @@ def test_a_run_is_to_do_until_its_limit_and_unreported_from_then_on(house, night
 )
 def test_hand_watering_belongs_to_the_date_before_three_and_to_the_next_after(house, clock, hour, day, date):
     house.report("can", "done", 100.0, at=dt.datetime(2026, 7, day, hour - 2, 30, tzinfo=dt.UTC))
-    (kept,) = house.life.deliveries("orchard", None, None)
+    (kept,) = house.reported()
     assert kept["date"] == date.isoformat()
 
 
@@ -458,7 +458,7 @@ def test_enough_hand_watering_makes_a_draft_wait(house, clock):
 def test_a_report_taken_back_gives_its_run_back(house, night, clock):
     house.report(night["id"], "done", night["volume_l"])
     assert house.lawn()["remaining_l"] == 0
-    house.life.delete_delivery("orchard", "lawn", night["id"])
+    house.reports.delete_delivery("orchard", "lawn", night["id"])
     zone = house.lawn()
     assert (states(zone), zone["delivered_l"], zone["remaining_l"]) == (["to-do"], 0, night["volume_l"])
     clock.to(9, day=15)
@@ -470,7 +470,7 @@ def test_an_edited_garden_keeps_what_was_delivered(house, night):
     before = next_depletion(house)
     house.put(document(name="Orchard, renamed"))
     assert depletion(house) == before
-    house.life.delete_delivery("orchard", "lawn", night["id"])
+    house.reports.delete_delivery("orchard", "lawn", night["id"])
     assert depletion(house) != before
 
 

@@ -43,6 +43,7 @@ WRITES = [
     ("PUT", "/v1/gardens/home"),
     ("PATCH", "/v1/gardens/home"),
     ("PUT", "/v1/gardens/home/deliveries/lawn/2026-07-15-lawn-1"),
+    ("POST", "/v1/gardens/home/deliveries"),
 ]
 
 NOT_JSON = {

@@ -11,9 +11,10 @@ from sqlalchemy import delete
 
 from api.app import Parts, build_app
 from api.errors import DeliveryNotFound, GardenNotFound
+from api.reporting import Outcome
 from api.settings import Settings
 from api.store.etags import strong_etag
-from api.store.rows import Answer
+from api.store.rows import Answer, DeliveryKey
 from api.store.store import Store
 from api.store.tables import ANSWERS, DELIVERIES, FINALS, GARDENS
 
@@ -34,6 +35,8 @@ class MadeUpPlans:
         self.asked: list[tuple[Any, ...]] = []
         self.error: Exception | None = None
         self.kept: dict[tuple[str, str, str], dict[str, Any]] = {}
+        self.outcomes: list[Outcome] = []
+        self.further: DeliveryKey | None = None
 
     def _note(self, *question: Any) -> None:
         self.asked.append(question)
@@ -79,11 +82,15 @@ class MadeUpPlans:
         if self.kept.pop((garden_id, zone_id, delivery_id), None) is None:
             raise DeliveryNotFound(zone_id, delivery_id)
 
-    def deliveries(self, garden_id, first, last):
-        self._note("deliveries", garden_id, first, last)
+    def put_deliveries(self, garden_id, batch):
+        self._note("put_deliveries", garden_id, batch)
+        return self.outcomes
+
+    def deliveries(self, garden_id, first, last, after, limit):
+        self._note("deliveries", garden_id, first, last, after, limit)
         if not any(garden == garden_id for garden, _, _ in self.kept):
             raise GardenNotFound(garden_id)
-        return list(self.kept.values())
+        return list(self.kept.values()), self.further
 
 
 class MadeUpReplays:
@@ -124,7 +131,9 @@ def only_replays() -> MadeUpReplays:
 @pytest.fixture(scope="session")
 def only_app(only_store, only_plans, only_replays) -> Flask:
     """Made once: to write the contract of every route takes longer than most tests."""
-    return build_app(Settings(), Parts(only_store, only_plans, only_replays, lambda: NOW, only_plans))
+    return build_app(
+        Settings(), Parts(only_store, only_plans, only_plans, only_replays, lambda: NOW, only_plans)
+    )
 
 
 @pytest.fixture

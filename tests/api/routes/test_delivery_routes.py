@@ -4,7 +4,10 @@ import datetime as dt
 
 import pytest
 
-from api.errors import AlreadyBegun, DeliveryConflict, RunNotOpen, ZoneNotFound
+from api.errors import AlreadyBegun, DeliveryConflict, InvalidRequest, RunNotOpen, ZoneNotFound
+from api.reporting import Outcome
+from api.store.rows import DeliveryKey
+from scheduling.errors import Problem
 
 RUN = "/v1/gardens/home/deliveries/lawn/2026-07-15-lawn-1"
 RUNNING = {"started_at": "2026-07-15T05:15:00+02:00", "outcome": "running"}
@@ -75,9 +78,42 @@ def test_reports_are_listed_between_two_dates(client, plans):
     listed = client.get("/v1/gardens/home/deliveries?from=2026-07-01&to=2026-07-31")
 
     assert [delivery["id"] for delivery in listed.json["deliveries"]] == ["2026-07-15-lawn-1"]
-    assert plans.asked[-1] == ("deliveries", "home", dt.date(2026, 7, 1), dt.date(2026, 7, 31))
+    span = dt.date(2026, 7, 1), dt.date(2026, 7, 31)
+    assert plans.asked[-1] == ("deliveries", "home", *span, None, 100)
     client.get("/v1/gardens/home/deliveries")
-    assert plans.asked[-1] == ("deliveries", "home", None, None)
+    assert plans.asked[-1] == ("deliveries", "home", None, None, None, 100)
+
+
+def test_a_page_says_where_the_next_one_begins(client, plans):
+    client.put(RUN, json=DONE)
+    plans.further = DeliveryKey(dt.date(2026, 7, 15), "lawn", "2026-07-15-lawn-1")
+    following = client.get("/v1/gardens/home/deliveries?limit=1").json["next"]
+    client.get(f"/v1/gardens/home/deliveries?limit=500&after={following}")
+
+    assert plans.asked[-1] == ("deliveries", "home", None, None, plans.further, 500)
+
+
+def test_a_batch_is_answered_with_problems_that_point_into_it(client, plans):
+    problem = Problem("/volume_l", "volume_l is -1; it must be a number from 0 to 10000000.")
+    plans.outcomes = [
+        Outcome("lawn", "can", "kept", {"zone": "lawn", "id": "can"}),
+        Outcome("lawn", "tub", "refused", error=InvalidRequest(problem)),
+        Outcome("lawn", "hose", "conflict", error=DeliveryConflict("hose")),
+    ]
+    answered = client.post(
+        "/v1/gardens/home/deliveries",
+        json={"deliveries": [{"zone": "lawn", "id": "can", **DONE}, {"zone": "lawn", "id": "tub"}]},
+    )
+    ((_, garden, (read, unread)),) = plans.asked
+
+    assert (answered.status_code, garden) == (200, "home")
+    assert (read.zone, read.id, read.report.volume_l, unread.id) == ("lawn", "can", 1214, "tub")
+    kept, refused, conflict = answered.json["deliveries"]
+    can = {"zone": "lawn", "id": "can"}
+    assert kept == {**can, "result": "kept", "delivery": can, "problem": None}
+    (error,) = refused["problem"]["errors"]
+    assert error == {"pointer": "/deliveries/1/volume_l", "detail": problem.detail}
+    assert (conflict["problem"]["status"], conflict["delivery"]) == (409, None)
 
 
 @pytest.mark.parametrize(
@@ -88,6 +124,12 @@ def test_reports_are_listed_between_two_dates(client, plans):
             "to is 2026-07-01, which is before from, 2026-07-31; it must not be.",
         ),
         ("from=July", 'from is "July"; it must be a date written as YYYY-MM-DD, from 1900 to 2100.'),
+        (
+            "after=lawn",
+            'after is "lawn"; it must be next of another page, as '
+            "2026-07-15/fescue-lawn/2026-07-15-fescue-lawn-1.",
+        ),
+        ("limit=501", 'limit is "501"; it must be a whole number from 1 to 500.'),
         ("since=2026-07-01", '"since" is not a query parameter here.'),
     ],
 )
