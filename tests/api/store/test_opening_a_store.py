@@ -1,15 +1,18 @@
 """From a URL to a store with the tables of this release, or to a sentence that says why not."""
 
 import datetime as dt
+import shutil
 import sqlite3
 import sys
 from pathlib import Path
 
 import pytest
+from alembic import command
 from alembic.autogenerate import compare_metadata
+from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import create_engine, text
+from sqlalchemy import MetaData, create_engine, inspect, text
 
 from api.store import schema
 from api.store.errors import StoreUnavailable
@@ -23,13 +26,57 @@ def refusal(url: str) -> str:
     return str(refused.value)
 
 
-def test_the_migrations_make_the_tables_that_the_code_uses(empty_database_url):
-    Store.open(empty_database_url, release="1").close()
+def migrated(url: str, to: str, folder: Path = schema.MIGRATIONS) -> None:
+    """Take an empty database through the migrations up to one of them."""
+    engine = create_engine(url)
+    with engine.begin() as connection:
+        config = Config(attributes={"connection": connection})
+        config.set_main_option("script_location", str(folder))
+        command.upgrade(config, to)
+    engine.dispose()
+
+
+def described(url: str) -> dict[str, list[object]]:
+    """Every table as the database itself describes it, and the migration it is at."""
+    engine = create_engine(url)
+    look = inspect(engine)
+    tables = {
+        name: [
+            [{**column, "type": str(column["type"])} for column in look.get_columns(name)],
+            look.get_pk_constraint(name),
+            sorted(look.get_foreign_keys(name), key=str),
+            sorted(look.get_indexes(name), key=str),
+            sorted(look.get_unique_constraints(name), key=str),
+            sorted(look.get_check_constraints(name), key=str),
+        ]
+        for name in look.get_table_names()
+    }
+    with engine.connect() as connection:
+        tables["revision"] = list(connection.scalars(text("SELECT version_num FROM alembic_version")))
+    engine.dispose()
+    return tables
+
+
+def dropped(url: str) -> None:
+    engine = create_engine(url)
+    everything = MetaData()
+    everything.reflect(engine)
+    everything.drop_all(engine)
+    engine.dispose()
+
+
+def test_a_new_database_is_what_the_migrations_make(empty_database_url):
+    migrated(empty_database_url, "head")
     engine = create_engine(empty_database_url)
     with engine.connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True})
         assert compare_metadata(context, METADATA) == []
     engine.dispose()
+    step_by_step = described(empty_database_url)
+    dropped(empty_database_url)
+
+    Store.open(empty_database_url, release="1").close()
+    assert described(empty_database_url) == step_by_step
 
 
 def test_the_newest_migration_is_the_one_that_a_start_looks_for():
@@ -45,10 +92,22 @@ def test_a_store_opened_again_has_what_was_put_in_it(store, database_url):
     again.close()
 
 
-def test_a_start_that_finds_the_tables_up_to_date_does_not_load_alembic(store, database_url, monkeypatch):
+@pytest.mark.parametrize("start", ["the first", "a later one"])
+def test_a_start_loads_alembic_only_for_an_older_database(start, empty_database_url, monkeypatch):
+    if start == "a later one":
+        Store.open(empty_database_url, release="1").close()
     for name in [name for name in sys.modules if name.partition(".")[0] == "alembic"]:
         monkeypatch.setitem(sys.modules, name, None)
-    Store.open(database_url, release="1").close()
+    Store.open(empty_database_url, release="1").close()
+
+
+def test_a_database_with_tables_of_somebody_else_is_not_taken_for_a_new_one(empty_database_url):
+    engine = create_engine(empty_database_url)
+    with engine.begin() as connection:
+        connection.execute(text("CREATE TABLE recipes (name TEXT)"))
+    Store.open(empty_database_url, release="1").close()
+    assert set(inspect(engine).get_table_names()) == {*METADATA.tables, "alembic_version", "recipes"}
+    engine.dispose()
 
 
 def test_a_database_of_a_newer_release_is_refused(empty_database_url):
@@ -133,19 +192,19 @@ def test_without_the_driver_the_sentence_says_how_to_get_it(monkeypatch):
     assert "pip install 'rootledger[postgresql]'" in refusal("postgresql://host/name")
 
 
-def test_a_failed_migration_leaves_no_tables(empty_database_url, monkeypatch, tmp_path: Path):
+def test_a_failed_migration_leaves_what_was_there(empty_database_url, monkeypatch, tmp_path: Path):
+    migrated(empty_database_url, "0001")
+    before = described(empty_database_url)
     broken = tmp_path / "migrations"
-    (broken / "versions").mkdir(parents=True)
-    (broken / "env.py").write_text((schema.MIGRATIONS / "env.py").read_text())
-    (broken / "versions" / "m0001.py").write_text(
-        "from alembic import op\nimport sqlalchemy as sa\nrevision = '0001'\ndown_revision = None\n"
-        "def upgrade():\n    op.create_table('gardens', sa.Column('id', sa.Text))\n"
+    shutil.copytree(schema.MIGRATIONS, broken, ignore=shutil.ignore_patterns("__pycache__", "*0003*"))
+    (broken / "versions" / "m0003.py").write_text(
+        "from alembic import op\nimport sqlalchemy as sa\nrevision = '0003'\ndown_revision = '0002'\n"
+        "def upgrade():\n    op.create_table('half', sa.Column('id', sa.Text))\n"
         "    raise RuntimeError('half way')\n"
     )
     with monkeypatch.context() as patch:
         patch.setattr(schema, "MIGRATIONS", broken)
         with pytest.raises(RuntimeError, match="half way"):
             Store.open(empty_database_url, release="1")
-    store = Store.open(empty_database_url, release="1")
-    assert store.gardens(None, 10) == []
-    store.close()
+    assert described(empty_database_url) == before
+    Store.open(empty_database_url, release="1").close()
