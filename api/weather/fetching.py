@@ -36,6 +36,11 @@ ASKED_AGAIN_AFTER = dt.timedelta(hours=24)
 """Past days that a source did not have are asked for again after this."""
 TRIED_AGAIN_AFTER = dt.timedelta(hours=1)
 """Or after this, where another source might have them and did not answer."""
+SERVES_STILL = dt.timedelta(minutes=5)
+"""How long to leave it at that, where a service wants its last answer to serve for longer than an hour."""
+JUST_GIVEN = dt.timedelta(seconds=30)
+"""An answer older than this was not asked for now: it comes from the HTTP cache. So does one given within
+this of the kept one, then: it is that one, read again."""
 
 
 @dataclass(slots=True)
@@ -64,6 +69,8 @@ class Fetching:
         self._ended_s: dict[str, float] = {}
         # By place: from which date on everything was asked for, and when to ask for it again.
         self._asked: dict[str, tuple[dt.date, dt.datetime]] = {}
+        # By place: from which date on the kept answer is the one that serves still, and until when.
+        self._serves: dict[str, tuple[dt.date, dt.datetime]] = {}
         self._closed = False
 
     def start(
@@ -74,7 +81,7 @@ class Fetching:
         Joins the fetch that is under way, and starts none where one has ended since the caller looked
         into the store (`looked_s` of time.monotonic). Where another process has kept an answer of another
         version than was `found` there, 0 being none, nothing is asked. None while all sources are to be
-        left alone.
+        left alone, and while the service wants its last answer to serve on.
         """
         with self._lock:
             if self._closed:
@@ -82,7 +89,10 @@ class Fetching:
             running = self._running.get(place.key)
             if running is not None and time.monotonic() - running.began_s < GIVEN_UP_AFTER_S:
                 return running.done
-            if self.pause_s(place) > 0:
+            serves = self._serves.get(place.key)
+            if self.pause_s(place) > 0 or (
+                serves is not None and serves[0] <= since and self._clock() < serves[1]
+            ):
                 return None
             fetch = _Fetch(time.monotonic())
             if self._ended_s.get(place.key, -math.inf) >= looked_s:
@@ -168,7 +178,7 @@ class Fetching:
         weather = _continued(answer.weather, kept)
         days = local_days(weather, place.zone)
         kept_days = self._keep.days(place.key, since) if answer.next_names else []
-        asks_further, is_all_told = False, True
+        asks_further, is_all_told, is_completed = False, True, False
         for name in answer.next_names:
             if self._asking.could_complete(name, place, since, days, kept_days):
                 if not asks_further and self._is_awaited(kept):
@@ -176,10 +186,16 @@ class Fetching:
                 asks_further = True
                 completed = self._asking.completed_by(name, place, since, days)
                 is_all_told = is_all_told and completed is not None
-                days = days if completed is None else completed
-        self._keep_answer(place, weather, days)
+                if completed is not None:
+                    days, is_completed = completed, True
         now = self._clock()
+        is_known = _is_known(answer.weather, kept, now)
+        if is_completed or not is_known:
+            self._keep_answer(place, weather, days)
         with self._lock:
+            self._serves = {key: serves for key, serves in self._serves.items() if serves[1] > now}
+            if is_known:
+                self._serves[place.key] = since, now + SERVES_STILL
             self._asked = {key: asked for key, asked in self._asked.items() if asked[1] > now}
             before = self._asked.get(place.key)
             if before is None or since <= before[0]:
@@ -201,6 +217,16 @@ class Fetching:
 def _continued(weather: HourlyWeather, kept: KeptAnswer | None) -> HourlyWeather:
     """An answer of a source without past, with the hours that its answer before it still has."""
     return weather if weather.knows_past or kept is None else continued(weather, kept.weather)
+
+
+def _is_known(weather: HourlyWeather, kept: KeptAnswer | None, now: dt.datetime) -> bool:
+    """Whether an answer is the one that is kept, since the service wants it to serve on."""
+    return (
+        kept is not None
+        and now - weather.retrieved_at > JUST_GIVEN
+        and kept.weather.source == weather.source
+        and abs(weather.retrieved_at - kept.weather.retrieved_at) < JUST_GIVEN
+    )
 
 
 def _turn(place: Place) -> str:

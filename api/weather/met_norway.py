@@ -6,7 +6,8 @@ wants to know who asks (User-Agent), positions of at most 4 decimals, no questio
 and conditional ones after it. Format: https://api.met.no/weatherapi/locationforecast/2.0/documentation
 
 Steps of 6 hours become hours that do not pretend to know more: an amount is spread evenly over its
-six hours, which no sum over a day depends on but where midnight cuts them; readings run straight
+six hours, which no sum over a day depends on but where midnight cuts them. Where an hourly step tells
+no amount of its own, it has what is left of six hours when the others are taken off. Readings run straight
 from one step to the next, so that means of a day are as good as the steps; and the period's own
 minimum and maximum, which readings 6 hours apart miss, stand with the hour they are nearest to.
 Where the compact product gives none, the extremes of such a day are those of its readings.
@@ -14,7 +15,8 @@ Where the compact product gives none, the extremes of such a day are those of it
 
 import datetime as dt
 import itertools
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from api.weather import reading, services
@@ -130,10 +132,7 @@ def read(body: object, /, *, retrieved_at: dt.datetime) -> HourlyWeather:
         values[step.time] = dict(step.readings)
     for step, following in itertools.pairwise(steps):
         _fill_in(values, step, following)
-    amounts_end = dt.datetime.min.replace(tzinfo=dt.UTC)
-    for number, step in enumerate(steps):
-        until = steps[number + 1].time if number + 1 < len(steps) else None
-        amounts_end = max(amounts_end, _add_period(values, step, until, amounts_end))
+    _add_periods(values, steps)
     return HourlyWeather(
         source=NAME,
         attribution=ATTRIBUTION,
@@ -198,36 +197,68 @@ def _fill_in(values: Values, step: Step, following: Step) -> None:
             between[quantity] = first + (last - first) * number / length_h
 
 
-def _add_period(
-    values: Values, step: Step, following: dt.datetime | None, taken_until: dt.datetime
-) -> dt.datetime:
-    """Give the hours of a step its rain, its chance of rain and its extremes; returns where it ends.
+def _add_periods(values: Values, steps: Sequence[Step]) -> None:
+    """Give every hour its rain and its chance of rain, and long steps their extremes.
 
-    Periods of 6 hours count only where no other amount covers a part of them: never both.
+    An hour's own amount goes first. What an hour does not tell comes from six hours around it, less
+    what the others of them tell: never both.
     """
-    if step.is_hourly:
-        _give(values, step.time, step.hour, 1)
-        return step.time + HOUR
-    end = step.time + LONG_STEP_H * HOUR
-    if not step.six_hours or step.time < taken_until or (following is not None and following < end):
-        return step.time
-    hours = [step.time + number * HOUR for number in range(LONG_STEP_H)]
+    covered = {step.time for step in steps if step.is_hourly}
+    for step in steps:
+        if step.is_hourly:
+            _give(values, [step.time], step.hour, step.hour.get("precipitation_amount"))
+    longer = {step.time: step.six_hours for step in steps if step.six_hours}
+    for step in steps:
+        begins = None if step.time in covered else _beginning(step.time, longer, covered)
+        if begins is None:
+            continue
+        hours = [begins + number * HOUR for number in range(LONG_STEP_H)]
+        told = [values.get(hour, {}).get("rain_mm") for hour in hours if hour in covered]
+        rest = [hour for hour in hours if hour not in covered]
+        _give(values, rest, longer[begins], _less(longer[begins].get("precipitation_amount"), told))
+        covered.update(rest)
+        where = reading.coldest_and_warmest(values, hours)
+        if where is not None:
+            coldest, warmest = where
+            values[coldest]["low_c"] = longer[begins].get("air_temperature_min")
+            values[warmest]["high_c"] = longer[begins].get("air_temperature_max")
+
+
+def _beginning(
+    hour: dt.datetime, longer: Mapping[dt.datetime, object], covered: set[dt.datetime]
+) -> dt.datetime | None:
+    """Where the six hours begin that an hour's rain is taken from: with itself, or with hours that are known.
+
+    Preferred are those from 00, 06, 12 or 18:00 UTC on, as long steps are: they leave no hour over.
+    """
+    possible: list[dt.datetime] = []
+    for number in range(LONG_STEP_H):
+        begins = hour - number * HOUR
+        if number and begins not in covered:
+            break
+        if begins in longer:
+            possible.append(begins)
+    fitting = (begins for begins in possible if begins.hour % LONG_STEP_H == 0)
+    return next(fitting, possible[0] if possible else None)
+
+
+def _less(amount: float | None, told: Sequence[float | None]) -> float | None:
+    """What is left of an amount; its parts are rounded, so that they can come to more."""
+    if amount is None or None in told:
+        return None
+    return max(0.0, amount - math.fsum(part for part in told if part is not None))
+
+
+def _give(
+    values: Values, hours: Sequence[dt.datetime], period: Mapping[str, float], amount: float | None
+) -> None:
+    """Spread an amount evenly over hours, and give each of them the chance of a period."""
     for hour in hours:
-        _give(values, hour, step.six_hours, LONG_STEP_H)
-    where = reading.coldest_and_warmest(values, hours)
-    if where is not None:
-        coldest, warmest = where
-        values[coldest]["low_c"] = step.six_hours.get("air_temperature_min")
-        values[warmest]["high_c"] = step.six_hours.get("air_temperature_max")
-    return end
-
-
-def _give(values: Values, hour: dt.datetime, period: Mapping[str, float], length_h: int) -> None:
-    there = values.setdefault(hour, {})
-    if "precipitation_amount" in period:
-        there["rain_mm"] = period["precipitation_amount"] / length_h
-    if "probability_of_precipitation" in period:
-        there["rain_probability"] = period["probability_of_precipitation"]
+        there = values.setdefault(hour, {})
+        if amount is not None:
+            there["rain_mm"] = amount / len(hours)
+        if "probability_of_precipitation" in period:
+            there["rain_probability"] = period["probability_of_precipitation"]
 
 
 def _position(body: object) -> list[object]:

@@ -38,8 +38,8 @@ Check = Callable[[object, str], object]
 CONDITIONS = {"if-none-match", "if-modified-since"}
 KEPT_FOR = dt.timedelta(hours=72)
 """How old an answer of the cache may be when the service fails."""
-FRESH_AT_MOST_S = 7200.0
-"""How long an answer may serve without a new question, whatever the service says of it."""
+FRESH_AT_MOST_S = 6 * 3600.0
+"""How long an answer may serve without a new question, whatever the service says of it: then it is stale."""
 FRESH_WHERE_NONE_IS_TOLD_S = 1800.0
 
 

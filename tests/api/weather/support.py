@@ -182,3 +182,10 @@ def expire(session: WeatherSession, age_h: float = 0.0) -> None:
         entry.expires = dt.datetime.now(dt.UTC) - dt.timedelta(seconds=1)
         entry.created_at -= dt.timedelta(hours=age_h)
         session.cache.responses[key] = entry
+
+
+def settle() -> None:
+    """Wait for the fetches that go on in the background."""
+    for thread in threading.enumerate():
+        if thread.name.startswith("weather "):
+            thread.join()

@@ -238,7 +238,7 @@ ONE_SERVICE: list[tuple[Kind, str, Spoil]] = [
     (OPEN_METEO, "an hour twice", hourly("time", put(60, int((MIDNIGHT + 11 * HOUR).timestamp())))),
     (OPEN_METEO, "a value too few", hourly("precipitation", list.pop)),
     (OPEN_METEO, "no hours", lambda body: body.pop("hourly")),
-    (OPEN_METEO, "a stamp in the year 6000", hourly("time", put(-1, 2**37))),
+    (OPEN_METEO, "a stamp in the year 6000", hourly("time", put(-1, 3600 * 35_326_000))),
     (OPEN_METEO, "half an hour off", hourly("time", put(-1, 1785000600))),
     (OPEN_METEO, "above all mountains", lambda body: body.update(elevation=12000.0)),
     (MET_NORWAY, "swapped coordinates", in_geojson),
@@ -437,8 +437,11 @@ IN_PART: list[tuple[Kind, str, Spoil, set[str]]] = [
         "t_min_c", "t_max_c", "rain_mm", "wind_m_s", "cloud_share", "rain_probability", "solar_mj_m2"}),
     (MET_NORWAY, "a null of rain", detail("next_1_hours", "precipitation_amount", None), {
         "rain_mm", "solar_mj_m2"}),
-    (MET_NORWAY, "a step without amounts", steps(lambda series: series[9]["data"].pop("next_1_hours")), {
-        "rain_mm", "rain_probability", "solar_mj_m2"}),
+    (MET_NORWAY, "a step without its own amount", steps(lambda series: series[9]["data"].pop("next_1_hours")), {
+        "solar_mj_m2"}),
+    (MET_NORWAY, "a step without amounts", steps(lambda series: [
+        series[place]["data"].pop(name, None) for place in range(4, 10)
+        for name in ("next_1_hours", "next_6_hours")]), {"rain_mm", "rain_probability", "solar_mj_m2"}),
     (US_NWS, "nothing unusual", lambda body: None, {"solar_mj_m2"}),
     (US_NWS, "no cloud", lambda body: body["properties"].pop("skyCover"), {"cloud_share", "solar_mj_m2"}),
     (US_NWS, "an hour left out", lambda body: body["properties"]["temperature"]["values"].pop(21), {

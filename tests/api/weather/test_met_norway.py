@@ -9,13 +9,14 @@ import pytest
 from api.weather.days import local_days, lowest_temperature_c
 from api.weather.errors import BadAnswer, Forbidden, RateLimited, Refused, Unreachable
 from api.weather.fetching import Fetching
+from api.weather.forecasts import Forecasts
 from api.weather.hours import HOUR, continued
 from api.weather.met_norway import MetNorway, read
 from api.weather.place import Place
 from api.weather.session import WeatherSession
 from scheduling.weather import Origin
 from tests.api.weather.answers import met_body, met_step, met_steps
-from tests.api.weather.support import NOON, QUICK, expire, send
+from tests.api.weather.support import NOON, QUICK, expire, send, settle
 
 FIRST = dt.datetime(2026, 7, 14, 12, tzinfo=dt.UTC)
 LONG = FIRST + 54 * HOUR
@@ -166,11 +167,41 @@ def without(part, time, steps):
     return steps
 
 
-def test_an_hour_without_its_amount_leaves_the_days_rain_unknown():
-    days = days_of(met_body(FIRST, without("next_1_hours", "2026-07-15T10:00:00Z", met_steps(FIRST))))
+def test_an_hour_without_its_amount_has_what_six_hours_leave_to_it():
+    wet = dt.datetime(2026, 7, 15, 10, tzinfo=dt.UTC)
+    steps = met_steps(FIRST, rain=lambda time: 1.7 if time == wet else 0.1)
+    body = met_body(FIRST, without("next_1_hours", "2026-07-15T10:00:00Z", steps))
+
+    assert hours_of(body)[wet].rain_mm == pytest.approx(1.7)
+    assert hours_of(body)[wet].rain_probability == 0.3
+    assert days_of(body)[15].rain_mm == pytest.approx(23 * 0.1 + 1.7)
+
+
+def test_an_hour_whose_amount_is_null_leaves_the_days_rain_unknown():
+    steps = met_steps(FIRST)
+    (step,) = (step for step in steps if step["time"] == "2026-07-15T10:00:00Z")
+    step["data"]["next_1_hours"]["details"]["precipitation_amount"] = None
+    days = days_of(met_body(FIRST, steps))
 
     assert days[15].rain_mm is None
     assert days[15].t_max_c == 20.0
+
+
+@pytest.mark.parametrize("hourly_until_h", [54, 57, 60])
+def test_hourly_steps_that_tell_only_of_six_hours_are_counted_once(hourly_until_h):
+    """Hours tell of themselves for two days, then of six hours only; steps become long at hour 60."""
+    depth = {FIRST + number * HOUR: float(number % 5) for number in range(240)}
+    steps = met_steps(FIRST, hourly=hourly_until_h, rain=depth.__getitem__)
+    for step in steps:
+        if FIRST + 49 * HOUR <= dt.datetime.fromisoformat(step["time"]):
+            step["data"].pop("next_1_hours", None)
+    hours = hours_of(met_body(FIRST, steps))
+    told = [hour for hour in hours.values() if hour.rain_mm is not None]
+
+    assert len(told) == len(hours) - 1  # the last step has none
+    assert sum(hour.rain_mm for hour in told) == pytest.approx(sum(depth[hour.start] for hour in told))
+    days = days_of(met_body(FIRST, steps))
+    assert all(days[date].rain_mm is not None for date in range(15, 23))
 
 
 def test_an_hour_that_is_missing_among_hourly_steps_stays_unknown():
@@ -189,13 +220,11 @@ def test_a_long_step_that_is_missing_stays_unknown():
     assert days[19].rain_mm == pytest.approx(2.4)
 
 
-def test_six_hours_that_other_amounts_cover_in_part_are_left_out():
-    steps = [*met_steps(FIRST), met_step(LONG + 3 * HOUR, 6)]
+def test_six_hours_that_begin_within_others_are_left_out():
+    steps = [*met_steps(FIRST), met_step(LONG + 3 * HOUR, 6, rain=lambda time: 5.0)]
     hours = hours_of(met_body(FIRST, steps))
 
-    assert hours[LONG].rain_mm is None
-    assert hours[LONG + 4 * HOUR].rain_mm is None
-    assert hours[LONG + 6 * HOUR].rain_mm == pytest.approx(0.1)
+    assert [hours[LONG + number * HOUR].rain_mm for number in range(9)] == pytest.approx([0.1] * 9)
 
 
 def test_the_order_of_the_steps_and_further_members_do_not_matter():
@@ -303,6 +332,30 @@ def test_nothing_is_asked_before_it_expires_and_then_only_for_what_is_new(servic
 
     met_norway.hours(HERE, past_days=0)
     assert len(service.questions) == 2
+
+
+@pytest.mark.parametrize(("serves_min", "asked", "versions"), [(30, 2, [1, 2, 2, 2]), (100, 1, [1, 1, 1, 1])])
+def test_an_answer_that_is_to_serve_for_long_is_not_asked_for_nor_kept_anew_at_every_reading(
+    service, met_norway, clock, keep, serves_min, asked, versions
+):
+    until = http_date(dt.datetime.now(dt.UTC) + dt.timedelta(minutes=serves_min))
+    service.reply = send(met_body(FIRST), Expires=until)
+    forecasts = Forecasts({"met-norway": met_norway}, keep, clock)
+    forecasts.at(HERE, past_days=3)
+
+    clock.forward(minutes=65)
+    entries = met_norway._session.cache.responses
+    for key in list(entries):
+        entry = entries[key]
+        entry.created_at -= dt.timedelta(minutes=65)
+        entry.expires -= dt.timedelta(minutes=65)
+        entries[key] = entry
+    found = []
+    for _ in versions:
+        found.append(forecasts.at(HERE, past_days=3).version)
+        settle()
+    forecasts.close()
+    assert (len(service.questions), found) == (asked, versions)
 
 
 def test_an_answer_of_a_version_that_will_end_is_used_and_logged(service, met_norway, caplog):
