@@ -437,8 +437,8 @@ IN_PART: list[tuple[Kind, str, Spoil, set[str]]] = [
         "t_min_c", "t_max_c", "rain_mm", "wind_m_s", "cloud_share", "rain_probability", "solar_mj_m2"}),
     (MET_NORWAY, "a null of rain", detail("next_1_hours", "precipitation_amount", None), {
         "rain_mm", "solar_mj_m2"}),
-    (MET_NORWAY, "a step without its own amount", steps(lambda series: series[9]["data"].pop("next_1_hours")), {
-        "solar_mj_m2"}),
+    (MET_NORWAY, "a step without its own amount",
+        steps(lambda series: series[9]["data"].pop("next_1_hours")), {"solar_mj_m2"}),
     (MET_NORWAY, "a step without amounts", steps(lambda series: [
         series[place]["data"].pop(name, None) for place in range(4, 10)
         for name in ("next_1_hours", "next_6_hours")]), {"rain_mm", "rain_probability", "solar_mj_m2"}),

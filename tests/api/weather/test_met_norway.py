@@ -193,7 +193,7 @@ def test_hourly_steps_that_tell_only_of_six_hours_are_counted_once(hourly_until_
     depth = {FIRST + number * HOUR: float(number % 5) for number in range(240)}
     steps = met_steps(FIRST, hourly=hourly_until_h, rain=depth.__getitem__)
     for step in steps:
-        if FIRST + 49 * HOUR <= dt.datetime.fromisoformat(step["time"]):
+        if dt.datetime.fromisoformat(step["time"]) >= FIRST + 49 * HOUR:
             step["data"].pop("next_1_hours", None)
     hours = hours_of(met_body(FIRST, steps))
     told = [hour for hour in hours.values() if hour.rain_mm is not None]
