@@ -14,7 +14,7 @@ from scheduling.season import GardenDays
 from scheduling.supply import Share
 from scheduling.wording import day_name
 from scheduling.zone import ZoneNumbers
-from scheduling.zone_at_work import ZoneAtWork
+from scheduling.zone_at_work import Stand, ZoneAtWork
 
 MUCH_LONGER = 2.0
 """Plantings of which one stands so many times the days of another should not share a valve. Our choice."""
@@ -81,21 +81,23 @@ def _days(lasting: tuple[float, ZoneNumbers]) -> float:
 def _cannot_last(work: ZoneAtWork, index: int, days: GardenDays, net_mm: float) -> Iterator[Note]:
     if not work.chosen.cannot_last:
         return
-    next_chance = work.prepared.chances.next_chance[index]
-    each = (
-        first_day_past_raw(
-            index, next_chance, stand.lacking_mm(work.delivered_mm), net_mm, stand.prepared.days
-        )
-        for stand in work.stands
-        if not stand.prepared.days.dormant[index]
-    )
-    past = min((day for day in each if day is not None), default=None)
+    past = _first_past_raw(work, index, work.prepared.chances.next_chance[index], net_mm)
     if past is not None:
         day = day_name(days.dates[past], days.dates[index])
         yield Note(
             "cannot-last",
             f"Even filled up, the zone runs short of water on {day}, before its next chance.",
         )
+
+
+def _first_past_raw(work: ZoneAtWork, index: int, until: int, net_mm: float) -> int | None:
+    """The first day before another on which anything that grows in the zone runs short."""
+    each = (
+        first_day_past_raw(index, until, stand.lacking_mm(work.delivered_mm), net_mm, stand.prepared.days)
+        for stand in work.stands
+        if not stand.prepared.days.dormant[index]
+    )
+    return min((day for day in each if day is not None), default=None)
 
 
 def _no_chance_ahead(work: ZoneAtWork, index: int, days: GardenDays) -> Iterator[Note]:
@@ -115,8 +117,7 @@ def _no_chance_ahead(work: ZoneAtWork, index: int, days: GardenDays) -> Iterator
         reach = "as far as the forecast reaches"
     else:
         return
-    zone = work.prepared.days
-    past = first_day_past_raw(index, index + DAYS_AHEAD_FOR_A_CHANCE, work.lacking_mm, 0.0, zone)
+    past = _first_past_raw(work, index, index + DAYS_AHEAD_FOR_A_CHANCE, 0.0)
     if past is not None:
         day = day_name(days.dates[past], days.dates[index])
         yield Note(
@@ -127,13 +128,21 @@ def _no_chance_ahead(work: ZoneAtWork, index: int, days: GardenDays) -> Iterator
 
 def _left_dry(work: ZoneAtWork, index: int) -> Iterator[Note]:
     """Where a zone waits in need, whichever rule or limit makes it wait."""
-    zone, depletion_mm = work.prepared.days, work.lacking_mm - work.prepared.days.counted_rain_mm[index]
-    ks = (zone.taw_mm[index] - depletion_mm) / (zone.taw_mm[index] - zone.raw_mm[index])
-    if ks < LEAST_KS and not zone.dormant[index]:
+    ks = min(_ks(stand, work.delivered_mm, index) for stand in work.stands)
+    if ks < LEAST_KS:
         yield Note(
             "left-dry",
             f"It gets no water though its plants are left with {max(0.0, ks):.0%} of what they want.",
         )
+
+
+def _ks(stand: Stand, delivered_mm: float, index: int) -> float:
+    """Share of what a planting wants that it is left with on a date; what sleeps wants nothing."""
+    zone = stand.prepared.days
+    if zone.dormant[index]:
+        return 1.0
+    depletion_mm = stand.lacking_mm(delivered_mm) - zone.counted_rain_mm[index]
+    return (zone.taw_mm[index] - depletion_mm) / (zone.taw_mm[index] - zone.raw_mm[index])
 
 
 def _runs(work: ZoneAtWork, share: Share) -> Iterator[Note]:

@@ -105,7 +105,10 @@ def decide_together(
     if verdict.net_mm == 0.0 or all(stand.days.top_layer is None for stand in stands):
         return verdict
     wet = [watered(stand, index, verdict.net_mm) for stand in stands]
-    return _decide_together(index, depletions_mm, wet, garden)
+    on_wet_ground = _decide_together(index, depletions_mm, wet, garden)
+    # Drip on ground that rain wetted all over counts as wetting its own share alone (FAO-56 page
+    # 149), so that less would evaporate than if nothing were given: no reason to give nothing.
+    return on_wet_ground if on_wet_ground.net_mm > 0.0 else verdict
 
 
 def watered(stand: PreparedZone, index: int, net_mm: float) -> PreparedZone:
@@ -133,12 +136,12 @@ def decide_mix(
     the ground, and never less than lasts the thirstiest to its next chance. What sleeps does not
     count. Where all are alike it is as if there were one.
     """
+    awake = [place for place, stand in enumerate(stands) if not stand.days.dormant[index]]
+    thirst = {place: depletions_mm[place] / stands[place].days.raw_mm[index] for place in awake}
     against = stands[0].chances.against[index]
     if against is not None:
-        return Verdict(against, 0.0, 0.0, False)
-    awake = [place for place, stand in enumerate(stands) if not stand.days.dormant[index]]
+        return Verdict(against, 0.0, 0.0, False, stand=max(awake, key=lambda place: thirst[place], default=0))
     each = {place: weigh(index, depletions_mm[place], stands[place], garden) for place in awake}
-    thirst = {place: depletions_mm[place] / stands[place].days.raw_mm[index] for place in awake}
     ground = sum(stands[place].numbers.share for place in awake)
     share = {place: stands[place].numbers.share / ground for place in awake}
     cannot_last = any(weighed.cannot_last for weighed in each.values())

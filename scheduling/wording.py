@@ -4,13 +4,18 @@ import datetime as dt
 import math
 
 from scheduling import decision, rules
+from scheduling.decision import Verdict
 from scheduling.garden import WEEKDAYS
+from scheduling.need import DAYS_LEFT_FOR_RAIN
 from scheduling.prepared import PreparedZone
 from scheduling.season import GardenDays
 from scheduling.supply import AllowanceLeft
 
 LESS_THAN_A_VALVE_TAKES = "What is missing is less than a valve can be told to give."
 """For a dose that rounds to nothing, in place of the sentence on moist soil."""
+
+TOLD_ROOM_MM = 0.5
+"""Room from which on a sentence speaks of it: half a millimetre is nothing that anybody would miss."""
 
 _PERIODS = {
     "day": "the date",
@@ -60,6 +65,38 @@ class Situation:
 def sentence(reason: str, at: Situation) -> str:
     """One sentence for a reason code."""
     return _SENTENCES[reason](at)
+
+
+def room_in_words(verdict: Verdict, at: Situation, counted_soon_mm: float, mean_rain_mm: float) -> str:
+    """How much of a zone is left unfilled by what it gets, and why; "" where that is nothing to tell.
+
+    Parameters
+    ----------
+    counted_soon_mm : float
+        Rain that is counted on in the days that room is left for. [mm]
+    mean_rain_mm : float
+        What the season brings on an average day. [mm]
+    """
+    room_mm = verdict.room_mm
+    if verdict.net_mm == 0.0 or room_mm < TOLD_ROOM_MM:
+        return ""
+    left = f"{room_mm:.1f} mm are left free"
+    numbers = at.numbers
+    if numbers.wetted_share < 1.0 and verdict.net_mm >= numbers.wetted_share * at.depletion_mm - 0.05:
+        return (
+            f"{room_mm:.1f} mm stay unfilled, since only {numbers.wetted_share:.0%} of the ground gets wet."
+        )
+    if verdict.reason == decision.RAIN_NOT_ENOUGH:
+        return f"{left} for the rain."
+    fill_share = numbers.zone.watering.fill_share
+    if fill_share is not None:
+        return f"{left}, as fill_share {fill_share:g} has it."
+    by_season = f"the season brings {mean_rain_mm:.1f} mm a day"
+    if counted_soon_mm < TOLD_ROOM_MM:
+        return f"{left} for rain: {by_season}."
+    counted = f"{counted_soon_mm:.1f} mm are counted on within {DAYS_LEFT_FOR_RAIN} days"
+    more = f", and {by_season}" if room_mm > counted_soon_mm + TOLD_ROOM_MM else ""
+    return f"{left} for rain: {counted}{more}."
 
 
 def day_name(date: dt.date, seen_from: dt.date) -> str:

@@ -2,16 +2,18 @@
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from scheduling import decision
 from scheduling.date_notes import notes_on_the_date
 from scheduling.landscape.application import gross_depth_mm, net_depth_of_volume_mm
+from scheduling.need import DAYS_LEFT_FOR_RAIN
 from scheduling.plan import Decision, MainValve, PlantPlan, Reason, Run, SoilWater, ZonePlan
 from scheduling.runs import LIMIT_FACTOR, round_up_l
 from scheduling.season import GardenDays
 from scheduling.supply import AllowanceLeft, Share
 from scheduling.timetable import Placed
-from scheduling.wording import LESS_THAN_A_VALVE_TAKES, Situation, sentence
+from scheduling.wording import LESS_THAN_A_VALVE_TAKES, Situation, room_in_words, sentence
 from scheduling.zone_at_work import Stand, ZoneAtWork
 
 
@@ -41,6 +43,8 @@ def zone_plan(
     if share is not None and share.short_of is not None:
         codes = [*codes, share.short_of] if runs else [share.short_of]
     reasons = tuple(Reason(code, sentence(code, at)) for code in codes)
+    if runs and verdict.net_mm > 0.0 and (share is None or share.short_of is None):
+        reasons = (_with_room(reasons[0], work, at, index, days),)
     if share is None and verdict.net_mm > 0.0:
         reasons = (Reason(decision.SOIL_MOIST, LESS_THAN_A_VALVE_TAKES),)
     net_mm = net_depth_of_volume_mm(volume_l, zone.area_m2, numbers.efficiency)
@@ -64,6 +68,14 @@ def zone_plan(
         ledger=None if is_mix else work.leader.rows,
         plants=tuple(_plant(stand, index) for stand in work.stands) if is_mix else (),
     )
+
+
+def _with_room(reason: Reason, work: ZoneAtWork, at: Situation, index: int, days: GardenDays) -> Reason:
+    """The reason, with what is left unfilled and why."""
+    soon = work.prepared.days.counted_rain_mm[index : index + DAYS_LEFT_FOR_RAIN]
+    mean_mm = work.prepared.numbers.rain_share * days.mean_rain_mm
+    room = room_in_words(work.chosen, at, sum(soon), mean_mm)
+    return replace(reason, text=f"{reason.text} {room}") if room else reason
 
 
 def _soil_water(stand: Stand, index: int) -> SoilWater:

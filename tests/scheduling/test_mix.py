@@ -13,7 +13,7 @@ from scheduling import decision
 from scheduling.balance import LedgerRow
 from scheduling.decision import decide, decide_mix
 from scheduling.foresight import Perfect
-from scheduling.garden import Garden, Planting, Zone
+from scheduling.garden import Garden, Pause, Planting, Zone
 from scheduling.need import need_on
 from scheduling.plan import Plan
 from scheduling.planner import History, Occasion, guess_opening, make_plan
@@ -160,6 +160,33 @@ def test_what_sleeps_neither_asks_nor_counts() -> None:
     assert verdict.net_mm == pytest.approx(12.0)
 
 
+@given(
+    st.floats(0.05, 0.95),
+    st.floats(0.0, 30.0),
+    st.floats(0.0, 100.0),
+    st.integers(1, 5),
+    st.lists(st.floats(0.0, 10.0), min_size=4, max_size=4),
+    st.lists(st.floats(0.0, 10.0), min_size=4, max_size=4),
+)
+def test_more_counted_rain_never_means_more_water_for_a_mix(
+    share: float, thirsty_mm: float, thrifty_mm: float, next_chance: int, rain: list[float], more: list[float]
+) -> None:
+    def water(counted: list[float]) -> float:
+        both, days = stands(share, next_chance=next_chance, counted_mm=counted, mean_rain_mm=1.0)
+        return decide_mix(0, [thirsty_mm, thrifty_mm], both, days).net_mm
+
+    wetter = [one + other for one, other in zip(rain, more, strict=True)]
+    assert water(wetter) <= water(rain) + 1e-9
+
+
+def test_whoever_dries_out_under_a_ban_is_told_of_though_another_one_is_moist() -> None:
+    banned = with_rules(BORDER, pauses=(Pause(JULY_1, JULY_1 + 30 * ONE_DAY),))
+    moist_first = plan_for(banned, 0.0, 99.0).zones[0]
+    dry_first = plan_for(banned, 29.0, 0.0).zones[0]
+    for zone in (moist_first, dry_first):
+        assert {"left-dry", "no-chance-ahead"} <= {note.code for note in zone.notes}
+
+
 def test_a_zone_sleeps_when_all_its_plants_do() -> None:
     spring, autumn = (Planting("tomato", planted_on=JULY_1 + days * ONE_DAY, share=0.5) for days in (5, 40))
     bed = replace(LAWN, id="bed", planting=spring, others=(autumn,))
@@ -207,6 +234,32 @@ def test_a_first_guess_is_where_evenings_of_planning_would_have_led() -> None:
     guess = guess_opening(garden, WEATHER, LAST)
     for told, guessed in zip(last.state.stands["border"], guess.stands["border"], strict=True):
         assert told.depletion_mm == pytest.approx(guessed.depletion_mm, abs=0.05)
+
+
+@pytest.mark.parametrize("kc_method", ["single", "dual"])
+def test_no_planting_goes_without_and_no_more_drains_than_the_thrifty_cannot_use(kc_method: str) -> None:
+    # 80 dry days: all that is not transpired is what the thirsty one's need gave the other one.
+    zone = replace(
+        BORDER,
+        planting=replace(THIRSTY, kc_method=kc_method),
+        others=(replace(THRIFTY, kc_method=kc_method),),
+    )
+    days = [summer_day(JULY_1 + day * ONE_DAY) for day in range(90)]
+    plans = list(
+        evening_by_evening(a_garden(zone), days, all_full_on(a_garden(zone), JULY_1), JULY_1 + 80 * ONE_DAY)
+    )
+    ledgers = [
+        [row for plan in plans for row in plan.zones[0].plants[place].ledger or ()] for place in (0, 1)
+    ]
+    for rows in ledgers:
+        assert len(rows) == 80
+        assert closes(rows)
+        assert sum(row.etc_adj_mm for row in rows) >= 0.999 * sum(row.etc_mm for row in rows)
+    thirsty, thrifty = ledgers
+    given = sum(row.irrigation_mm for row in thirsty)
+    assert given == pytest.approx(sum(row.irrigation_mm for row in thrifty))
+    assert given == pytest.approx(sum(row.etc_mm for row in thirsty), abs=thirsty[0].taw_mm)
+    assert sum(row.drainage_mm for row in thirsty) == pytest.approx(0.0, abs=1e-9)
 
 
 def closes(rows: Sequence[LedgerRow]) -> bool:

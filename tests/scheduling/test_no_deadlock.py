@@ -39,6 +39,7 @@ from tests.scheduling.making import (
     a_garden,
     carried_out,
     summer_days,
+    with_planting,
     with_rules,
     with_watering,
 )
@@ -84,6 +85,11 @@ RULES = st.fixed_dictionaries(
         ).map(tuple),
     },
 )
+DUAL_SHRUBS = with_planting(SHRUBS, kc_method="dual", mulched_share=0.5)
+BORDER = replace(
+    with_planting(LAWN, share=0.3), others=(replace(LAWN.planting, kc=0.4, root_depth_m=0.5, share=0.7),)
+)
+"""A thirsty planting and a thrifty one on one valve."""
 ZONES = st.builds(
     lambda zone, rules, texture, slope, priority, limit, smallest, wetted, fill: replace(
         with_watering(
@@ -94,7 +100,7 @@ ZONES = st.builds(
         priority=priority,
         valve=Valve(max_open_s=limit),
     ),
-    st.sampled_from((LAWN, SHRUBS, TROUGHS)),
+    st.sampled_from((LAWN, SHRUBS, TROUGHS, DUAL_SHRUBS, BORDER)),
     RULES,
     st.sampled_from(("sand", "loam", "clay")),
     st.sampled_from((0.0, 20.0)),

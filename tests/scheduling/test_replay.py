@@ -13,7 +13,7 @@ from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.foresight import Foresight, NoForecast, Perfect
 from scheduling.garden import Garden
 from scheduling.replay import Replay, Timer, ZoneReplay, replay
-from scheduling.reports import Opening
+from scheduling.reports import Opening, StandState
 from scheduling.runs import Span
 from scheduling.weather import Origin, WeatherDay
 from tests.scheduling.making import (
@@ -38,6 +38,16 @@ TOMATOES = replace(
 )
 DUAL_TOMATOES = replace(with_planting(TOMATOES, kc_method="dual"), id="dual-tomatoes")
 DUAL_SHRUBS = replace(with_planting(SHRUBS, kc_method="dual"), id="dual-shrubs")
+BORDER = replace(
+    with_planting(LAWN, share=0.3),
+    id="border",
+    others=(replace(LAWN.planting, kc=0.4, root_depth_m=0.5, share=0.7),),
+)
+DUAL_BORDER = replace(
+    with_planting(BORDER, kc_method="dual"),
+    id="dual-border",
+    others=(replace(BORDER.others[0], kc_method="dual"),),
+)
 SIX_KINDS = a_garden(LAWN, SHRUBS, TROUGHS, TOMATOES, DUAL_TOMATOES, DUAL_SHRUBS)
 
 
@@ -150,15 +160,27 @@ def test_litres_are_the_gross_depth_on_the_area() -> None:
 @given(seasons(least_days=25, most_days=45))
 def test_a_replay_is_what_evenings_of_planning_would_have_given(weather: list[WeatherDay]) -> None:
     tomatoes = with_planting(DUAL_TOMATOES, planted_on=APRIL_1)
-    garden = a_garden(LAWN, with_rules(SHRUBS, watering_days=("tue", "sat")), TROUGHS, tomatoes)
+    garden = a_garden(
+        LAWN, with_rules(SHRUBS, watering_days=("tue", "sat")), TROUGHS, tomatoes, BORDER, DUAL_BORDER
+    )
     last = weather[-6].date
     season = replayed(garden, weather, explain=True)
-    opening = Opening(APRIL_1, {zone.zone: zone.planned.opening_depletion_mm for zone in season.zones}, {})
+    opening = Opening(
+        APRIL_1,
+        {zone.zone: zone.planned.opening_depletion_mm for zone in season.zones},
+        {},
+        {},
+        {
+            zone.zone: tuple(StandState(plant.planned.opening_depletion_mm) for plant in zone.plants)
+            for zone in season.zones
+            if zone.plants
+        },
+    )
+    area_m2 = {zone.id: zone.area_m2 for zone in garden.zones}
     litres = {
-        (zone.zone, row.date): row.irrigation_gross_mm
-        * {"lawn": 50.0, "shrubs": 20.0, "troughs": 2.4, "dual-tomatoes": 50.0}[zone.zone]
+        (zone.zone, row.date): row.irrigation_gross_mm * area_m2[zone.zone]
         for zone in season.zones
-        for row in zone.ledger
+        for row in (zone.plants[0].ledger if zone.plants else zone.ledger)
     }
     for plan in evening_by_evening(garden, weather, opening, last, days_before=400):
         for zone in plan.zones:

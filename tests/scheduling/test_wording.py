@@ -6,12 +6,22 @@ from typing import Any
 
 import pytest
 
+from scheduling.decision import Verdict, decide
 from scheduling.garden import Pause, Zone
 from scheduling.prepared import PreparedZone
 from scheduling.rules import zone_rules
 from scheduling.season import GardenDays
-from scheduling.wording import Situation, day_name, sentence
-from tests.scheduling.making import JULY_1, LAWN, ONE_DAY, a_case, a_garden, with_planting, with_rules
+from scheduling.wording import Situation, day_name, room_in_words, sentence
+from tests.scheduling.making import (
+    JULY_1,
+    LAWN,
+    ONE_DAY,
+    a_case,
+    a_garden,
+    with_planting,
+    with_rules,
+    with_watering,
+)
 
 
 def said(reason: str, depletion_mm: float = 18.0, lowest_c: float | None = 12.0, **case: Any) -> str:
@@ -89,6 +99,47 @@ def test_a_dormant_zone_tells_its_planting_date() -> None:
 
 def test_too_little_time_is_told() -> None:
     assert "too short" in said("hours-full")
+
+
+def room(zone: Zone = LAWN, depletion_mm: float = 18.0, mean_rain_mm: float = 0.0, **case: Any) -> str:
+    """What is said of the room that the decision itself leaves."""
+    prepared, days = with_its_rules(zone=zone, mean_rain_mm=mean_rain_mm, **case)
+    verdict: Verdict = decide(0, depletion_mm, prepared, days)
+    soon = sum(prepared.days.counted_rain_mm[:3])
+    return room_in_words(verdict, Situation(prepared, days, 0, depletion_mm, 12.0), soon, mean_rain_mm)
+
+
+def test_room_for_counted_rain_tells_of_it() -> None:
+    # 18 + 5 mm pass RAW, 20; 4 mm come the day after tomorrow.
+    assert room(counted_mm=[0.0, 0.0, 4.0]) == (
+        "4.0 mm are left free for rain: 4.0 mm are counted on within 3 days."
+    )
+
+
+def test_room_for_the_season_tells_its_mean() -> None:
+    # A full RAW of 20 mm lasts 4 days: 0.7 x 2 mm are left for the fourth.
+    assert room(mean_rain_mm=2.0) == "1.4 mm are left free for rain: the season brings 2.0 mm a day."
+    assert room(mean_rain_mm=2.0, counted_mm=[0.0, 0.0, 4.0]) == (
+        "5.4 mm are left free for rain: 4.0 mm are counted on within 3 days, and the season brings 2.0 mm a "
+        "day."
+    )
+
+
+def test_room_that_somebody_asked_for_or_that_drip_leaves_is_no_room_for_rain() -> None:
+    assert room(with_watering(LAWN, fill_share=0.6)) == "7.2 mm are left free, as fill_share 0.6 has it."
+    drip = with_watering(LAWN, wetted_share=0.4)
+    assert room(drip) == "10.8 mm stay unfilled, since only 40% of the ground gets wet."
+
+
+def test_a_rain_day_leaves_what_is_more_than_the_least() -> None:
+    # 27 mm are beyond Ks 0.7, at 26. From 23 on, 8 mm of rain and a day of 5 lead to RAW, 20.
+    assert room(depletion_mm=27.0, counted_mm=[8.0]) == "23.0 mm are left free for the rain."
+
+
+def test_room_that_nobody_would_miss_is_not_told() -> None:
+    assert room() == ""
+    assert room(counted_mm=[0.0, 0.0, 0.4]) == ""
+    assert room(depletion_mm=5.0, counted_mm=[0.0, 0.0, 4.0]) == ""  # it waits
 
 
 def test_days_of_the_coming_week_have_names_and_others_dates() -> None:
