@@ -15,6 +15,7 @@ from api.answers import Answers
 from api.errors import register_error_handlers
 from api.ledgers import Ledgers
 from api.lifecycle import PlanLife
+from api.observations import Observations
 from api.replaying import Replays
 from api.reporting import DeliveryReports
 from api.routes.catalogue import catalogue_routes
@@ -25,6 +26,7 @@ from api.routes.deliveries import Deliveries, delivery_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
 from api.routes.ledger import ZoneLedgers, ledger_routes
+from api.routes.observations import observation_routes
 from api.routes.plan import Plans, plan_routes
 from api.routes.replay import SeasonReplays, replay_routes
 from api.routes.weather import GardenWeather, weather_routes
@@ -141,6 +143,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
         plan_routes(parts.plans, answers, parts.clock),
         garden_routes(parts.store, parts.clock),
         delivery_routes(parts.deliveries),
+        observation_routes(Observations(parts.store, parts.clock)),
         replay_routes(parts.replays),
         check_routes(parts.clock),
         weather_routes(parts.plans),

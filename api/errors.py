@@ -81,6 +81,13 @@ class DeliveryNotFound(ApiError):
         super().__init__(f"No delivery {delivery_id!r} is kept for zone {zone_id!r}.")
 
 
+class ObservationNotFound(ApiError):
+    """No own weather is kept for a date."""
+
+    def __init__(self, date: dt.date) -> None:
+        super().__init__(f"No observation of {date} is kept.")
+
+
 class NoPlanWasMade(ApiError):
     """A date is over and nobody read its plan; it is not made up afterwards."""
 
@@ -175,6 +182,7 @@ KINDS: Final[Mapping[type[Exception], Kind]] = {
     GardenGone: Kind("garden-not-found", "There is no such garden", 404),
     ZoneNotFound: Kind("zone-not-found", "There is no such zone", 404),
     DeliveryNotFound: Kind("delivery-not-found", "There is no such delivery", 404),
+    ObservationNotFound: Kind("observation-not-found", "There is no such observation", 404),
     NoPlanWasMade: Kind("no-plan-was-made", "No plan was made", 404),
     http.NotFound: Kind("not-found", "There is nothing here", 404),
     http.MethodNotAllowed: Kind("method-not-allowed", "This cannot be done here", 405),

@@ -15,6 +15,7 @@ import orjson
 from api.answers import Answer, Answers
 from api.deliveries import counted_l, ends_at, run_of
 from api.errors import DateBeyondPlans, GardenNotFound, NoPlanWasMade
+from api.measured import Measurements
 from api.metered import metered_runs
 from api.planning import (
     Weather,
@@ -91,6 +92,7 @@ class PlanLife:
         self._forecasts = forecasts
         self._answers = answers
         self._clock = clock
+        self._measurements = Measurements(store)
         self._visitors = visitors or Visitors(store.is_garden_place, clock)
 
     # Reading
@@ -153,7 +155,10 @@ class PlanLife:
             raise GardenNotFound(garden_id)
         garden = stored_garden(stored.document, garden_id)
         since = anchor_before(garden_date(stored.created_at, garden.timezone))
-        return weather_in_use(garden, self._forecasts, since, self._clock(), first, last)
+        measured = self._measurements.of(stored, since)
+        return weather_in_use(
+            garden, self._forecasts, since, self._clock(), first, last, measured.observations
+        )
 
     def _keep(self, garden_id: str, what: str, read: _Read, body: dict[str, Any]) -> Answer:
         written = orjson.dumps(body)
@@ -256,7 +261,10 @@ class PlanLife:
         begins = garden_date(stored.created_at, garden.timezone)
         # The same days at every reading: they also tell the season's rain and wind.
         since = anchor_before(begins)
-        weather = fetched_weather(self._forecasts, garden, since, hours.date, now, newest_within_s)
+        measured = self._measurements.of(stored, since)
+        weather = fetched_weather(
+            self._forecasts, garden, since, hours.date, now, newest_within_s, measured.observations
+        )
         opening = self._opening(stored, garden, weather, begins, hours.date)
         finals = self._store.finals(stored.id, since, hours.date)
         reports = self._store.deliveries(stored.id, since, hours.date)

@@ -15,6 +15,7 @@ from api.weather.forecasts import ACCEPTABLE_S, Forecast, Forecasts
 from api.weather.hindsight import Trust, trust_in_sources, with_trust
 from api.weather.hours import Hour
 from api.weather.keeping import is_complete
+from api.weather.own_weather import Observation, with_observations
 from api.weather.place import Place
 from api.weather_notes import weather_notes
 from scheduling.errors import Problem
@@ -123,11 +124,13 @@ def fetched_weather(
     date: dt.date,
     now: dt.datetime,
     newest_within_s: int = ACCEPTABLE_S,
+    observations: Mapping[dt.date, Observation] | None = None,
 ) -> Weather:
     """Weather of a garden's sources, from a first date on as far as its days are whole.
 
-    Where no source has answered for too long, and the garden's owner does not forbid it, days of
-    which nothing is known but what the days before them were like.
+    What the owner measured takes its place in them. Where no source has answered for too long, and
+    the garden's owner does not forbid it, days of which nothing is known but what the days before
+    them were like.
 
     Raises
     ------
@@ -145,6 +148,8 @@ def fetched_weather(
         newest_within_s=newest_within_s,
         or_kept_days=garden.plan_without_forecast,
     )
+    if observations:
+        forecast = replace(forecast, days=with_observations(forecast.days, observations))
     # Whoever asks for more than tomorrow may ask for too much; any forecast should reach to tomorrow.
     if forecast.days and date > max(forecast.days[-1].date, today + ONE_DAY):
         raise DateBeyondPlans(date, forecast.days[-1].date)
@@ -202,7 +207,19 @@ def at_height_of(garden: Garden, weather: Weather) -> Garden:
 def opening_guess(garden: Garden, weather: Weather, date: dt.date) -> Opening:
     """First guess of what every zone lacks on the morning of a date, or of the first day with weather."""
     begins = max(date, weather.days[0].date)
-    return guess_opening(at_height_of(garden, weather), weather.days, begins)
+    return guess_opening(at_height_of(garden, weather), _days_for_a_guess(weather.days, begins), begins)
+
+
+def _days_for_a_guess(days: Sequence[WeatherDay], begins: dt.date) -> Sequence[WeatherDay]:
+    """The days that a first guess goes by.
+
+    Where the owner measured some of those before it, it goes by no later ones: what a guess would
+    look ahead to, and how much rain a season has, would else hang on when they were told.
+    """
+    before = [day for day in days if day.date < begins]
+    if not any(day.observed for day in before):
+        return days
+    return [*before, WeatherDay(begins, rain_mm=0.0, origin=Origin.ASSUMED)]
 
 
 def plan_date(

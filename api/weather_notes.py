@@ -32,7 +32,11 @@ def _kept_days(forecast: Forecast) -> Iterator[Note]:
 def _past_forecasts(forecast: Forecast) -> Iterator[Note]:
     answered = forecast.retrieved_at.astimezone(forecast.place.zone).date()
     whole = [day for day in forecast.days if is_complete(day)]
-    passed = [day for day in whole if day.origin is Origin.PAST_FORECAST and day.date < answered]
+    passed = [
+        day
+        for day in whole
+        if day.origin is Origin.PAST_FORECAST and day.date < answered and "rain_mm" not in day.observed
+    ]
     if passed:
         over = [day for day in whole if day.date <= passed[-1].date]
         days = "1 day" if len(passed) == 1 else f"{len(passed)} days"

@@ -8,6 +8,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from api.weather.own_weather import NAME as OWN_WEATHER
+
 COLUMNS = (
     ("date", "left"),
     ("origin", "left"),
@@ -23,7 +25,7 @@ COLUMNS = (
 )
 LEGEND = (
     "min, max and dew in °C, wind in m/s at its source's height, sun in MJ/m², rain and ETo (reference "
-    "evapotranspiration) in mm. ~: estimated; *: borrowed from another source, named above."
+    "evapotranspiration) in mm. ~: estimated; *: from another source, named above."
 )
 
 
@@ -59,8 +61,8 @@ def _cells(day: dict[str, Any]) -> list[str]:
         f"{dt.date.fromisoformat(day['date']):%a} {day['date']}",
         day["origin"],
         day["source"],
-        cell("t_min_c"),
-        cell("t_max_c"),
+        cell("t_min_c", "temperature"),
+        cell("t_max_c", "temperature"),
         cell("t_dew_c", "humidity"),
         cell("wind_m_s", "wind"),
         cell("solar_mj_m2", "solar_radiation"),
@@ -74,10 +76,14 @@ def _lines(body: dict[str, Any]) -> list[str]:
     borrowed = dict.fromkeys(
         (other["quantity"], other["source"]) for day in body["days"] for other in day["borrowed"]
     )
-    lines = [f"{quantity.replace('_', ' ')} borrowed from {source}" for quantity, source in borrowed]
+    lines = [f"{quantity.replace('_', ' ')} {_whence(source)}" for quantity, source in borrowed]
     return lines + [
         f"Of {told['promised_mm']:.0f} mm of rain that {told['source']} let expect on {told['promises']} "
         f"days since {told['since']}, {told['came_mm']:.0f} mm came: its rain counts by {told['share']:.0%}."
         for told in body["trust"]
         if told["share"] < 1.0
     ]
+
+
+def _whence(source: str) -> str:
+    return "as the owner measured it" if source == OWN_WEATHER else f"borrowed from {source}"

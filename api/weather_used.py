@@ -1,6 +1,8 @@
 """The weather days that a garden's plans stand on, for whoever wants to see where a number comes from."""
 
 import datetime as dt
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -8,6 +10,7 @@ from api.planning import Weather, at_height_of, origin_of, place_of
 from api.schemas.weather_used import dump_weather
 from api.weather.forecasts import Forecasts
 from api.weather.hindsight import trust_in_sources, with_trust
+from api.weather.own_weather import Observation, with_observations
 from scheduling.garden import Garden
 from scheduling.planner import site_of
 from scheduling.season import demands_of
@@ -21,6 +24,7 @@ def weather_in_use(
     now: dt.datetime,
     first: dt.date | None = None,
     last: dt.date | None = None,
+    observations: Mapping[dt.date, Observation] | None = None,
 ) -> dict[str, Any]:
     """The days in use, in JSON: those of a garden's plans from a date on.
 
@@ -30,6 +34,8 @@ def weather_in_use(
         Where the days of its plans begin: what is judged of sources is judged by all of them.
     first, last
         The days to tell of, both ends included; None is an open end.
+    observations
+        What the owner measured, by date.
 
     Raises
     ------
@@ -39,6 +45,8 @@ def weather_in_use(
     place = place_of(garden)
     past_days = max(1, (now.astimezone(place.zone).date() - since).days)
     forecast = forecasts.at(place, past_days=past_days, or_kept_days=garden.plan_without_forecast)
+    if observations:
+        forecast = replace(forecast, days=with_observations(forecast.days, observations))
     trust = trust_in_sources(forecast.promises, forecast.days, garden.trust_since)
     days = [day for day in with_trust(forecast.days, trust) if day.date >= since and is_known(day)]
     origin = origin_of(forecast, forecast.basis)

@@ -33,7 +33,8 @@ class Borrowed(NamedTuple):
     """What a day has from another source than its own, which did not know it."""
 
     quantity: str
-    """ "humidity", "wind", "solar_radiation" or "rain"; each comes whole from one source."""
+    """ "humidity", "wind", "solar_radiation" or "rain", each whole from one source; or "temperature",
+    of which the owner may have measured one of the two."""
     source: str
     retrieved_at: dt.datetime | None
 
@@ -86,6 +87,8 @@ class WeatherDay:
     retrieved_at: dt.datetime | None = None
     """When the source was asked; None for a day that came with the request."""
     borrowed: tuple[Borrowed, ...] = ()
+    observed: tuple[str, ...] = ()
+    """Which of the fields the owner measured."""
 
     def source_of(self, quantity: str) -> str:
         """Which source a quantity is from."""

@@ -13,7 +13,7 @@ from flask_smorest import Api  # type: ignore[import-untyped]
 
 from api import RELEASE
 from api.routes.answering import Routes, add_problems, known_answer
-from api.routes.converters import IdConverter, ReportIdConverter, add_converters, pattern_of
+from api.routes.converters import DayConverter, IdConverter, ReportIdConverter, add_converters, pattern_of
 from api.routes.reading import query
 from api.schemas.problem import ProblemSchema
 from api.store.etags import strong_etag
@@ -65,6 +65,7 @@ def write_contract(described: Sequence[Routes]) -> dict[str, Any]:
     contract.spec.components.security_scheme("bearer", {"type": "http", "scheme": "bearer"})
     contract.register_converter(IdConverter, pattern_of)
     contract.register_converter(ReportIdConverter, pattern_of)
+    contract.register_converter(DayConverter, pattern_of)
     add_problems(contract.spec)
     for routes in described:
         contract.register_blueprint(routes)

@@ -20,10 +20,18 @@ class ReportIdConverter(BaseConverter):
     part_isolating = True
 
 
+class DayConverter(BaseConverter):
+    """A date; whether there is such a day is for its route to say."""
+
+    regex = "[0-9]{4}-[0-9]{2}-[0-9]{2}"
+    part_isolating = True
+
+
 def add_converters(app: Flask) -> None:
-    """Let an application's rules say `<id:garden>` and `<report:delivery>`."""
+    """Let an application's rules say `<id:garden>`, `<report:delivery>` and `<day:date>`."""
     app.url_map.converters["id"] = IdConverter
     app.url_map.converters["report"] = ReportIdConverter
+    app.url_map.converters["day"] = DayConverter
 
 
 def pattern_of(converter: BaseConverter) -> dict[str, str]:

@@ -8,6 +8,7 @@ from api.schemas.base import Schema
 from api.schemas.fields import Day, Id, Instant, Items, Number, Part, Text, Truth, Whole, Word
 from api.schemas.plan import WeatherOrigin
 from api.weather.hindsight import Trust
+from api.weather.own_weather import QUANTITY_OF
 from scheduling.demand import Demand
 from scheduling.weather import Origin, WeatherDay
 
@@ -17,13 +18,14 @@ VALUES: Final = (
     "rain_probability",
 )  # fmt: skip
 """As the source gave them, in the order in which they are told."""
+OBSERVED: Final = (*QUANTITY_OF, "rain_fallen_mm")
 
 
 class BorrowedSchema(Schema):
-    """What a day has from another source than its own, which did not know it."""
+    """What a day has from another source than its own, which did not know it, or from the owner."""
 
-    quantity = Word(("humidity", "wind", "solar_radiation", "rain"), required=True)
-    source = Text(required=True)
+    quantity = Word(("temperature", "humidity", "wind", "solar_radiation", "rain"), required=True)
+    source = Text(required=True, about="own-weather: the garden's observations.")
     retrieved_at = Instant(required=True, allow_none=True)
 
 
@@ -61,7 +63,14 @@ class WeatherInUseSchema(Schema):
     eto_mm = Number(0, required=True, allow_none=True, about="Reference evapotranspiration.")
     source_eto_mm = Number(required=True, allow_none=True, about="As the source reckons it itself.")
     estimated = Items(Text(), 0, 20, required=True, about="What eto_mm was estimated without.")
-    borrowed = Items(Part(BorrowedSchema), 0, 4, required=True)
+    borrowed = Items(Part(BorrowedSchema), 0, 5, required=True)
+    observed = Items(
+        Word(OBSERVED),
+        0,
+        len(OBSERVED),
+        required=True,
+        about="Values that the owner measured. rain_fallen_mm: of a day that was not over, so the least.",
+    )
 
 
 class TrustSchema(Schema):
@@ -148,6 +157,7 @@ def _day(day: WeatherDay, demand: Demand | None, timezone: dt.tzinfo) -> dict[st
             }
             for other in day.borrowed
         ],
+        "observed": list(day.observed),
     }
 
 

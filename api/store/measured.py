@@ -1,13 +1,14 @@
 """What was measured in a garden: own weather, soil probes' readings, the state of its valves."""
 
 import datetime as dt
+from dataclasses import replace
 from typing import Any, Final
 
-from sqlalchemy import Connection, Select, Table, delete
+from sqlalchemy import Connection, Select, Table, delete, update
 
 from api.store import selects
 from api.store.rows import StoredGarden, StoredObservation, StoredReading, StoredValve
-from api.store.tables import MOISTURE_READINGS, OBSERVATIONS, VALVES
+from api.store.tables import GARDENS, MOISTURE_READINGS, OBSERVATIONS, VALVES
 from api.store.upsert import insert_or_replace
 
 ALL: Final = 1_000_000
@@ -97,6 +98,7 @@ class ChangesMeasured:
     Whatever changes raises the garden's version; where there is no garden, GardenGone is raised.
     """
 
+    garden: StoredGarden | None
     _connection: Connection
     _garden_id: str
 
@@ -136,6 +138,16 @@ class ChangesMeasured:
     def put_valve(self, valve: StoredValve) -> None:
         """Keep what is told of a zone's valve, in the place of what was told before."""
         self._replace(VALVES, {"zone": valve.zone, "told_at": valve.told_at, "body": valve.body})
+
+    def guess_anew(self) -> None:
+        """Let the first guess that is kept for the document count no more: its weather has changed."""
+        garden = self._raise_version()
+        self.garden = replace(garden, document_version=garden.document_version + 1)
+        self._connection.execute(
+            update(GARDENS)
+            .where(GARDENS.c.id == self._garden_id)
+            .values(document_version=self.garden.document_version)
+        )
 
     def _replace(self, table: Table, values: dict[str, Any]) -> None:
         self._raise_version()

@@ -19,7 +19,7 @@ class StoredGarden:
     version: int
     """Rises with every change of the document, of a report, of a valve or of a final plan."""
     document_version: int
-    """Rises with every change of the document only."""
+    """Rises with every change of the document, and of the weather before the garden was made."""
     place_key: str
     """The place whose weather the garden has."""
     created_at: dt.datetime

@@ -74,12 +74,13 @@ def trust_in_sources(
 ) -> dict[str, Trust]:
     """How far each source is relied on, by what was promised from a date on; None: by all there is.
 
-    Only days count that somebody measured or analysed.
+    Only days count whose rain somebody measured or analysed; where the owner has a gauge, by that.
     """
     came_mm = {
         day.date: day.rain_mm
         for day in days
-        if day.rain_mm is not None and day.origin in (Origin.MEASURED, Origin.ANALYSED)
+        if day.rain_mm is not None
+        and (day.origin in (Origin.MEASURED, Origin.ANALYSED) or "rain_mm" in day.observed)
     }
     kept: dict[str, list[Promise]] = {}
     for promise in promises:

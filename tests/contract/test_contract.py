@@ -1,5 +1,7 @@
 """The contract is the service's own: what is written is served, and what is served is written."""
 
+import re
+
 import orjson
 import pytest
 from openapi_spec_validator import validate
@@ -68,7 +70,7 @@ def test_the_contract_is_openapi(contract):
 def test_every_route_is_in_the_contract(app, contract):
     documented = {(path, method.upper()) for path, method, _ in operations(contract)}
     served = {
-        (rule.rule.replace("<id:", "{").replace("<report:", "{").replace(">", "}"), method)
+        (re.sub("<(id|report|day):([a-z]+)>", r"{\2}", rule.rule).replace("<", "{").replace(">", "}"), method)
         for rule in app.url_map.iter_rules()
         for method in rule.methods - {"HEAD", "OPTIONS"}
         if rule.rule != "/v1/openapi.json"

@@ -44,6 +44,8 @@ WRITES = [
     ("PATCH", "/v1/gardens/home"),
     ("PUT", "/v1/gardens/home/deliveries/lawn/2026-07-15-lawn-1"),
     ("POST", "/v1/gardens/home/deliveries"),
+    ("PUT", "/v1/gardens/home/observations/2026-07-13"),
+    ("POST", "/v1/gardens/home/observations"),
 ]
 
 NOT_JSON = {

@@ -14,9 +14,17 @@ from openapi.conversation import CONTRACT
 BEYOND_A_SCHEMA = [positive_data_acceptance]
 
 # What is wrong with one entry of a batch is told of that entry; the batch itself is answered with 200.
-ANSWERED_ONE_BY_ONE = [("post", "/v1/gardens/{garden}/deliveries")]
+ANSWERED_ONE_BY_ONE = [
+    ("post", "/v1/gardens/{garden}/deliveries"),
+    ("post", "/v1/gardens/{garden}/observations"),
+]
 
-REAL = {"garden": demo.GARDEN_ID, "zone": "fescue-lawn", "delivery": "2026-07-15-fescue-lawn-1"}
+REAL = {
+    "garden": demo.GARDEN_ID,
+    "zone": "fescue-lawn",
+    "delivery": "2026-07-15-fescue-lawn-1",
+    "date": "2026-07-13",
+}
 """Half of the requests are about what is there; made-up ids would nearly all be 404."""
 
 

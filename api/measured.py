@@ -1,0 +1,51 @@
+"""What was measured in a garden, as its plans take it; read again only when the garden has changed."""
+
+import datetime as dt
+import threading
+from collections import OrderedDict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from api.observations import observation_of
+from api.store.rows import StoredGarden
+from api.store.store import Store
+from api.weather.own_weather import Observation
+
+GARDENS_IN_MEMORY: Final = 256
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What was measured in a garden from a date on."""
+
+    observations: Mapping[dt.date, Observation]
+
+
+class Measurements:
+    """Reads what was measured, once for each version of a garden; for any number of threads."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        self._lock = threading.Lock()
+        self._read: OrderedDict[str, tuple[int, dt.date, Measured]] = OrderedDict()
+
+    def of(self, garden: StoredGarden, since: dt.date) -> Measured:
+        """What was measured in a garden from a date on."""
+        with self._lock:
+            version, first, measured = self._read.get(garden.id, (None, since, None))
+        if measured is not None and version == garden.version and first == since:
+            return measured
+        timezone = garden.document["timezone"]
+        measured = Measured(
+            observations={
+                kept.date: observation_of(kept, timezone)
+                for kept in self._store.observations(garden.id, since, None)
+            }
+        )
+        with self._lock:
+            self._read[garden.id] = (garden.version, since, measured)
+            self._read.move_to_end(garden.id)
+            if len(self._read) > GARDENS_IN_MEMORY:
+                self._read.popitem(last=False)
+        return measured
