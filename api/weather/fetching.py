@@ -14,7 +14,7 @@ from api.weather.days import local_days
 from api.weather.freshness import ACCEPTABLE_S
 from api.weather.hindsight import promises_of
 from api.weather.hours import HourlyWeather, continued
-from api.weather.keeping import KeptAnswer, WeatherKeep, is_complete
+from api.weather.keeping import KeptAnswer, WeatherKeep, has_temperatures, is_complete
 from api.weather.pauses import Pauses
 from api.weather.place import Place
 from scheduling.weather import WeatherDay
@@ -238,12 +238,13 @@ def _without_ragged_ends(
 ) -> tuple[WeatherDay, ...]:
     """Days without the incomplete ones at both ends, where the answer cuts through a local day.
 
-    Today stays in any case: what is still to come of it counts, whatever of it is unknown.
+    Today stays in any case: what is still to come of it counts, whatever of it is unknown. Rain often
+    ends before temperature, and the demand of such days is known.
     """
     today = asked.astimezone(place.zone).date()
     first, last = 0, len(days)
     while first < last and days[first].date < today and not is_complete(days[first]):
         first += 1
-    while last > first and days[last - 1].date > today and not is_complete(days[last - 1]):
+    while last > first and days[last - 1].date > today and not has_temperatures(days[last - 1]):
         last -= 1
     return days[first:last]

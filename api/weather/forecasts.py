@@ -15,7 +15,7 @@ from api.weather.fetching import Fetching, Source
 from api.weather.freshness import ACCEPTABLE_S, FRESH_S, USABLE_S, due_after_s
 from api.weather.hindsight import Promise
 from api.weather.hours import Attribution, Hour, HourlyWeather
-from api.weather.keeping import WeatherKeep, is_complete
+from api.weather.keeping import WeatherKeep, has_temperatures, is_complete
 from api.weather.lasting import kept_days
 from api.weather.place import Place
 from api.weather.services import attributions
@@ -246,9 +246,9 @@ def _first_not_in(dates: set[dt.date], since: dt.date, until: dt.date) -> dt.dat
 def _without_gaps(days: tuple[WeatherDay, ...], today: dt.date, now: dt.datetime) -> tuple[WeatherDay, ...]:
     """Days one after another: dates in between that were never kept get a day without values.
 
-    A forecast for a day that is over is marked as one. What is to come ends with the last complete
-    day, and holds no forecast over 72 hours old: of a horizon that a later answer did not reach, only
-    the rest that may still be used.
+    A forecast for a day that is over is marked as one. What is to come ends with the last day whose
+    temperatures are known, and holds no forecast over 72 hours old: of a horizon that a later answer
+    did not reach, only the rest that may still be used.
     """
     oldest = now - dt.timedelta(seconds=USABLE_S)
     by_date = {
@@ -256,7 +256,9 @@ def _without_gaps(days: tuple[WeatherDay, ...], today: dt.date, now: dt.datetime
         for day in days
         if day.date <= today or day.retrieved_at is None or day.retrieved_at >= oldest
     }
-    last = max((day.date for day in by_date.values() if day.date <= today or is_complete(day)), default=None)
+    last = max(
+        (day.date for day in by_date.values() if day.date <= today or has_temperatures(day)), default=None
+    )
     if last is None:
         return ()
     first = min(by_date)

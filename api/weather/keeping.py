@@ -84,7 +84,12 @@ class WeatherKeep(Protocol):
 
 def is_complete(day: WeatherDay) -> bool:
     """Whether a day has what no estimate can stand in for: both temperatures, and its rain."""
-    return day.t_min_c is not None and day.t_max_c is not None and day.rain_mm is not None
+    return has_temperatures(day) and day.rain_mm is not None
+
+
+def has_temperatures(day: WeatherDay) -> bool:
+    """Whether a day to come can be planned with: rain that nobody promised is none to count on."""
+    return day.t_min_c is not None and day.t_max_c is not None
 
 
 def replaces(new: WeatherDay, kept: WeatherDay) -> bool:

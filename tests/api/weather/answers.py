@@ -11,6 +11,8 @@ from typing import Any
 from api.weather.hours import HOUR
 
 LATITUDE, LONGITUDE = 43.61, 3.88
+WESTERN_LONGITUDE = -96.62
+"""In the United States, at the same latitude."""
 
 Shape = Callable[[dt.datetime], float]
 
@@ -142,7 +144,8 @@ def nws_grid(first: dt.datetime, days: int = 8, **layers: Any) -> dict[str, Any]
     }
     properties = {name: value for name, value in {**properties, **layers}.items() if value is not None}
     corners = [
-        [LONGITUDE + east, LATITUDE + north] for east, north in ((0, 0), (0.02, 0), (0.02, 0.02), (0, 0))
+        [WESTERN_LONGITUDE + east, LATITUDE + north]
+        for east, north in ((0, 0), (0.02, 0), (0.02, 0.02), (0, 0))
     ]
     return {
         "@context": ["https://geojson.org/geojson-ld/geojson-context.jsonld", {"@version": "1.1"}],
@@ -158,9 +161,9 @@ def nws_point(grid: str = "TOP/31,80", **properties: Any) -> dict[str, Any]:
     x, _, y = square.partition(",")
     address = f"https://api.weather.gov/gridpoints/{grid}"
     return {
-        "id": f"https://api.weather.gov/points/{LATITUDE},{LONGITUDE}",
+        "id": f"https://api.weather.gov/points/{LATITUDE},{WESTERN_LONGITUDE}",
         "type": "Feature",
-        "geometry": {"type": "Point", "coordinates": [LONGITUDE, LATITUDE]},
+        "geometry": {"type": "Point", "coordinates": [WESTERN_LONGITUDE, LATITUDE]},
         "properties": {
             "@type": "wx:Point",
             "cwa": office,

@@ -20,7 +20,7 @@ import pytest
 
 from api.weather import dwd, met_norway, open_meteo, us_nws
 from api.weather.days import local_days
-from api.weather.errors import BadAnswer, WeatherUnavailable
+from api.weather.errors import BadAnswer, SourceFailed, WeatherUnavailable
 from api.weather.forecasts import Forecast, Forecasts
 from api.weather.hours import HOUR
 from api.weather.place import Place
@@ -29,6 +29,7 @@ from scheduling.weather import WeatherDay
 from tests.api.weather.answers import (
     LATITUDE,
     LONGITUDE,
+    WESTERN_LONGITUDE,
     dwd_body,
     every,
     layer,
@@ -68,7 +69,12 @@ class Kind:
     """From a whole hour on; where the source knows the past, from the midnight before."""
 
     def place(self, zone: str = "Europe/Paris") -> Place:
-        return Place(LATITUDE, LONGITUDE, zone, (self.name,))
+        return Place(LATITUDE, self.longitude, zone, (self.name,))
+
+    @property
+    def longitude(self) -> float:
+        """Where the answers are for."""
+        return WESTERN_LONGITUDE if self.name == us_nws.NAME else LONGITUDE
 
 
 def good_open_meteo(now: dt.datetime) -> Body:
@@ -286,14 +292,97 @@ ONE_SERVICE: list[tuple[Kind, str, Spoil]] = [
     (DWD, "records that are none", lambda body: body["weather"].append(None)),
 ]  # fmt: skip
 
-REFUSED = [
-    pytest.param(kind, reply, id=f"{kind.name}, {what}")
+ANSWERS = [
+    (kind, what, reply)
     for kind, what, reply in (
         *((kind, what, reply(kind)) for kind in KINDS for what, reply in ANY_FORMAT),
         *((kind, what, reply(kind)) for kind, (what, reply) in zip(cycle(KINDS), ANY_SERVICE, strict=False)),
         *((kind, what, send(spoiled(kind, spoil))) for kind, what, spoil in ONE_SERVICE),
     )
 ]
+REFUSED = [pytest.param(kind, reply, id=f"{kind.name}, {what}") for kind, what, reply in ANSWERS]
+
+NOT_JSON = "is not JSON, or was cut off"
+NO_OBJECT = "is not a JSON object|holds no object|holds no list"
+NOT_HERE = "the answer is for"
+NO_UNIT = "the unit of"
+NO_INSTANT = "is no instant with an offset"
+TOO_LONG = "500 days are possible"
+TWICE = "is there twice|times have to ascend"
+WHY: dict[str, str] = {
+    "JSON cut off": NOT_JSON,
+    "HTML with 200": NOT_JSON,
+    "null": NO_OBJECT,
+    "an empty object": NO_OBJECT,
+    "an empty list": NO_OBJECT,
+    "a text": NO_OBJECT,
+    "a problem with 200": NO_OBJECT,
+    "a forecast of a year ago": "end before the moment",
+    "JSON cut off by a sentence": NOT_JSON,
+    "nothing with 200": NOT_JSON,
+    "an error body with 200": "reports an error: overloaded",
+    "brackets without end": NOT_JSON,
+    "a number of 5000 digits": NOT_JSON,
+    "not a number": NOT_JSON,
+    "bytes that are no text": NOT_JSON,
+    "400": "answered with 400: no",
+    "403": "answered with 403",
+    "404": "answered with 404",
+    "429 with Retry-After": "answered with 429",
+    "500 with brackets without end": "answered with 500",
+    "503 with a date of nonsense": "answered with 503",
+    "a redirection to another host": "redirects to 'elsewhere.example'",
+    "a redirection to nowhere": "redirects to",
+    "a redirection in a circle": "TooManyRedirects",
+    "nothing at all": "did not answer in time",
+    "a trickle": "did not answer in time",
+    "a body without end": "is longer than",
+    "a connection that drops": "could not be reached",
+    "swapped coordinates": NOT_HERE,
+    "coordinates that are none": "no position",
+    "kelvin": f"{NO_UNIT}|temperature_c is -95 to 62",
+    "km/h": NO_UNIT,
+    "joule": "solar_mj_m2 is",
+    "no units": "'meta.units'",
+    "an unknown unit": NO_UNIT,
+    "rain without unit": "'quantitativePrecipitation' is None",
+    "80 °C": "is 80.0; temperature_c",
+    "a night of 99 °C": "'minTemperature' at .* is 99.0",
+    "negative rain": "is -0.[16]; rain_mm",
+    "a metre of rain in an hour": "is 1000.0; rain_mm",
+    "six metres of rain": "is 6000.0; rain_mm",
+    "a chance of 130 %": "is 130; rain_probability",
+    "cloud of 140 %": "is 140.0; cloud_share",
+    "sunshine of two hours in one": "is 120; sunshine_h",
+    "a text for a number": "is '2.0'; wind_m_s|is '20'; temperature_c",
+    "a list for a number": r"is \[2.0\]; wind_m_s",
+    "a truth for a number": "is True; wind_m_s",
+    "an hour twice": TWICE,
+    "a step twice": TWICE,
+    "a value too few": "119 values of 'precipitation' for 120 times",
+    "no hours": "'hourly'",
+    "no steps": "none of the values",
+    "no records": "none of the values",
+    "no layers": "'properties'",
+    "steps that are none": NO_OBJECT,
+    "records that are none": NO_OBJECT,
+    "a step without data": "'data'",
+    "layers without values": "'temperature' holds no list",
+    "temperature alone missing": "temperatures end before",
+    "half an hour off": "is not a whole hour",
+    "a step at ten past": "is not a whole hour",
+    "a time that is none": NO_INSTANT,
+    "a time without offset": NO_INSTANT,
+    "above all mountains": "the elevation is 12000.0",
+    "an interval that is none": "'tomorrow' is no interval",
+    "an interval of a month": "'P1M' is no",
+    "an interval of 27 years": "longer than 1440 hours",
+    "an interval in the year 6000": TOO_LONG,
+    "a stamp in the year 6000": TOO_LONG,
+    "a step in the year 6000": TOO_LONG,
+    "a record in the year 6000": TOO_LONG,
+}
+"""What the refusal of each has to say, so that none is refused for another reason."""
 
 
 class Told:
@@ -346,6 +435,26 @@ def good_ones(told: Told) -> Iterator[dict[Kind, tuple[Asked, Forecast]]]:
     yield asked
     for place, _ in asked.values():
         place.close()
+
+
+@pytest.mark.parametrize(
+    ("kind", "what", "reply"),
+    [pytest.param(*answer, id=f"{answer[0].name}, {answer[1]}") for answer in ANSWERS],
+)
+def test_each_is_refused_for_what_is_wrong_with_it(told, kind, what, reply):
+    place = Asked(told, kind)
+    told.reply = reply
+    with pytest.raises(SourceFailed, match=WHY[what]):
+        place.source.hours(kind.place(), past_days=0)
+    place.close()
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
+def test_in_the_same_way_what_is_not_spoiled_is_taken(told, kind):
+    place = Asked(told, kind)
+    told.reply = send(kind.good(NOW))
+    assert len(place.source.hours(kind.place(), past_days=0).hours) >= 60
+    place.close()
 
 
 @pytest.mark.parametrize(("kind", "reply"), REFUSED)
@@ -448,6 +557,10 @@ IN_PART: list[tuple[Kind, str, Spoil, set[str]]] = [
         "t_min_c", "t_max_c", "solar_mj_m2"}),
     (US_NWS, "an amount of null", of_layer("quantitativePrecipitation", 3, "value", None), {
         "rain_mm", "solar_mj_m2"}),
+    (US_NWS, "no rain at all", lambda body: body["properties"].pop("quantitativePrecipitation"), {
+        "rain_mm", "solar_mj_m2"}),
+    (US_NWS, "a layer of rain without anything", lambda body: body["properties"].update(
+        quantitativePrecipitation={"values": []}), {"rain_mm", "solar_mj_m2"}),
     (US_NWS, "rain that ends at noon", lambda body: body["properties"].update(
         quantitativePrecipitation=layer("mm", *every(NOW - 7 * HOUR, 4, 6, 0.6))), {
         "rain_mm", "solar_mj_m2"}),

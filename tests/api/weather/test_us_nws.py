@@ -17,7 +17,7 @@ from tests.api.weather.answers import every, layer, nws_grid, nws_point, nws_pro
 from tests.api.weather.support import NOON, QUICK, expire, send
 
 FIRST = dt.datetime(2026, 7, 14, 6, tzinfo=dt.UTC)
-HERE = Place(43.61, 3.88, "America/Chicago", ("us-nws",))
+HERE = Place(43.61, -96.62, "America/Chicago", ("us-nws",))
 """The answers' invented place; where it lies matters to nobody here."""
 
 
@@ -241,7 +241,7 @@ def us_nws(service, answers):
 def test_a_position_is_looked_up_and_then_its_square(service, us_nws):
     weather = us_nws.hours(HERE, past_days=60)
 
-    assert service.paths == ["/points/43.61,3.88", "/gridpoints/TOP/31,80"]
+    assert service.paths == ["/points/43.61,-96.62", "/gridpoints/TOP/31,80"]
     assert {headers["Accept"] for headers in service.headers} == {"application/geo+json"}
     assert {headers["User-Agent"] for headers in service.headers} == {"rootledger/0 (tests)"}
     assert "National Weather Service" in weather.attribution.text
@@ -268,7 +268,7 @@ def test_a_position_is_looked_up_once_a_day(service, answers, us_nws, clock):
         us_nws.hours(HERE, past_days=0)
         expire(us_nws._session)
         clock.forward(hours=7)
-    assert [path for path in service.paths if "/points/" in path] == ["/points/43.61,3.88"]
+    assert [path for path in service.paths if "/points/" in path] == ["/points/43.61,-96.62"]
 
     clock.forward(hours=24)
     us_nws.hours(HERE, past_days=0)
@@ -282,7 +282,7 @@ def test_the_cache_remembers_a_square_for_the_next_process(service, answers, clo
         UsNws(session, base_url=service.url, clock=clock).hours(HERE, past_days=0)
         session.close()
 
-    assert service.paths == ["/points/43.61,3.88", "/gridpoints/TOP/31,80"]
+    assert service.paths == ["/points/43.61,-96.62", "/gridpoints/TOP/31,80"]
 
 
 @pytest.mark.parametrize("status", [404, 500])
@@ -314,10 +314,10 @@ def test_a_lookup_that_fails_does_with_the_square_of_yesterday(answers, us_nws, 
 
 
 def test_a_position_beyond_its_borders_is_told_where_it_works(answers, us_nws):
-    detail = "Unable to provide data for requested point 43.61,3.88"
+    detail = "Unable to provide data for requested point 43.61,-96.62"
     answers.point = send(nws_problem("InvalidPoint", 404, detail), 404, Cache_Control="max-age=86400")
 
-    with pytest.raises(Refused, match=r"only, and on land.*43\.61,3\.88") as caught:
+    with pytest.raises(Refused, match=r"only, and on land.*43\.61,-96\.62") as caught:
         us_nws.hours(HERE, past_days=0)
     assert "the United States and their territories" in str(caught.value)
     assert caught.value.pause_s == 86400
@@ -364,8 +364,8 @@ def test_digits_are_cut_and_zeros_left_out(service, us_nws):
 def test_a_redirection_to_fewer_digits_is_followed(service, answers, us_nws):
     good = send(nws_point())
     answers.point = lambda handler: (
-        good if handler.path == "/points/43.6,3.9" else send("", 301, Location="/points/43.6,3.9")
+        good if handler.path == "/points/43.6,-96.6" else send("", 301, Location="/points/43.6,-96.6")
     )(handler)
 
     us_nws.hours(HERE, past_days=0)
-    assert service.paths[:2] == ["/points/43.61,3.88", "/points/43.6,3.9"]
+    assert service.paths[:2] == ["/points/43.61,-96.62", "/points/43.6,-96.6"]
