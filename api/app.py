@@ -29,10 +29,12 @@ from api.routes.ledger import ZoneLedgers, ledger_routes
 from api.routes.observations import observation_routes
 from api.routes.plan import Plans, plan_routes
 from api.routes.replay import SeasonReplays, replay_routes
+from api.routes.usage import GardenUsages, usage_routes
 from api.routes.weather import GardenWeather, weather_routes
 from api.settings import Settings
 from api.store.store import Store
 from api.store.weather import WeatherRows
+from api.usage import Usages
 from api.visitors import Visitors
 from api.weather.forecasts import Forecasts
 from api.weather.sources import weather_sources
@@ -57,6 +59,7 @@ class Parts:
     replays: SeasonReplays
     clock: Clock
     ledgers: ZoneLedgers
+    usages: GardenUsages
 
 
 class OrjsonProvider(JSONProvider):
@@ -104,7 +107,16 @@ def create_app(
     plans = PlanLife(kept, weather, answers, now, visitors)
     replays = Replays(weather, visitors, now)
     return build_app(
-        settings, Parts(kept, plans, DeliveryReports(kept, now), replays, now, Ledgers(plans, answers))
+        settings,
+        Parts(
+            kept,
+            plans,
+            DeliveryReports(kept, now),
+            replays,
+            now,
+            Ledgers(plans, answers),
+            Usages(plans, kept, answers),
+        ),
     )
 
 
@@ -148,6 +160,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
         check_routes(parts.clock),
         weather_routes(parts.plans),
         ledger_routes(parts.ledgers, answers, parts.clock),
+        usage_routes(parts.usages, answers, parts.clock),
         catalogue_routes(),
         health_routes(parts.store, parts.clock),
     )

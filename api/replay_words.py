@@ -58,8 +58,13 @@ def request_from_words(
     )
 
 
-def timers_from(written: Sequence[str], garden: Garden) -> dict[str, Timer]:
+def timers_from(written: Sequence[str], garden: Garden, pointer: str = "--timer") -> dict[str, Timer]:
     """Each zone's timer by zone id.
+
+    Parameters
+    ----------
+    pointer
+        Where they were written, for those that cannot be.
 
     Raises
     ------
@@ -91,7 +96,7 @@ def timers_from(written: Sequence[str], garden: Garden) -> dict[str, Timer]:
         else:
             problems.append(f"{shown(text)} runs for more than a day; at most {LONGEST_RUN_S // 60} min.")
     if problems:
-        raise InvalidRequest(*(Problem("--timer", sentence) for sentence in problems))
+        raise InvalidRequest(*(Problem(pointer, sentence) for sentence in problems))
     by_zone = {zone: timer for zone, timer in chosen.items() if zone is not None}
     return timers_for(garden, chosen.get(None), by_zone)
 

@@ -21,6 +21,7 @@ from api.settings import Settings
 from api.store.rows import StoredGarden
 from api.store.store import Store
 from api.store.weather import WeatherRows
+from api.usage import Usages
 from api.visitors import Visitors
 from api.weather.demo import Demo
 from api.weather.fetching import Source
@@ -142,8 +143,9 @@ class House:
         """The same over HTTP."""
         replays = Replays(self.forecasts, Visitors(self.store.is_garden_place, self.clock), self.clock)
         ledgers = Ledgers(self.life, self.answers)
+        usages = Usages(self.life, self.store, self.answers)
         return build_app(
-            Settings(), Parts(self.store, self.life, self.reports, replays, self.clock, ledgers)
+            Settings(), Parts(self.store, self.life, self.reports, replays, self.clock, ledgers, usages)
         ).test_client()
 
     def close(self) -> None:

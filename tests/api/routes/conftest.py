@@ -63,6 +63,10 @@ class MadeUpPlans:
         self._note("ledger", garden_id, zone_id, first, last, form)
         return _answer(b'{"ledger": 1}')
 
+    def usage(self, garden_id, first, last, by, timer):
+        self._note("usage", garden_id, first, last, by, timer)
+        return _answer(b'{"usage": 1}')
+
     def put_delivery(self, garden_id, zone_id, delivery_id, report, must_be_new):
         self._note("put_delivery", garden_id, zone_id, delivery_id, report, must_be_new)
         key = (garden_id, zone_id, delivery_id)
@@ -132,7 +136,8 @@ def only_replays() -> MadeUpReplays:
 def only_app(only_store, only_plans, only_replays) -> Flask:
     """Made once: to write the contract of every route takes longer than most tests."""
     return build_app(
-        Settings(), Parts(only_store, only_plans, only_plans, only_replays, lambda: NOW, only_plans)
+        Settings(),
+        Parts(only_store, only_plans, only_plans, only_replays, lambda: NOW, only_plans, only_plans),
     )
 
 

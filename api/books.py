@@ -1,0 +1,194 @@
+"""A garden's books: what flowed and what it cost, what its zones needed and got, date by date."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from api.ledgers import plant_ledgers
+from api.lifecycle import Explained
+from api.schemas.usage import PeriodUsed, TimerUsed, ZoneUsed
+from scheduling.garden import Garden, Zone
+from scheduling.metering import LearnedFlow
+from scheduling.plan import ZonePlan
+from scheduling.replay import Timer
+from scheduling.tariff import costs_of_zones, tariff_of
+from scheduling.usage import Depths, Flowed, Litres, Span, depths_by_date, litres_of, sum_of, within
+from scheduling.zone import ZoneNumbers, all_numbers
+
+ByDate = Mapping[dt.date, float]
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneBooks:
+    """What is known of one zone."""
+
+    id: str
+    zone: Zone | None
+    """None where it is there no more, and its reports are."""
+    flowed: tuple[Flowed, ...]
+    costs: ByDate | None
+    """None without a price."""
+    depths: Mapping[dt.date, Depths]
+    timer_litres: ByDate | None
+    """None without a timer."""
+    timer_costs: ByDate | None
+
+    def used(self, span: Span) -> ZoneUsed:
+        """The zone in some dates."""
+        litres = self.litres(span)
+        cost = _known(litres, None if self.costs is None else within(span, self.costs))
+        depths = [depths for date, depths in self.depths.items() if span.first <= date <= span.last]
+        return ZoneUsed(
+            zone=self.id,
+            name=self.id if self.zone is None else self.zone.name or self.id,
+            litres=litres,
+            cost=cost,
+            area_m2=None if self.zone is None else self.zone.area_m2,
+            depths=sum_of(depths) if depths else None,
+            timer=_beside((self,), span),
+        )
+
+    def litres(self, span: Span) -> Litres:
+        """What flowed in some dates."""
+        return litres_of(_in(span, self.flowed))
+
+
+@dataclass(frozen=True, slots=True)
+class Books:
+    """What is known of a garden's zones, those included that are there no more and have reports."""
+
+    zones: tuple[ZoneBooks, ...]
+
+    def used(self, span: Span, allowance_l: float | None) -> PeriodUsed:
+        """The garden in some dates."""
+        zones = tuple(zone.used(span) for zone in self.zones)
+        litres = litres_of(flow for zone in self.zones for flow in _in(span, zone.flowed))
+        costs = [within(span, zone.costs) for zone in self.zones if zone.costs is not None]
+        reckoned = {date for zone in self.zones for date in zone.depths if span.first <= date <= span.last}
+        return PeriodUsed(
+            span=span,
+            days_reckoned=len(reckoned),
+            litres=litres,
+            cost=_known(litres, sum(costs) if costs else None),
+            allowance_l=allowance_l,
+            timer=_beside(self.zones, span),
+            zones=zones,
+        )
+
+
+def open_books(seen: Explained, flowed: Sequence[Flowed], by_timer: Mapping[str, ByDate]) -> Books:
+    """Put together what is known of a garden.
+
+    Parameters
+    ----------
+    seen
+        The garden with its ledgers.
+    flowed
+        Everything that flowed since the first of a month; else prices that rise within it do so too late.
+    by_timer
+        What a fixed timer would have given, by zone and date, likewise.
+    """
+    counted: dict[str, dict[dt.date, float]] = {}
+    for flow in flowed:
+        by_date = counted.setdefault(flow.zone, {})
+        by_date[flow.date] = by_date.get(flow.date, 0.0) + flow.counted_l
+    tariff = tariff_of(seen.garden.water_supply)
+    costs = None if tariff is None else costs_of_zones(tariff, counted)
+    timer_costs = None if tariff is None else costs_of_zones(tariff, by_timer)
+    zones = {zone.id: zone for zone in seen.garden.zones}
+    depths = _depths_of_zones(seen)
+    return Books(
+        tuple(
+            ZoneBooks(
+                id=zone_id,
+                zone=zones.get(zone_id),
+                flowed=tuple(flow for flow in flowed if flow.zone == zone_id),
+                costs=None if costs is None else costs.get(zone_id, {}),
+                depths=depths.get(zone_id, {}),
+                timer_litres=by_timer.get(zone_id),
+                timer_costs=None if timer_costs is None else timer_costs.get(zone_id, {}),
+            )
+            for zone_id in dict.fromkeys((*zones, *counted))
+        )
+    )
+
+
+def begins_on(seen: Explained) -> list[dt.date]:
+    """Where the ledgers of a garden's zones begin, of those that have begun."""
+    firsts = []
+    for zone, plan in _zones_with_plans(seen):
+        rows = plant_ledgers(zone, plan)[0].rows
+        if rows:
+            firsts.append(rows[0].date)
+    return firsts
+
+
+def watered_by(
+    timers: Mapping[str, Timer], garden: Garden, learned: Mapping[str, LearnedFlow], dates: Span
+) -> dict[str, ByDate]:
+    """What fixed timers would have given, by zone and date, at the flow that the zone's meter tells.
+
+    They water the first of the dates. The days before it in its month are there too, for prices
+    that rise within a month. Nothing is watered while all that grows in a zone is out of its season.
+    """
+    numbers = {stands[0].zone.id: stands for stands in all_numbers(garden)}
+    days = Span(dates.first.replace(day=1), dates.last).dates
+    given: dict[str, ByDate] = {}
+    for zone_id, timer in timers.items():
+        stands = numbers[zone_id]
+        flow_l_min = learned[zone_id].flow_l_min if zone_id in learned else stands[0].flow_l_min
+        litres = timer.litres(flow_l_min)
+        fallow = [all(asleep) for asleep in zip(*(_dormant(stand, days) for stand in stands), strict=True)]
+        given[zone_id] = {
+            date: litres
+            for date, is_fallow in zip(days, fallow, strict=True)
+            if (date - dates.first).days % timer.every_days == 0 and not is_fallow
+        }
+    return given
+
+
+def _depths_of_zones(seen: Explained) -> dict[str, Mapping[dt.date, Depths]]:
+    numbers = {stands[0].zone.id: stands for stands in all_numbers(seen.garden)}
+    depths: dict[str, Mapping[dt.date, Depths]] = {}
+    for zone, plan in _zones_with_plans(seen):
+        ledgers = plant_ledgers(zone, plan)
+        dates = [row.date for row in ledgers[0].rows]
+        dormant = [_dormant(stand, dates) for stand in numbers[zone.id]]
+        depths[zone.id] = depths_by_date([(one.share, one.rows) for one in ledgers], dormant)
+    return depths
+
+
+def _zones_with_plans(seen: Explained) -> list[tuple[Zone, ZonePlan]]:
+    return list(zip(seen.garden.zones, seen.plan.zones, strict=True))
+
+
+def _dormant(stand: ZoneNumbers, dates: Iterable[dt.date]) -> list[bool]:
+    return [is_dormant for _, _, is_dormant in stand.growth.over(dates)]
+
+
+def _in(span: Span, flowed: Iterable[Flowed]) -> list[Flowed]:
+    return [flow for flow in flowed if span.first <= flow.date <= span.last]
+
+
+def _known(litres: Litres, cost: float | None) -> float | None:
+    """A cost, where there are litres that cost it."""
+    return None if litres.volume_l is None else cost
+
+
+def _beside(zones: Sequence[ZoneBooks], span: Span) -> TimerUsed | None:
+    """The timers of some zones together, and what flowed there beyond them; None: no zone has one."""
+    timed = [zone for zone in zones if zone.timer_litres is not None]
+    if not timed:
+        return None
+    volume_l = sum(within(span, zone.timer_litres or {}) for zone in timed)
+    cost = paid = None
+    if timed[0].costs is not None:
+        cost = sum(within(span, zone.timer_costs or {}) for zone in timed)
+        paid = sum(within(span, zone.costs or {}) for zone in timed)
+    used_l = litres_of(flow for zone in timed for flow in _in(span, zone.flowed)).volume_l
+    return TimerUsed(
+        volume_l=volume_l,
+        cost=cost,
+        less_volume_l=None if used_l is None else used_l - volume_l,
+        less_cost=None if used_l is None or paid is None or cost is None else paid - cost,
+    )

@@ -1,0 +1,63 @@
+"""What a garden used."""
+
+import datetime as dt
+from collections.abc import Callable
+from typing import Final, Protocol
+
+from flask import Response
+
+from api.replay_words import TIMER_ALLOWED
+from api.routes.answering import Routes, describes, known_answer
+from api.routes.plan import KeptAnswers
+from api.routes.reading import FROM, TO, query, query_dates, query_word
+from api.schemas.usage import UsageSchema
+from api.store.rows import Answer
+from api.usage import question_of
+from scheduling.usage import BY, By
+
+PERIODS: Final = {
+    "in": "query",
+    "name": "by",
+    "schema": {"type": "string", "enum": list(BY), "default": "month"},
+    "description": "How long a period is. Weeks begin on Monday; a season is a calendar year, in the south "
+    "from July to June, so that no summer is cut.",
+}
+TIMER: Final = {
+    "in": "query",
+    "name": "timer",
+    "schema": {"type": "string"},
+    "description": f"A fixed timer to compare with: {TIMER_ALLOWED}; several with commas. It waters on the "
+    "first of the dates.",
+}
+
+
+class GardenUsages(Protocol):
+    """Knows what gardens used."""
+
+    def usage(
+        self, garden_id: str, first: dt.date | None, last: dt.date | None, by: By, timer: str | None
+    ) -> Answer:
+        """What was used between two dates, in periods, beside fixed timers."""
+
+
+def usage_routes(usages: GardenUsages, answers: KeptAnswers, clock: Callable[[], dt.datetime]) -> Routes:
+    """Build the route from what knows usage, what keeps its bytes, and a clock."""
+    routes = Routes("usage", __name__, url_prefix="/v1", description="Where the water went.")
+
+    @routes.route("/gardens/<id:garden>/usage")
+    @describes({200: UsageSchema}, (404, 503), parameters=[FROM, TO, PERIODS, TIMER], has_etag=True)
+    def get_usage(garden: str) -> Response:
+        """Litres and money, what plants needed, what rain gave and what drained, against allowance and timer.
+
+        By the dates of plans, from where the ledgers begin to today, whose weather is partly a forecast. What
+        nobody measured is told apart, and never taken for nothing.
+        """
+        values = query("from", "to", "by", "timer")
+        first, last = query_dates(values)
+        by = next(one for one in BY if one == query_word(values, "by", BY, "month"))
+        timer = values.get("timer")
+        kept = answers.read(garden, question_of(first, last, by, timer), clock())
+        answer = kept or usages.usage(garden, first, last, by, timer)
+        return known_answer(answer.body, answer.etag)
+
+    return routes
