@@ -64,6 +64,35 @@ class PlantPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class ProbeStanding:
+    """How a soil probe stands: whether the ledger follows it, since when, and why not."""
+
+    zone: str
+    probe: str
+    standing: Literal["followed", "doubtful"]
+    since: dt.date
+    why: str | None
+    """Code of the doubt; None where it is followed."""
+    text: str
+    last_reading: dt.date
+    bias_mm: float
+    """How much drier than it is it is taken to read the soil."""
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedReading:
+    """What became of one morning's reading."""
+
+    probe: str
+    date: dt.date
+    is_used: bool
+    why: str | None
+    """Code of what speaks against it; None: nothing, though its probe may still have to earn trust."""
+    found_mm: float
+    """By how much drier it is than the ledger and the probe's bias let expect."""
+
+
+@dataclass(frozen=True, slots=True)
 class ZonePlan:
     """What one zone gets, and why."""
 
@@ -86,6 +115,12 @@ class ZonePlan:
     plants: tuple[PlantPlan, ...] = ()
     """Where several plantings share the ground, each of them; `soil_water` is then that of the one
     that the reason speaks of."""
+    adjustment_mm: float = 0.0
+    """By how much probes moved the depletion on the day before the date; above 0, to drier."""
+    probes: tuple[ProbeStanding, ...] = ()
+    """The zone's soil probes, as far as there are any."""
+    readings: tuple[JudgedReading, ...] = ()
+    """What became of each of their readings, in order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,3 +181,8 @@ class Plan:
     state: Opening
     outlook: tuple[OutlookDate, ...]
     notes: tuple[Note, ...] = ()
+
+    @property
+    def probes(self) -> tuple[ProbeStanding, ...]:
+        """The soil probes of all zones."""
+        return tuple(probe for zone in self.zones for probe in zone.probes)

@@ -50,6 +50,10 @@ class ZoneNumbers:
     """Available water of the soil per metre of roots; None in a container."""
     container_mm: float | None
     """Available water of a container over the leaf area; None in the ground."""
+    capacity_share: float
+    """Water at field capacity, or in a container that has drained, as a share of the volume."""
+    unavailable_share: float
+    """Water at the wilting point, or what roots in a container cannot draw, likewise."""
     rain_share: float
     """Depth of rain over the zone's area for each depth that falls."""
     efficiency: float
@@ -132,8 +136,12 @@ def _numbers_once(
         notes.extend(_assumed_leaf_out(zone, plant, growth.season))
 
     container = zone.soil.container
-    container_mm = None if container is None else _container_store(zone, container)
-    available_mm_per_m = None if container is not None else _available_mm_per_m(zone)
+    capacity, unavailable = _water_points(zone) if container is None else _container_points(zone, container)
+    container_mm = available_mm_per_m = None
+    if container is not None:
+        container_mm = available_water_mm(container.volume_l, capacity, unavailable, zone.area_m2)
+    else:
+        available_mm_per_m = _available_mm_per_m(zone, capacity, unavailable)
 
     flow_l_min, flow_assumed = _flow(zone, method.rate_mm_h)
     if learned is not None:
@@ -174,6 +182,8 @@ def _numbers_once(
         depletion_fraction=zone.planting.depletion_fraction or plant.depletion_fraction,
         available_mm_per_m=available_mm_per_m,
         container_mm=container_mm,
+        capacity_share=capacity,
+        unavailable_share=unavailable,
         rain_share=zone.site.rain_share * _catch(zone, container),
         efficiency=_efficiency(zone, method.efficiency),
         flow_l_min=flow_l_min,
@@ -277,9 +287,8 @@ def _relies_on_stages(zone: Zone) -> bool:
     return planting.kc is None and planting.kc_by_month is None and planting.landscape_coefficient is None
 
 
-def _available_mm_per_m(zone: Zone) -> float:
-    """Available water per metre of roots; own water points before own fractions before the class."""
-    capacity, wilting = _water_points(zone)
+def _available_mm_per_m(zone: Zone, capacity: float, wilting: float) -> float:
+    """Available water per metre of roots."""
     if capacity <= wilting:
         raise _cannot_be(
             zone,
@@ -291,7 +300,8 @@ def _available_mm_per_m(zone: Zone) -> float:
 
 
 def _water_points(zone: Zone) -> tuple[float, float]:
-    """Field capacity and wilting point, as shares of the soil's volume."""
+    """Field capacity and wilting point, as shares of the soil's volume: own ones, else by own fractions,
+    else of the class."""
     soil = zone.soil
     if soil.field_capacity is not None and soil.wilting_point is not None:
         return soil.field_capacity, soil.wilting_point
@@ -325,7 +335,8 @@ def _top_layer(
     return top_layer_of(planting, plant, soil, _water_points(zone), method, wetted_share)
 
 
-def _container_store(zone: Zone, container: Container) -> float:
+def _container_points(zone: Zone, container: Container) -> tuple[float, float]:
+    """What it holds after draining, and what of it cannot be drawn, as shares of its volume."""
     substrate = catalogue.substrate(container.substrate or catalogue.DEFAULT_SUBSTRATE)
     capacity = container.capacity_share if container.capacity_share is not None else substrate.capacity_share
     unavailable = (
@@ -340,7 +351,7 @@ def _container_store(zone: Zone, container: Container) -> float:
             f"holds {capacity:g} of its volume after draining and {unavailable:g} cannot be drawn; "
             "capacity_share has to be above unavailable_share.",
         )
-    return available_water_mm(container.volume_l, capacity, unavailable, zone.area_m2)
+    return capacity, unavailable
 
 
 def _catch(zone: Zone, container: Container | None) -> float:
