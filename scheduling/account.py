@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 
 from scheduling.balance import LedgerRow, close_day
+from scheduling.ledger import BY_ROOTS
 from scheduling.prepared import PreparedZone
 from scheduling.season import GardenDays, ZoneDays
 from scheduling.top_layer import LayerDay, TopLayerState, surface_of_row
@@ -170,6 +171,7 @@ class Tally:
                     closing_depletion_mm=closing,
                     taw_mm=taw,
                     raw_mm=raw,
+                    adjustment_cause=BY_ROOTS if adjustment else None,
                     **({} if dried is None else surface_of_row(kc - dried.ke, dried, etc_adj)),
                 )
             )

@@ -43,7 +43,7 @@ class LedgerRow(NamedTuple):
     etc_adj_mm: float
     drainage_mm: float
     adjustment_mm: float
-    """A correction from outside the balance, as where shrinking roots leave less to be empty."""
+    """A correction from outside the balance, see `adjustment_cause`."""
     closing_depletion_mm: float
     taw_mm: float
     raw_mm: float
@@ -55,6 +55,8 @@ class LedgerRow(NamedTuple):
     """What of `etc_adj_mm` the soil lost."""
     surface_depletion_mm: float | None = None
     """What the top layer lacks at the end of the day, where it was wetted last."""
+    adjustment_cause: str | None = None
+    """Where there is an adjustment: `probe`, `roots` (shallower ones leave less to be empty), or both."""
 
 
 def close_day(

@@ -1,7 +1,8 @@
 """A zone's account from where it begins to the plan's date."""
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from types import MappingProxyType
+from typing import Final, NamedTuple
 
 from scheduling.balance import LedgerRow, carry
 from scheduling.decision import decide_together
@@ -11,6 +12,12 @@ from scheduling.top_layer import TopLayerState
 
 OPENING_SHARE_OF_RAW = 0.5
 """A ledger of which nothing is known opens half-way to the point where plants begin to lack water."""
+
+BY_PROBE: Final = "probe"
+BY_ROOTS: Final = "roots"
+BY_BOTH: Final = "roots and probe"
+"""What an adjustment of the ledger comes from."""
+NOTHING_ADJUSTED: Final[Mapping[int, float]] = MappingProxyType({})
 
 
 class Start(NamedTuple):
@@ -61,11 +68,24 @@ def knowing_its_water(stand: PreparedZone, start: Start, irrigation_mm: Mapping[
     return stand.with_water(irrigation_mm, start.day, morning)
 
 
-def depletion_on(until: int, start: Start, irrigation_mm: Mapping[int, float], zone: ZoneDays) -> float:
+def depletion_on(
+    until: int,
+    start: Start,
+    irrigation_mm: Mapping[int, float],
+    zone: ZoneDays,
+    adjustment_mm: Mapping[int, float] = NOTHING_ADJUSTED,
+) -> float:
     """Depletion on the morning of a day, before any water that belongs to it. [mm]
 
-    `zone` knows of that water already, see `knowing_its_water`.
+    `zone` knows of that water already, see `knowing_its_water`. `adjustment_mm` is what probes
+    correct, by day.
     """
+    if adjustment_mm:
+        depletion = start.depletion_mm
+        for day in range(start.day, until):
+            opening = min(depletion, zone.taw_mm[day]) + adjustment_mm.get(day, 0.0)
+            depletion = zone.close(day, opening, irrigation_mm.get(day, 0.0))[3]
+        return min(depletion, zone.taw_mm[until])
     past = slice(start.day, until)
     depletion = carry(
         start.depletion_mm,
@@ -85,6 +105,7 @@ def ledger_rows(
     irrigation_mm: Mapping[int, float],
     prepared: PreparedZone,
     garden: GardenDays,
+    adjustment_mm: Mapping[int, float] = NOTHING_ADJUSTED,
 ) -> tuple[LedgerRow, ...]:
     """The same days as `depletion_on`, each as a row that closes."""
     numbers, zone = prepared.numbers, prepared.days
@@ -93,7 +114,8 @@ def ledger_rows(
     for day in range(start.day, until):
         opening = depletion
         taw, raw, etc = zone.taw_mm[day], zone.raw_mm[day], zone.etc_mm[day]
-        adjustment = min(0.0, taw - opening)
+        by_roots, by_probe = min(0.0, taw - opening), adjustment_mm.get(day, 0.0)
+        adjustment = by_roots + by_probe
         irrigation = irrigation_mm.get(day, 0.0)
         rain = zone.counted_rain_mm[day]
         ks, etc_adj, drainage, depletion = zone.close(day, opening + adjustment, irrigation)
@@ -116,7 +138,14 @@ def ledger_rows(
                 closing_depletion_mm=depletion,
                 taw_mm=taw,
                 raw_mm=raw,
+                adjustment_cause=_cause(by_roots, by_probe),
                 **({} if zone.top_layer is None else zone.top_layer.in_row(day, etc_adj)),
             )
         )
     return tuple(rows)
+
+
+def _cause(by_roots_mm: float, by_probe_mm: float) -> str | None:
+    if by_probe_mm == 0.0:
+        return BY_ROOTS if by_roots_mm else None
+    return BY_BOTH if by_roots_mm else BY_PROBE

@@ -15,8 +15,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
-from scheduling.ledger import Start
-from scheduling.plan import JudgedReading, ProbeStanding
+from scheduling.ledger import NOTHING_ADJUSTED, Start
+from scheduling.plan import JudgedReading, Note, ProbeStanding
 from scheduling.prepared import PreparedZone
 from scheduling.probe_filter import ProbeFilter
 from scheduling.probe_readings import Doubt, Movements, ProbeRecord, Told, impossible, told_by
@@ -49,6 +49,8 @@ BELIEVED_ERRORS: Final = 3.0
 """A reading that is further off than so many standard errors is not used."""
 READINGS_TO_RETURN: Final = 3
 """A probe in doubt is followed again after so many good readings in a row."""
+TOLD_FROM_MM: Final = 0.5
+"""Smaller corrections go without saying."""
 MOST_PROBES: Final = 8
 """Of one zone, the first by name; more say nothing new."""
 
@@ -62,7 +64,7 @@ class Followed(NamedTuple):
     readings: tuple[JudgedReading, ...]
 
 
-NOTHING_FOLLOWED: Final = Followed({}, (), ())
+NOTHING_FOLLOWED: Final = Followed(NOTHING_ADJUSTED, (), ())
 
 
 @dataclass(slots=True)
@@ -79,6 +81,19 @@ class _Probe:
     steady: int = 0
     """Readings in a row that moved as soil may, wherever they stood."""
     record: ProbeRecord = field(default_factory=ProbeRecord)
+
+
+def readings_by_zone(readings: Sequence[MorningReading]) -> Mapping[str, Sequence[MorningReading]]:
+    """Readings by the id of their zone."""
+    by_zone: dict[str, list[MorningReading]] = {}
+    for reading in readings:
+        by_zone.setdefault(reading.zone, []).append(reading)
+    return by_zone
+
+
+def spoken_for(stands: Sequence[PreparedZone]) -> int:
+    """Place of the planting that a zone's probes speak for: the one with most of the ground."""
+    return max(range(len(stands)), key=lambda place: stands[place].numbers.share)
 
 
 def follow(
@@ -197,8 +212,8 @@ class _Following:
             + ((1.0 - numbers.wetted_share) / 2.0 * lacks_mm) ** 2
         )
         weight = self._left_of_error(after_mm)
-        doubt = impossible(reading, day, self._prepared)
-        doubt = probe.record.doubt(reading, told, day, water_mm, self._movements) or doubt
+        doubt = probe.record.doubt(reading, told, day, water_mm, self._movements)
+        doubt = impossible(reading, day, self._prepared) or doubt
         probe.steady = probe.steady + 1 if doubt is None else 0
         if doubt is None:
             doubt = self._at_odds(probe, told, lacks_mm, noise_mm2, weight)
@@ -260,6 +275,25 @@ class _Following:
             last_reading=probe.record.last_date,
             bias_mm=bias_mm,
         )
+
+
+def probe_notes(followed: Followed, day: int, date: dt.date) -> list[Note]:
+    """What the owner should know of a zone's probes: what they moved on a day, and which are not followed."""
+    notes = []
+    moved_mm = followed.adjustment_mm.get(day, 0.0)
+    if abs(moved_mm) >= TOLD_FROM_MM:
+        names = " and ".join(one.probe for one in followed.readings if one.date == date and one.is_used)
+        way = "drier" if moved_mm > 0.0 else "wetter"
+        notes.append(
+            Note(
+                "moved-by-probe",
+                f"By {names} the soil is {abs(moved_mm):.1f} mm {way} on {date} than reckoned.",
+            )
+        )
+    for probe in followed.standings:
+        if probe.standing == "doubtful":
+            notes.append(Note("probe-doubtful", f"Probe {probe.probe}: {probe.text}"))
+    return notes
 
 
 def _is_trusted(probe: _Probe, doubt: Doubt | None, date: dt.date) -> bool:

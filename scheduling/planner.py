@@ -11,6 +11,7 @@ from scheduling.errors import OpeningAfterPlan, WeatherGap
 from scheduling.garden import Garden, Zone
 from scheduling.landscape.application import net_depth_of_volume_mm
 from scheduling.ledger import (
+    NOTHING_ADJUSTED,
     OPENING_SHARE_OF_RAW,
     Start,
     depletion_on,
@@ -20,6 +21,7 @@ from scheduling.ledger import (
     opening_guess_mm,
 )
 from scheduling.metering import LearnedFlow
+from scheduling.moisture import NOTHING_FOLLOWED, follow, probe_notes, readings_by_zone, spoken_for
 from scheduling.outlook import outlook_after
 from scheduling.permission import DateHours, Permission, permission_of
 from scheduling.plan import Note, Plan, WeatherUsed, ZonePlan
@@ -122,12 +124,14 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
     decides_from = index if opening is not None else 0
     hours = occasion.date_hours
     at_work = []
+    moisture = readings_by_zone(history.moisture)
     for zone in garden.zones:
         permission = permission_of(zone.id, zone_rules(garden, zone.rules, zone.id), lowest_c, hours)
         frost_to_fear_c = None if permission.moved_to_warm_hours else lowest_c
         learned = history.flows.get(zone.id)
         stands = prepare_stands(zone, garden, days, decides_from, {index: frost_to_fear_c}, learned)
-        at_work.append(_carry_to(index, stands, days, history, permission, occasion.explain))
+        readings = moisture.get(zone.id, ())
+        at_work.append(_carry_to(index, stands, days, history, readings, permission, occasion.explain))
     twice = len(occasion.hours) > 1
     for work in at_work:
         settle(work, index, days, twice, occasion.by_hour)
@@ -176,10 +180,16 @@ def _guessed(until: int, stands: Sequence[PreparedZone], days: GardenDays) -> tu
     )
 
 
-def _carried(until: int, prepared: PreparedZone, start: Start, irrigation_mm: Mapping[int, float]) -> Stand:
+def _carried(
+    until: int,
+    prepared: PreparedZone,
+    start: Start,
+    irrigation_mm: Mapping[int, float],
+    adjustment_mm: Mapping[int, float] = NOTHING_ADJUSTED,
+) -> Stand:
     """A stand on the morning of a day."""
     knowing = knowing_its_water(prepared, start, irrigation_mm)
-    return Stand(knowing, depletion_on(until, start, irrigation_mm, knowing.days))
+    return Stand(knowing, depletion_on(until, start, irrigation_mm, knowing.days, adjustment_mm))
 
 
 def _opening(
@@ -243,10 +253,11 @@ def _carry_to(
     stands: Sequence[PreparedZone],
     days: GardenDays,
     history: History,
+    readings: Sequence[MorningReading],
     permission: Permission,
     explain: bool,
 ) -> ZoneAtWork:
-    """Carry one zone's ledgers to the plan's date."""
+    """Carry one zone's ledgers to the plan's date; `readings` are those of its soil probes."""
     numbers = stands[0].numbers
     zone = numbers.zone
     notes = list(dict.fromkeys(note for stand in stands for note in stand.numbers.notes))
@@ -262,13 +273,21 @@ def _carry_to(
     if starts is None:
         irrigation = {**first_guess(index, stands, days), index: delivered_mm}
         starts = [Start(0, opening_guess_mm(stand.days)) for stand in stands]
+    followed, place = NOTHING_FOLLOWED, 0
+    if readings:
+        place = spoken_for(stands)
+        knowing = knowing_its_water(stands[place], starts[place], irrigation)
+        followed = follow(readings, starts[place], index, irrigation, knowing, days)
+        notes.extend(probe_notes(followed, index - 1, days.dates[index] - ONE_DAY))
     at_work = []
-    for prepared, start in zip(stands, starts, strict=True):
-        stand = _carried(index, prepared, start, irrigation)
+    for number, (prepared, start) in enumerate(zip(stands, starts, strict=True)):
+        corrected = followed.adjustment_mm if number == place else NOTHING_ADJUSTED
+        stand = _carried(index, prepared, start, irrigation, corrected)
         if explain:
-            stand = replace(stand, rows=ledger_rows(index, start, irrigation, stand.prepared, days))
+            rows = ledger_rows(index, start, irrigation, stand.prepared, days, corrected)
+            stand = replace(stand, rows=rows)
         at_work.append(stand)
-    return ZoneAtWork(tuple(at_work), delivered_mm, assumed, notes, permission)
+    return ZoneAtWork(tuple(at_work), delivered_mm, assumed, notes, permission, followed)
 
 
 def _starts(

@@ -172,7 +172,10 @@ def told_by(reading: MorningReading, day: int, prepared: PreparedZone) -> Told:
         lacks_mm = taw_mm * (1.0 - value_of(reading))
         capacity_error_mm = 0.0
     bias_variance_mm2 = error_mm * error_mm + capacity_error_mm * capacity_error_mm
-    return Told(lacks_mm, NOISE_SHARE * error_mm, bias_variance_mm2, mm_of_content * STEP)
+    step_mm = mm_of_content * STEP
+    # No probe is better than a coarse step lets it be: what is rounded errs by a step / sqrt(12).
+    noise_mm = max(NOISE_SHARE * error_mm, step_mm / math.sqrt(12.0))
+    return Told(lacks_mm, noise_mm, bias_variance_mm2, step_mm)
 
 
 def impossible(reading: MorningReading, day: int, prepared: PreparedZone) -> Doubt | None:

@@ -47,7 +47,7 @@ class MorningReading:
     depth_m: float | None = None
     """How deep it sits; None: in the roots, wherever they are. [m]"""
     error_share: float | None = None
-    """Standard error of one reading without its bias, in the unit of the reading; None: a usual one."""
+    """How exact its maker says it is, bias included, in the unit of the reading; None: as is usual."""
 
 
 class StandState(NamedTuple):

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from scheduling.balance import LedgerRow
 from scheduling.decision import TOO_WINDY, Verdict, decide_together, second_run_mm, watered
+from scheduling.moisture import NOTHING_FOLLOWED, Followed
 from scheduling.permission import Permission, in_the_calmest_hours, out_of_the_wind
 from scheduling.plan import Note
 from scheduling.prepared import PreparedZone
@@ -39,6 +40,8 @@ class ZoneAtWork:
     assumed: bool
     notes: list[Note]
     permission: Permission = field(default_factory=lambda: Permission(()))
+    followed: Followed = NOTHING_FOLLOWED
+    """What soil probes did to its ledger."""
     verdict: Verdict | None = None
     second_mm: float = 0.0
 

@@ -67,6 +67,9 @@ def zone_plan(
         notes=(*work.notes, *notes_on_the_date(work, index, days, share, net_mm)),
         ledger=None if is_mix else work.leader.rows,
         plants=tuple(_plant(stand, index) for stand in work.stands) if is_mix else (),
+        adjustment_mm=work.followed.adjustment_mm.get(index - 1, 0.0),
+        probes=work.followed.standings,
+        readings=work.followed.readings,
     )
 
 

@@ -3,11 +3,13 @@
 from typing import Any, Final
 
 from api.schemas.base import Schema
-from api.schemas.fields import Day, Number
+from api.schemas.fields import Day, Number, Word
 from scheduling.balance import LedgerRow
+from scheduling.ledger import BY_BOTH, BY_PROBE, BY_ROOTS
 
 DECIMALS: Final = {"kc": 3, "ks": 3, "kcb": 3, "ke": 3}
 """Of coefficients; depths have 2."""
+CAUSES: Final = (BY_PROBE, BY_ROOTS, BY_BOTH)
 
 
 class LedgerRowSchema(Schema):
@@ -34,6 +36,7 @@ class LedgerRowSchema(Schema):
     ke = Number(0, about="Of the soil's evaporation.")
     evaporation_mm = Number(0, about="What of etc_adj the soil lost.")
     surface_depletion_mm = Number(0, about="What the top layer lacks in the evening, where last wetted.")
+    adjustment_cause = Word(CAUSES, about="Where there is an adjustment: soil probes, or shallower roots.")
 
 
 def dump_row(row: LedgerRow) -> dict[str, Any]:
@@ -43,7 +46,7 @@ def dump_row(row: LedgerRow) -> dict[str, Any]:
         "date": values.pop("date").isoformat(),
         # + 0.0 makes 0.0 of -0.0.
         **{
-            name: round(value, DECIMALS.get(name, 2)) + 0.0
+            name: value if isinstance(value, str) else round(value, DECIMALS.get(name, 2)) + 0.0
             for name, value in values.items()
             if value is not None
         },

@@ -14,18 +14,21 @@ from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, Repo
 from api.schemas.ledger import LedgerRowSchema, dump_row
 from api.schemas.plan_request import StateSchema
 from api.schemas.zone import MOST_PLANTS
+from scheduling.moisture import AT_ODDS, MOST_PROBES
 from scheduling.plan import (
     MainValve,
     Note,
     OutlookDate,
     Plan,
     PlantPlan,
+    ProbeStanding,
     Reason,
     Run,
     SoilWater,
     WeatherUsed,
     ZonePlan,
 )
+from scheduling.probe_readings import JUMPED, OUT_OF_RANGE, STUCK, TOO_DEEP
 from scheduling.reports import Opening, StandState
 
 Status = Literal["draft", "final", "over"]
@@ -35,6 +38,9 @@ TO_DO: Final = "to-do"
 RUN_STATES: Final = (
     TO_DO, "running", "done", "stopped", "no-water", "lost-contact", "unreported", "withdrawn",
 )  # fmt: skip
+
+DOUBTS: Final = (OUT_OF_RANGE, STUCK, JUMPED, AT_ODDS, TOO_DEEP)
+"""Why a soil probe is not followed."""
 
 
 class WeatherOrigin(TypedDict):
@@ -82,6 +88,18 @@ class PlantPlanSchema(Schema):
     ledger = Items(Part(LedgerRowSchema), 0, 100_000, about="With explain=true: the days behind it.")
 
 
+class ProbeSchema(Schema):
+    """A soil probe of a zone, and whether the ledger follows it."""
+
+    probe = Text(required=True)
+    standing = Word(("followed", "doubtful"), required=True)
+    since = Day(required=True)
+    why = Word(DOUBTS, required=True, allow_none=True, about="Why it is not followed; null where it is.")
+    text = Text(1000, required=True)
+    last_reading = Day(required=True, about="The last morning of which there is a reading.")
+    bias_mm = Number(required=True, about="How much drier than it is it is taken to read the soil.")
+
+
 class ZonePlanSchema(Schema):
     """What one zone gets, and why."""
 
@@ -107,6 +125,10 @@ class ZonePlanSchema(Schema):
         MOST_PLANTS,
         about="Where several plantings share the ground; soil_water is then of the one the reason names.",
     )
+    adjustment_mm = Number(
+        about="With soil probes: by how much they moved the depletion on the day before; above 0, to drier."
+    )
+    probes = Items(Part(ProbeSchema), 1, MOST_PROBES, about="The zone's soil probes, where it has any.")
 
 
 class MainValveSchema(Schema):
@@ -345,7 +367,22 @@ def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[st
         body["ledger"] = [dump_row(row) for row in zone.ledger]
     if zone.plants:
         body["plants"] = [_plant(plant) for plant in zone.plants]
+    if zone.probes:
+        body["adjustment_mm"] = round(zone.adjustment_mm, 1) + 0.0
+        body["probes"] = [_probe(probe) for probe in zone.probes]
     return body
+
+
+def _probe(probe: ProbeStanding) -> dict[str, Any]:
+    return {
+        "probe": probe.probe,
+        "standing": probe.standing,
+        "since": probe.since.isoformat(),
+        "why": probe.why,
+        "text": probe.text,
+        "last_reading": probe.last_reading.isoformat(),
+        "bias_mm": round(probe.bias_mm, 1) + 0.0,
+    }
 
 
 def _plant(plant: PlantPlan) -> dict[str, Any]:
