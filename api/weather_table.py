@@ -37,12 +37,21 @@ def print_weather(body: dict[str, Any], console: Console | None = None) -> None:
     console.print(
         Text(f"{body['garden']}, weather of {body['source']}, {asked:%Y-%m-%d %H:%M}{age}", style="bold")
     )
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    for name, justify in COLUMNS:
+    # Where all days are of the source that is named above, lines fit into 80 columns without it.
+    is_named = any(day["source"] != body["source"] for day in body["days"])
+    shown = [place for place, (name, _) in enumerate(COLUMNS) if name != "source" or is_named]
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0))
+    for place in shown:
+        name, justify = COLUMNS[place]
         table.add_column(name, justify=justify, no_wrap=True)  # type: ignore[arg-type]
     for day in body["days"]:
-        table.add_row(*_cells(day))
+        cells = _cells(day)
+        table.add_row(*(cells[place] for place in shown))
+    # A narrow terminal breaks a line; a number that is cut off would be another number.
+    narrow = console.width
+    console.width = max(narrow, console.measure(table, options=console.options.update(max_width=200)).maximum)
     console.print(table)
+    console.width = narrow
     for line in _lines(body):
         console.print(Padding(Text(line), (0, 0, 0, 2), expand=False))
     for line in (LEGEND, *body["attribution"]):

@@ -2,9 +2,11 @@
 
 import datetime as dt
 import io
+from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import pytest
 from rich.console import Console
 
 from api.schemas.plan import WeatherOrigin
@@ -34,6 +36,7 @@ def printed(
     trust: tuple[Trust, ...] = (),
     stale: bool = False,
     estimated: tuple[str, ...] = ("solar_radiation",),
+    width: int = 110,
 ) -> list[str]:
     origin = WeatherOrigin(
         source="met-norway", retrieved_at=NOON, stale=stale, basis="forecast", attribution=["Told by MET."]
@@ -43,19 +46,38 @@ def printed(
         "orchard", ["met-norway"], origin, 48.0, trust, days, demands, ZoneInfo("Europe/Paris")
     )
     written = io.StringIO()
-    print_weather(body, Console(file=written, width=110, highlight=False))
+    print_weather(body, Console(file=written, width=width, highlight=False))
     return [line.strip() for line in written.getvalue().splitlines()]
 
 
-def test_a_day_is_a_line_with_its_origin_and_its_source():
+def test_a_day_is_a_line_with_its_origin():
     head, columns, line, *_, attribution = printed(DAY)
     assert head == "orchard, weather of met-norway, 2026-07-14 14:00"
     assert columns.split()[0] == "date"
     assert line.split() == [
-        "Tue", "2026-07-14", "forecast", "met-norway", "15.2", "28.4", "11.0", "2.1", "-~",
+        "Tue", "2026-07-14", "forecast", "15.2", "28.4", "11.0", "2.1", "-~",
         "3.4", "45%", "5.3",
     ]  # fmt: skip
     assert attribution == "Told by MET."
+
+
+def test_where_days_are_of_several_sources_each_names_its_own():
+    lines = printed(DAY, replace(DAY, date=dt.date(2026, 7, 15), source="dwd"))
+    assert lines[1].split()[:3] == ["date", "origin", "source"]
+    assert [line.split()[3] for line in lines[2:4]] == ["met-norway", "dwd"]
+
+
+@pytest.mark.parametrize("width", [40, 80])
+def test_no_number_is_cut_off_whatever_the_width_of_the_terminal(width):
+    wet = replace(DAY, t_min_c=-15.2, t_dew_c=-21.4, wind_m_s=12.1, rain_mm=103.4, rain_probability=1.0)
+    of_one = printed(wet, width=width)
+    of_several = printed(wet, replace(wet, date=dt.date(2026, 7, 15), source="open-meteo"), width=width)
+    text = " ".join(of_one + of_several)
+
+    assert "…" not in text
+    assert text.count("-15.2 28.4 -21.4 12.1  -~ 103.4   100% 5.3") == 3
+    if width == 80:
+        assert max(map(len, of_one)) <= 80
 
 
 def test_what_is_borrowed_is_marked_and_named():
