@@ -492,11 +492,12 @@ def test_an_unknown_command_or_option_is_exit_code_2(write):
 def test_the_weather_in_use_is_shown_with_its_source(service, write, monkeypatch):
     monkeypatch.setenv("ROOTLEDGER_OPEN_METEO_URL", service.url)
     result = run("weather", write("garden.json", live()), "--past", "2")
-    days = [line for line in result.stdout.splitlines() if " open-meteo " in line and "2026-07-" in line]
+    head, _, *days = result.stdout.splitlines()
 
     assert result.exit_code == 0
-    assert days[0].split()[1:4] == ["2026-07-12", "analysed", "open-meteo"]
-    assert days[3].split()[1:4] == ["2026-07-15", "forecast", "open-meteo"]
+    assert ", weather of open-meteo, 2026-07-14 " in head
+    assert days[0].split()[1:3] == ["2026-07-12", "analysed"]
+    assert days[3].split()[1:3] == ["2026-07-15", "forecast"]
     assert "Open-Meteo.com" in result.stdout
 
 
