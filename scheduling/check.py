@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from scheduling import catalogue
+from scheduling.check_absence import absence_findings
 from scheduling.check_hours import HoursOverYear, hours_findings, rules_findings
 from scheduling.date_notes import MUCH_LONGER
 from scheduling.endurance import container_findings, days_findings, peak_coefficient
@@ -52,6 +53,8 @@ def check_garden(garden: Garden, hours: HoursOverYear) -> tuple[Finding, ...]:
         findings.extend(rules_findings(stands[0].zone, garden, hours.dates))
     thirstiest = [max(stands, key=lambda stand: peak_coefficient(stand.growth)) for stands in numbers]
     findings.extend(hours_findings(thirstiest, garden, hours))
+    if garden.absence:
+        findings.extend(absence_findings(thirstiest, garden, hours.dates))
     return tuple(findings)
 
 

@@ -4,6 +4,7 @@ import datetime as dt
 import math
 from collections.abc import Iterator
 
+from scheduling.absence_notes import could_run_dry
 from scheduling.decision import HOURS_FULL
 from scheduling.landscape.application import gross_depth_mm
 from scheduling.need import LEAST_KS, first_day_past_raw
@@ -30,6 +31,8 @@ def notes_on_the_date(
         yield Note("already-delivered", f"{given_l:.3g} l given for this date are taken off.")
     yield from _newly_planted(work, days.dates[index])
     yield from _plants_differ(work, index)
+    if work.prepared.rules.absence:
+        yield from could_run_dry(work, index, days)
     yield from _cannot_last(work, index, days, net_mm)
     yield from _no_chance_ahead(work, index, days)
     if net_mm == 0.0:

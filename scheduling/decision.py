@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
+from scheduling.absence import absence_filled_for, as_nobody_sees_it
 from scheduling.need import Need, need_on
 from scheduling.prepared import PreparedZone
 from scheduling.season import GardenDays
 
+BEFORE_ABSENCE = "before-absence"
 SOIL_MOIST = "soil-moist"
 RAIN_EXPECTED = "rain-expected"
 TOO_WINDY = "too-windy"
@@ -18,6 +20,9 @@ ALLOWANCE_SPENT = "allowance-spent"
 HOURS_FULL = "hours-full"
 RAIN_NOT_ENOUGH = "rain-not-enough"
 SOIL_DRYING_OUT = "soil-drying-out"
+
+WATERS = frozenset({BEFORE_ABSENCE, RAIN_NOT_ENOUGH, SOIL_DRYING_OUT})
+"""The reasons to water; any other is one to wait."""
 
 SECOND_RUN_SHARE_OF_TAW = 0.5
 """A zone that uses more than this share of its store in a day is watered twice, where hours allow."""
@@ -53,7 +58,7 @@ class Weighed(NamedTuple):
     @property
     def wants_water(self) -> bool:
         """Whether it can not wait."""
-        return self.reason in (RAIN_NOT_ENOUGH, SOIL_DRYING_OUT)
+        return self.reason in WATERS
 
 
 def decide(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDays) -> Verdict:
@@ -68,7 +73,7 @@ def decide(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDa
     if not weighed.wants_water:
         return Verdict(reason, 0.0, need.room_mm, cannot_last)
     wanted = max(need.least_mm, zone.numbers.smallest_depth_mm)
-    if reason == SOIL_DRYING_OUT:
+    if reason != RAIN_NOT_ENOUGH:
         wanted = max(refill_mm, wanted)
     net = min(need.cap_mm, wanted)
     return Verdict(reason, net, depletion_mm - net, cannot_last, need.unstressed_mm > 0.0)
@@ -76,6 +81,8 @@ def decide(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDa
 
 def weigh(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDays) -> Weighed:
     """What speaks for watering one planting, and what for waiting."""
+    if zone.rules.absence:
+        zone = as_nobody_sees_it(index, zone, garden)
     rules, numbers = zone.rules, zone.numbers
     if index in zone.days.ensembles:
         # Rain comes before the day's ETc, so that is room too (see `scheduling.balance`).
@@ -85,6 +92,10 @@ def weigh(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDay
     cannot_last = need.cap_mm < need.least_mm - NOTHING_MM
     fill_share = numbers.zone.watering.fill_share
     refill = depletion_mm - need.room_mm if fill_share is None else fill_share * depletion_mm
+    if rules.absence and absence_filled_for(index, zone, garden) is not None:
+        missing_mm = depletion_mm - zone.days.certain_rain_mm[index]
+        if missing_mm >= numbers.smallest_depth_mm:
+            return Weighed(BEFORE_ABSENCE, need, missing_mm, cannot_last)
     if depletion_mm <= NOTHING_MM or need.dry_mm == 0.0:
         return Weighed(SOIL_MOIST, need, refill, cannot_last)
     rain_day = rules.counts_forecast_rain and zone.days.counted_rain_mm[index] >= rules.rain_day_mm
@@ -146,7 +157,7 @@ def decide_mix(
     share = {place: stands[place].numbers.share / ground for place in awake}
     cannot_last = any(weighed.cannot_last for weighed in each.values())
 
-    for reason in (SOIL_DRYING_OUT, RAIN_NOT_ENOUGH, RAIN_EXPECTED, SOIL_MOIST):
+    for reason in (BEFORE_ABSENCE, SOIL_DRYING_OUT, RAIN_NOT_ENOUGH, RAIN_EXPECTED, SOIL_MOIST):
         speaking = [place for place in awake if each[place].reason == reason]
         if speaking:
             break
@@ -160,7 +171,10 @@ def decide_mix(
     least = max(min(each[place].need.least_mm, each[place].need.cap_mm) for place in thirsty)
     mean_mm = sum(share[place] * depletions_mm[place] for place in awake)
     refill = 0.0
-    if reason == SOIL_DRYING_OUT:
+    if reason == BEFORE_ABSENCE:  # until the driest is full
+        refill = max(each[place].refill_mm for place in speaking)
+        mean_mm = max(depletions_mm[place] for place in awake)
+    elif reason == SOIL_DRYING_OUT:
         refill = sum(share[place] * each[place].refill_mm for place in awake)
     numbers = stands[0].numbers
     cap = max(numbers.wetted_share * mean_mm, least)

@@ -22,6 +22,8 @@ SUMMER_DAY_ETO_MM: Final = 5.0
 """Of a summer's day, again and again; FAO-56 table 2 has 4 to 7 in warm, humid regions (from memory)."""
 DAYS_UNTIL_STEADY: Final = 60
 LONGEST_GAP_LOOKED_AT_D: Final = 31
+LONGEST_LOOKED_AT_D: Final = 60
+"""What lasts longer than this without water is beyond what a week's weather can tell."""
 
 
 def container_findings(
@@ -76,6 +78,20 @@ def days_findings(numbers: ZoneNumbers, garden: Garden, dates: Sequence[dt.date]
         f"{taw_mm:.0f} mm{reached}.{beyond}",
         'More watering days, or "days" among the zone\'s exempt rules where that is allowed.',
     )
+
+
+def days_unwatered(
+    depletion_mm: float, etc_mm: float, taw_mm: float, raw_mm: float, until_d: int = LONGEST_LOOKED_AT_D
+) -> int:
+    """How many days pass without water or rain before Ks falls below 0.7, at most `until_d`. [d]
+
+    Days of the same demand, `etc_mm`, from a morning on which so much is missing.
+    """
+    for days in range(until_d):
+        if (taw_mm - depletion_mm) / (taw_mm - raw_mm) < LEAST_KS:
+            return days
+        depletion_mm = close_day(depletion_mm, 0.0, 0.0, etc_mm, taw_mm, raw_mm)[3]
+    return until_d
 
 
 def longest_gap_d(rules: ZoneRules, dates: Sequence[dt.date]) -> int:

@@ -4,6 +4,9 @@ from dataclasses import dataclass
 from typing import Final
 
 CODES: Final = (
+    "absence-by-hand",
+    "absence-over",
+    "absences-overlap",
     "cannot-last-between-days",
     "container-cannot-last",
     "efficiency-above-published",

@@ -5,7 +5,7 @@ Whatever the owner left out is None here; `zone` puts the catalogue's number in 
 
 import datetime as dt
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Priority = Literal["high", "normal", "low"]
 Exemption = Literal["frost", "rain", "wind", "days"]
@@ -217,6 +217,11 @@ class Zone:
     """What grows there beside `planting`, each with its share of the ground."""
 
     @property
+    def is_by_hand(self) -> bool:
+        """Whether its water needs somebody to be there."""
+        return self.watering.method == "by-hand"
+
+    @property
     def plantings(self) -> tuple[Planting, ...]:
         """All that grows in it, in the order it was given."""
         return (self.planting, *self.others)
@@ -262,6 +267,21 @@ class WaterSupply:
     """ISO 4217."""
 
 
+class Absence(NamedTuple):
+    """Days for which nobody is there: from that of leaving to that of coming home."""
+
+    leaves_on: dt.date
+    returns_on: dt.date
+
+    def covers(self, date: dt.date) -> bool:
+        """Whether a plan of a date is carried out, and looked at, by nobody.
+
+        A date's water flows in the night before it: that of the day of leaving is the last that
+        somebody sees.
+        """
+        return self.leaves_on < date <= self.returns_on
+
+
 @dataclass(frozen=True, slots=True)
 class Garden:
     """One place with one water supply, its rules and its zones."""
@@ -284,3 +304,4 @@ class Garden:
     unreported_watering: Literal["as-planned", "none"] = "as-planned"
     water_supply: WaterSupply = field(default_factory=WaterSupply)
     rules: Rules = Rules()
+    absence: tuple[Absence, ...] = ()

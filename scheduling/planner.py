@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from scheduling import decision
+from scheduling.absence_notes import absence_notes
 from scheduling.demand import HUMIDITY, SOLAR_RADIATION, WIND, Site
 from scheduling.errors import OpeningAfterPlan, WeatherGap
 from scheduling.garden import Garden, Zone
@@ -159,7 +160,11 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         zones=zones,
         state=_state(at_work, zones, turns, occasion.date, index),
         outlook=outlook_after(at_work, zones, index, OUTLOOK_DAYS, days, twice),
-        notes=(*_garden_notes(occasion), *((other,) if other is not None else ())),
+        notes=(
+            *_garden_notes(occasion),
+            *(absence_notes(garden.absence, at_work, index, days) if garden.absence else ()),
+            *((other,) if other is not None else ()),
+        ),
     )
 
 

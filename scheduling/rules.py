@@ -3,11 +3,11 @@
 import datetime as dt
 import functools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from scheduling.errors import Problem
-from scheduling.garden import WEEKDAYS, Garden, Pause, Rules, YearlyPause
+from scheduling.garden import WEEKDAYS, Absence, Garden, Pause, Rules, YearlyPause
 from scheduling.planting import Establishing
 from scheduling.season import ONE_DAY, GardenDays
 
@@ -57,6 +57,8 @@ class ZoneRules:
     pauses: tuple[Pause | YearlyPause, ...]
     any_day: DateSpan | None = None
     """Dates on which a new planting may be watered whatever the garden's watering days."""
+    absence: tuple[Absence, ...] = ()
+    """When nobody is there."""
 
 
 def zone_rules(
@@ -67,7 +69,11 @@ def zone_rules(
     `new` says how a new planting takes root. Its first weeks know no watering days: towns commonly
     exempt new plantings from them. Days that the zone itself is given hold all the same.
     """
-    return _rules_once(garden.rules, zone_rules_given, zone_id, new)
+    rules = _rules_once(garden.rules, zone_rules_given, zone_id, new)
+    if not garden.absence:
+        return rules
+    pauses = (*rules.pauses, *_nobody_to_water(garden, zone_id))
+    return replace(rules, pauses=pauses, absence=garden.absence)
 
 
 @functools.lru_cache(maxsize=1024)
@@ -94,6 +100,18 @@ def _rules_once(common: Rules, own: Rules, zone_id: str, new: Establishing | Non
             pause for pause in (*common.pauses, *own.pauses) if pause.zones is None or zone_id in pause.zones
         ),
         any_day=None if new is None or own_days else _first_weeks(new),
+    )
+
+
+def _nobody_to_water(garden: Garden, zone_id: str) -> tuple[Pause, ...]:
+    """Dates on which nobody waters by hand what is watered so."""
+    zone = next((zone for zone in garden.zones if zone.id == zone_id), None)
+    if zone is None or not zone.is_by_hand:
+        return ()
+    because = "nobody is there to water by hand"
+    return tuple(
+        Pause(away.leaves_on + dt.timedelta(days=1), away.returns_on, because=because)
+        for away in garden.absence
     )
 
 

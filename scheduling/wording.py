@@ -4,6 +4,7 @@ import datetime as dt
 import math
 
 from scheduling import decision, rules
+from scheduling.absence import absence_on
 from scheduling.decision import Verdict
 from scheduling.garden import WEEKDAYS
 from scheduling.need import DAYS_LEFT_FOR_RAIN
@@ -135,6 +136,14 @@ def _frost_risk(at: Situation) -> str:
     return f"The forecast goes down to {lowest_c:.1f} °C, below the frost limit of {limit:g} °C."
 
 
+def _before_absence(at: Situation) -> str:
+    away = min(away for away in at.rules.absence if at.date <= away.leaves_on)
+    return (
+        f"{at.used}; it is filled up, as this is its last chance before nobody is there, from "
+        f"{away.leaves_on} to {away.returns_on}."
+    )
+
+
 def _soil_moist(at: Situation) -> str:
     if at.depletion_mm <= decision.NOTHING_MM:
         return "Nothing is missing: the root zone is full."
@@ -153,7 +162,10 @@ def _rain_not_enough(at: Situation) -> str:
 
 
 def _soil_drying_out(at: Situation) -> str:
-    return f"{at.used}; {at.use_mm:.1f} mm more by {at.chance}."
+    text = f"{at.used}; {at.use_mm:.1f} mm more by {at.chance}."
+    if at.numbers.container_mm is None or absence_on(at.rules.absence, at.date) is None:
+        return text
+    return f"{text} While nobody is there, half of what a container has to lose is kept."
 
 
 def _too_windy(at: Situation) -> str:
@@ -181,6 +193,7 @@ _SENTENCES = {
     rules.PAUSED: _paused,
     rules.NOT_A_WATERING_DAY: _not_a_watering_day,
     rules.FROST_RISK: _frost_risk,
+    decision.BEFORE_ABSENCE: _before_absence,
     decision.SOIL_MOIST: _soil_moist,
     decision.RAIN_EXPECTED: _rain_expected,
     decision.TOO_WINDY: _too_windy,

@@ -30,11 +30,12 @@ from api.schemas.zone import ZoneSchema
 from api.watering_hours import never_open
 from api.weather.coverage import why_not
 from scheduling.errors import InvalidGarden, Problem
-from scheduling.garden import Allowance, Garden, PriceStep, WaterSupply
+from scheduling.garden import Absence, Allowance, Garden, PriceStep, WaterSupply
 from scheduling.rules import dateless_rules
 from scheduling.zone import all_numbers
 
 MOST_ZONES: Final = 200
+MOST_ABSENCES: Final = 50
 WEATHER_SOURCES: Final = ("open-meteo", "met-norway", "us-nws", "dwd", "demo")
 NAMELESS: Final = "garden"
 """Id of a garden that is only asked about."""
@@ -106,6 +107,26 @@ class WaterSupplySchema(Schema):
         return WaterSupply(**data)
 
 
+class AbsenceSchema(Schema):
+    """Days for which nobody is there."""
+
+    leaves_on = Day(required=True, data_key="from", about="The day of leaving.")
+    returns_on = Day(required=True, data_key="to", about="The day of coming home.")
+
+    @validates_schema
+    def _runs_forward(self, data: dict[str, Any], **kwargs: Any) -> None:
+        if data["returns_on"] <= data["leaves_on"]:
+            raise ValidationError(
+                f"to is {data['returns_on']}, the day of coming home; it must be after from, "
+                f"{data['leaves_on']}, the day of leaving.",
+                "to",
+            )
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Absence:
+        return Absence(**data)
+
+
 class GardenSchema(Schema):
     """One place with one water supply, its rules and its zones."""
 
@@ -132,6 +153,12 @@ class GardenSchema(Schema):
     )
     water_supply = Part(WaterSupplySchema)
     rules = Part(GardenRulesSchema)
+    absence = Items(
+        Part(AbsenceSchema),
+        0,
+        MOST_ABSENCES,
+        about="When nobody is there: all is filled up before, and no plan needs a hand or an eye.",
+    )
     zones = ById(
         Part(ZoneSchema), 1, MOST_ZONES, required=True, about="By id, so that one zone can be patched."
     )
@@ -158,6 +185,8 @@ class GardenSchema(Schema):
         zones = tuple(dataclasses.replace(zone, id=zone_id) for zone_id, zone in data.pop("zones").items())
         if "weather_sources" in data:
             data["weather_sources"] = tuple(data["weather_sources"])
+        if "absence" in data:
+            data["absence"] = tuple(data["absence"])
         garden = Garden(id=data.pop("id", NAMELESS), zones=zones, **data)
         if problems := (*never_open(garden), *dateless_rules(garden)):
             raise ValidationError(_messages(problems))

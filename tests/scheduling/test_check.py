@@ -10,7 +10,7 @@ from scheduling.check import check_garden
 from scheduling.check_hours import HoursOverYear
 from scheduling.errors import InvalidGarden
 from scheduling.finding import CODES, Finding
-from scheduling.garden import Garden, HoursSpan, Pause, Rules, Soil, Watering, WaterSupply, Zone
+from scheduling.garden import Absence, Garden, HoursSpan, Pause, Rules, Soil, Watering, WaterSupply, Zone
 from scheduling.runs import Span
 from tests.scheduling.making import (
     JULY_1,
@@ -254,3 +254,32 @@ def test_what_is_odd_about_the_zone_itself_is_told_once_for_all_its_plants() -> 
     thirsty, thrifty = replace(LAWN.planting, share=0.5), replace(LAWN.planting, share=0.5, kc=0.4)
     mix = replace(with_watering(LAWN, efficiency=1.0), planting=thirsty, others=(thrifty,))
     assert codes(a_garden(mix)).count("efficiency-above-published") == 1
+
+
+# Absence
+
+
+def test_an_absence_that_is_over_is_found() -> None:
+    over = Absence(JULY_1 - 30 * ONE_DAY, JULY_1 - 9 * ONE_DAY)
+    to_come = Absence(JULY_1 + 30 * ONE_DAY, JULY_1 + 44 * ONE_DAY)
+    finding = only(LAWN, absence=(to_come, over))
+    assert (finding.code, finding.pointer) == ("absence-over", "/absence/1")
+    assert "2026-06-22" in finding.text
+
+
+def test_absences_that_overlap_are_found_and_those_that_meet_are_not() -> None:
+    first, later = (Absence(JULY_1 + day * ONE_DAY, JULY_1 + (day + 10) * ONE_DAY) for day in (5, 12))
+    finding = only(LAWN, absence=(later, first))
+    assert (finding.code, finding.pointer) == ("absences-overlap", "/absence/0")
+    assert codes(a_garden(LAWN, absence=(first, Absence(first.returns_on, later.returns_on)))) == []
+
+
+def test_what_is_watered_by_hand_and_does_not_outlast_an_absence_is_found() -> None:
+    # RAW 20 of 40 mm at 5 mm a day: Ks falls below 0.7 after six days.
+    canned = with_watering(LAWN, method="by-hand")
+    week, weekend = (Absence(JULY_1, JULY_1 + days * ONE_DAY) for days in (7, 2))
+    finding = only(canned, absence=(week,))
+    assert (finding.code, finding.pointer) == ("absence-by-hand", "/zones/lawn/watering/method")
+    assert "7 days" in finding.text
+    assert "about 6" in finding.text
+    assert codes(a_garden(canned, absence=(weekend,))) == []

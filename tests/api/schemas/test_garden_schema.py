@@ -390,7 +390,13 @@ def test_a_zone_that_cannot_be_is_refused_with_a_sentence(parts, pointer, senten
             "/rules/exempt",
             '"exempt" is not a field here.',
         ),
-        ({"absence": {}}, "/absence", '"absence" is not a field here.'),
+        (
+            {"absence": [{"from": "2026-08-01", "to": "2026-08-01"}]},
+            "/absence/0/to",
+            "to is 2026-08-01, the day of coming home; it must be after from, 2026-08-01, the day of "
+            "leaving.",
+        ),
+        ({"absence": [{"from": "2026-08-01"}]}, "/absence/0/to", "to is missing."),
         ({"zones": {}}, "/zones", "zones has 0 entries; it must have from 1 to 200."),
         (
             {"zones": {f"z{number}": LAWN for number in range(201)}},
