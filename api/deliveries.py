@@ -19,6 +19,7 @@ from api.errors import (
 from api.plausible import CLOCK_TOLERANCE, is_unlikely
 from api.schemas.deliveries import DeliveryReport
 from api.schemas.garden import stored_garden
+from api.schemas.plan import WITHDRAWN
 from api.store.changes import Change
 from api.store.rows import StoredDelivery, StoredGarden
 from api.watering_hours import garden_date
@@ -175,6 +176,8 @@ def _may_begin(
 ) -> None:
     if final is None or run is None:
         raise RunNotOpen(delivery_id, "no final plan has this run")
+    if run["state"] == WITHDRAWN:
+        raise RunNotOpen(delivery_id, f"it was withdrawn. {run['reason']['text']}")
     if now >= dt.datetime.fromisoformat(final["valid_until"]):
         raise RunNotOpen(delivery_id, f"its watering hours ended at {final['valid_until']}")
     if now < dt.datetime.fromisoformat(run["start"]) - CLOCK_TOLERANCE:

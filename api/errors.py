@@ -127,7 +127,7 @@ class RunNotOpen(ApiError):
     def __init__(
         self, delivery_id: str, why: str = "its plan is not final, or the run was withdrawn"
     ) -> None:
-        super().__init__(f"{delivery_id!r} may not begin: {why}. The valve stays shut.")
+        super().__init__(f"{delivery_id!r} may not begin: {why.removesuffix('.')}. The valve stays shut.")
 
 
 class PreconditionMissing(ApiError):

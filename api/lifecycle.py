@@ -64,6 +64,31 @@ class _Read:
 
 
 @dataclass(frozen=True, slots=True)
+class _Alone:
+    """How a final plan's date is planned once more: what each zone would want by itself."""
+
+    garden: Garden
+    """Only the zones that may still get less, on a tap that has enough for all."""
+    seen_at: dt.datetime
+    """When the plan was made: its hours are those that were left then."""
+    runs: frozenset[tuple[str, str]]
+    """The plan's own runs, by zone and id: what they gave is not taken off again."""
+
+
+@dataclass(frozen=True, slots=True)
+class _LookedAt:
+    """A final plan that has been held against what is known since."""
+
+    final: dict[str, Any]
+    stored: StoredGarden
+    """The garden as it then stands."""
+    place_version: int | None = None
+    """Of the weather it was held against; None where that has no part in it."""
+    until: dt.datetime | None = None
+    """When the clock alone asks for another look; None: never again."""
+
+
+@dataclass(frozen=True, slots=True)
 class Explained:
     """A stored garden as it stands at a moment: the draft for tomorrow, with the ledgers up to today."""
 
@@ -94,6 +119,7 @@ class PlanLife:
         self._clock = clock
         self._measurements = Measurements(store)
         self._visitors = visitors or Visitors(store.is_garden_place, clock)
+        self._looked_at: dict[str, tuple[dt.date, _LookedAt]] = {}
 
     # Reading
 
@@ -182,7 +208,12 @@ class PlanLife:
                 if kept is None:
                     continue
                 final, stored = kept
-            return self._read_final(stored, hours, final, now)
+            looked_at = self._look_again(stored, garden, hours, final, now)
+            if looked_at is None:
+                if tries_left:
+                    continue
+                looked_at = _LookedAt(final, stored, None, now + LEAST_LIFE)
+            return self._read_final(looked_at, hours, now)
         raise AssertionError("the last try keeps a plan")
 
     def _hours(self, garden: Garden, which: str, now: dt.datetime) -> Hours:
@@ -233,15 +264,96 @@ class PlanLife:
             final = change.keep_final(hours.date, now, made)
             return final, change.garden
 
-    def _read_final(
-        self, stored: StoredGarden, hours: Hours, final: dict[str, Any], now: dt.datetime
-    ) -> _Read:
-        reports = self._store.deliveries(stored.id, hours.date, hours.date)
-        standing = overlay(final, reports, now)
+    def _read_final(self, looked_at: _LookedAt, hours: Hours, now: dt.datetime) -> _Read:
+        final, stored = looked_at.final, looked_at.stored
+        standing = overlay(final, self._store.deliveries(stored.id, hours.date, hours.date), now)
         ends = dt.datetime.fromisoformat(final["valid_until"])
-        moments = (_midnight_after(now, hours), hours.ends, ends, standing.changes_at)
+        moments = (_midnight_after(now, hours), hours.ends, ends, standing.changes_at, looked_at.until)
         fresh_until = min(moment for moment in moments if moment is not None and moment > now)
-        return _Read(standing.body, stored.version, None, fresh_until, now)
+        return _Read(standing.body, stored.version, looked_at.place_version, fresh_until, now)
+
+    # Shrinking
+
+    def look_again(self, garden_id: str, date: dt.date) -> None:
+        """Take off a final plan what is known since it was made, before one of its runs begins."""
+        for _ in range(MOST_TRIES):
+            stored, final = self._store.garden(garden_id), self._store.final(garden_id, date)
+            if stored is None or final is None:
+                return
+            garden = stored_garden(stored.document, garden_id)
+            if self._look_again(stored, garden, hours_of(garden, date), final, self._clock()) is not None:
+                return
+
+    def _look_again(
+        self, stored: StoredGarden, garden: Garden, hours: Hours, final: dict[str, Any], now: dt.datetime
+    ) -> _LookedAt | None:
+        """Hold a final plan against what is known now, and keep what is left of it.
+
+        None where a report, an edit or somebody else's look came meanwhile.
+        """
+        reports = self._store.deliveries(stored.id, hours.date, hours.date)
+        ends = dt.datetime.fromisoformat(final["valid_until"])
+        if now >= ends or not has_open_runs(final, reports, now):
+            return _LookedAt(final, stored)
+        if (before := self._still_holds(stored, hours.date, now)) is not None:
+            return before
+        known, looked_at = self._known(stored, garden, hours, final, reports, now)
+        smaller = shrunk(final, known)
+        if smaller is not None:
+            with self._store.changing(stored.id) as change:
+                if change.garden is None:
+                    raise GardenNotFound(stored.id)
+                if change.garden.version != stored.version:
+                    return None
+                final = change.replace_final(hours.date, smaller)
+                looked_at = replace(looked_at, final=final, stored=change.garden)
+        if len(self._looked_at) >= MOST_LOOKED_AT:
+            self._looked_at.clear()
+        self._looked_at[stored.id] = hours.date, looked_at
+        return looked_at
+
+    def _still_holds(self, stored: StoredGarden, date: dt.date, now: dt.datetime) -> _LookedAt | None:
+        """The last look of this process, where nothing has changed since: every zone is polled apart."""
+        looked_on, before = self._looked_at.get(stored.id, (None, None))
+        if before is None or looked_on != date or before.stored.version != stored.version:
+            return None
+        if before.until is None or now >= before.until or now < before.seen_at
+            return None
+        return before if before.place_version == self._store.place_version(stored.place_key) else None
+
+    def _known(
+        self,
+        stored: StoredGarden,
+        garden: Garden,
+        hours: Hours,
+        final: dict[str, Any],
+        reports: Sequence[StoredDelivery],
+        now: dt.datetime,
+    ) -> tuple[Known, _LookedAt]:
+        """What is known now of a date that has its final plan."""
+        known = Known(garden, hours, reports, now, allowance=self._allowance(garden, hours, final, now))
+        zones = tuple(zone for zone in garden.zones if zone.id in known.open_zones(final))
+        if not zones:
+            return known, _LookedAt(final, stored, None, now + LEAST_LIFE)
+        supply = replace(
+            garden.water_supply, flow_l_min=None, zones_at_once=len(zones), gap_s=0, allowance_l=Allowance()
+        )
+        alone = _Alone(
+            replace(garden, zones=zones, water_supply=supply),
+            dt.datetime.fromisoformat(final["made_at"]),
+            frozenset((zone["zone"], run["id"]) for zone in final["zones"] for run in zone["runs"]),
+        )
+        try:
+            plan, weather, changes_at = self._planned(
+                stored, garden, hours, now, newest_within_s=ACCEPTABLE_S, alone=alone
+            )
+        except (WeatherUnavailable, WeatherGap, WeatherIncomplete):
+            return known, _LookedAt(final, stored, None, now + LEAST_LIFE)
+        until = _weather_holds_until(weather, changes_at, now)
+        known = replace(
+            known, wanted={zone.zone: zone for zone in plan.zones}, by_hour=weather.by_hour(hours)
+        )
+        return known, _LookedAt(final, stored, weather.version, until)
 
     # Making
 

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from api.deliveries import counted_l, ends_at
-from api.schemas.plan import TO_DO
+from api.deliveries import RUNNING, counted_l, ends_at
+from api.schemas.plan import TO_DO, WITHDRAWN
 from api.store.rows import StoredDelivery
 
 UNREPORTED = "unreported"
@@ -26,7 +26,9 @@ def overlay(plan: dict[str, Any], reports: Sequence[StoredDelivery], now: dt.dat
 
     A run that is reported has its report's outcome as state; one that is not is `to-do` until its
     limit has passed and `unreported` from then on. An announced run counts as delivered in full at
-    once. Water without a run's id counts as delivered too, and leaves the runs as they are.
+    once, and is `overdue` where it is not completed by its limit. A withdrawn run stays so unless
+    water of it is reported all the same. Water without a run's id counts as delivered too, and leaves
+    the runs as they are.
     """
     hours_end = dt.datetime.fromisoformat(plan["valid_until"])
     is_over = now >= hours_end
@@ -45,6 +47,13 @@ def overlay(plan: dict[str, Any], reports: Sequence[StoredDelivery], now: dt.dat
             if report is not None:
                 run["state"] = report.body["outcome"]
                 delivered_l += counted_l(report.body, run)
+                if run["state"] == RUNNING:
+                    late_at = _late_at(report, run)
+                    moments.append(late_at)
+                    if now >= late_at:
+                        run["overdue"] = True
+            elif run["state"] == WITHDRAWN:
+                continue
             elif now >= limit:
                 run["state"] = UNREPORTED
             elif run["state"] == TO_DO:
@@ -57,6 +66,12 @@ def overlay(plan: dict[str, Any], reports: Sequence[StoredDelivery], now: dt.dat
         zone["remaining_l"] = 0 if is_over else _litres(remaining_l)
     coming = [moment for moment in moments if moment > now]
     return Standing(body, min(coming) if coming else None)
+
+
+def _late_at(report: StoredDelivery, run: dict[str, Any]) -> dt.datetime:
+    """When an announced run should long be over."""
+    begun = dt.datetime.fromisoformat(report.body["started_at"])
+    return begun + dt.timedelta(seconds=run["max_open_s"])
 
 
 def _litres(volume_l: float) -> float | int:

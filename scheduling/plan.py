@@ -121,6 +121,11 @@ class ZonePlan:
     """The zone's soil probes, as far as there are any."""
     readings: tuple[JudgedReading, ...] = ()
     """What became of each of their readings, in order."""
+    windows: tuple[tuple[tuple[int, int], ...], ...] = ()
+    """When water may flow to it, by bans, cold and wind: for each span of the hours its stretches, in
+    whole seconds of Unix time."""
+    is_pressing: bool = False
+    """Without water, its plants would get less than 70 % of what they want before the next chance."""
 
 
 @dataclass(frozen=True, slots=True)

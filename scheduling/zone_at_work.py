@@ -13,6 +13,7 @@ from scheduling.runs import openings_of
 from scheduling.season import GardenDays
 from scheduling.supply import Wish
 from scheduling.weather import HourAhead
+from scheduling.windows import Windows
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,14 @@ class ZoneAtWork:
     """What soil probes did to its ledger."""
     verdict: Verdict | None = None
     second_mm: float = 0.0
+    windy_windows: tuple[Windows, ...] | None = None
+    """Where the wind is above the limit in all of them, and it is watered all the same: the windows
+    of which only the calmest hours are used."""
+
+    @property
+    def windows(self) -> tuple[Windows, ...]:
+        """When water may flow to it, whether or not all of that is used."""
+        return self.permission.windows if self.windy_windows is None else self.windy_windows
 
     @property
     def leader(self) -> Stand:
@@ -118,6 +127,7 @@ def _mind_the_wind(work: ZoneAtWork, verdict: Verdict, by_hour: Sequence[HourAhe
         work.second_mm = 0.0
         return
     openings = openings_of(numbers, verdict.net_mm + work.second_mm)
+    work.windy_windows = permission.windows
     work.permission, wind_m_s = in_the_calmest_hours(permission, numbers, openings, by_hour)
     work.notes.append(
         Note(

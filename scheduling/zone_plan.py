@@ -70,6 +70,8 @@ def zone_plan(
         adjustment_mm=work.followed.adjustment_mm.get(index - 1, 0.0),
         probes=work.followed.standings,
         readings=work.followed.readings,
+        windows=work.windows,
+        is_pressing=verdict.is_pressing,
     )
 
 

@@ -35,8 +35,9 @@ Status = Literal["draft", "final", "over"]
 STATUSES: Final[tuple[Status, ...]] = ("draft", "final", "over")
 
 TO_DO: Final = "to-do"
+WITHDRAWN: Final = "withdrawn"
 RUN_STATES: Final = (
-    TO_DO, "running", "done", "stopped", "no-water", "lost-contact", "unreported", "withdrawn",
+    TO_DO, "running", "done", "stopped", "no-water", "lost-contact", "unreported", WITHDRAWN,
 )  # fmt: skip
 
 DOUBTS: Final = (OUT_OF_RANGE, STUCK, JUMPED, AT_ODDS, TOO_DEEP)
@@ -68,7 +69,14 @@ class RunSchema(Schema):
     volume_l = Number(0, required=True, about="A metered valve closes here.")
     run_time_s = Whole(0, 10_000_000, required=True, about="A valve without a meter closes here.")
     max_open_s = Whole(0, 10_000_000, required=True, about="Any valve closes here at the latest.")
-    state = Word(RUN_STATES, required=True)
+    state = Word(
+        RUN_STATES,
+        required=True,
+        about='"withdrawn": taken back before it began; its valve stays shut, and it is in no sum.',
+    )
+    overdue = Truth(about="Only where it is true: announced, not completed, and beyond max_open_s.")
+    planned_l = Number(0, about="Only of a run that was cut since the plan became final: what it was then.")
+    reason = Part(ReasonSchema, about="Only of a run that was cut or withdrawn: why.")
 
 
 class SoilWaterSchema(Schema):

@@ -184,6 +184,18 @@ class Change(ChangesMeasured):
         self._finals[date] = kept
         return kept
 
+    def replace_final(self, date: dt.date, body: JsonObject) -> JsonObject:
+        """Put a plan that has shrunk in the place of the final one of its date; as it is read back."""
+        self._raise_version()
+        self._connection.execute(
+            update(FINALS)
+            .where(FINALS.c.garden_id == self._garden_id, FINALS.c.date == date)
+            .values(body=body)
+        )
+        kept = as_read_back(body)
+        self._finals[date] = kept
+        return kept
+
     def keep_opening(self, document_version: int, body: JsonObject) -> JsonObject:
         """Keep a first guess unless there is one for this version of the document; the one that stands.
 
