@@ -111,7 +111,7 @@ def create_app(
         Parts(
             kept,
             plans,
-            DeliveryReports(kept, now),
+            DeliveryReports(kept, now, plans.look_again),
             replays,
             now,
             Ledgers(plans, answers),

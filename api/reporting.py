@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from api.deliveries import dump_delivery, keep_report, run_of
+from api.deliveries import RUNNING, dump_delivery, keep_report, run_date, run_of
 from api.errors import (
     DeliveryConflict,
     DeliveryNotFound,
@@ -44,14 +44,23 @@ class Outcome:
 class DeliveryReports:
     """Reports of the water of stored gardens."""
 
-    def __init__(self, store: Store, clock: Callable[[], dt.datetime]) -> None:
+    def __init__(
+        self,
+        store: Store,
+        clock: Callable[[], dt.datetime],
+        look_again: Callable[[str, dt.date], None],
+    ) -> None:
+        """`look_again` takes off the final plan of a garden and a date what is known since it was made."""
         self._store = store
         self._clock = clock
+        self._look_again = look_again
 
     def put_delivery(
         self, garden_id: str, zone_id: str, delivery_id: str, report: DeliveryReport, must_be_new: bool
     ) -> tuple[bool, dict[str, Any]]:
         """Keep a report of water; whether it is new, and how it is kept. Raises as `keep_report`."""
+        if report.outcome == RUNNING and (date := run_date(zone_id, delivery_id)) is not None:
+            self._look_again(garden_id, date)
         with self._store.changing(garden_id) as change:
             kept = keep_report(change, garden_id, zone_id, delivery_id, report, must_be_new, self._clock())
         return kept.is_new, dump_delivery(kept.delivery, kept.run)

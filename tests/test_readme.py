@@ -16,7 +16,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from api import settings
+from api import settings, shrinking
 from api.app import create_app, open_store
 from api.cli import main
 from api.routes.contract import contract_of
@@ -217,9 +217,12 @@ def test_every_weather_source_is_listed() -> None:
 
 def test_every_reason_is_listed_in_its_order() -> None:
     known = {value for module in (rules, decision) for value in _codes(module)}
-    table = section("## Reasons and notes").split("| note |")[0]
+    table, of_finals, _ = re.split(
+        r"^\| (?:reason of a run|note) \|", section("## Reasons and notes"), flags=re.M
+    )
 
     assert set(codes_in_first_column(table)) == known
+    assert set(codes_in_first_column(of_finals)) == set(shrinking.REASONS)
 
 
 def _codes(module: object) -> Iterator[str]:

@@ -101,6 +101,11 @@ class Store(AsksMeasured):
         """Whether any stored garden has the weather of a place."""
         return bool(self.ask(selects.IS_GARDEN_PLACE, place_key=place_key)[0][0])
 
+    def place_version(self, place_key: str) -> int | None:
+        """How often the weather of a place has changed; None where none was ever kept."""
+        rows = self.ask(selects.PLACE_VERSION, place_key=place_key)
+        return int(rows[0][0]) if rows else None
+
     @contextmanager
     def changing(self, garden_id: str) -> Iterator[Change]:
         """Change a garden: one transaction, all of it or none, and no other change at the same time.

@@ -137,7 +137,7 @@ class House:
         self.answers = Answers(self.store)
         self.forecasts = Forecasts({"demo": source or Demo(clock)}, WeatherRows(self.store), clock)
         self.life = PlanLife(self.store, self.forecasts, self.answers, clock)
-        self.reports = DeliveryReports(self.store, clock)
+        self.reports = DeliveryReports(self.store, clock, self.life.look_again)
 
     def client(self) -> FlaskClient:
         """The same over HTTP."""

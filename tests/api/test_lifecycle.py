@@ -9,7 +9,7 @@ import orjson
 import pytest
 
 from api.errors import DateBeyondPlans, GardenNotFound, NoPlanWasMade, ZoneNotFound
-from api.lifecycle import PlanLife
+from api.making import PlanMaker
 from tests.api.planning_support import EVENING, JULY_15, ONE_DAY, Clock, House, Steady, document, lawn
 
 JULY_14 = JULY_15 - ONE_DAY
@@ -113,11 +113,13 @@ def test_the_first_reading_from_its_hour_on_makes_it_final(house, clock):
     assert house.store.final("orchard", JULY_15) is not None
 
 
-def test_a_final_plan_stays_byte_for_byte_whatever_changes(house, clock, source):
+def test_a_final_plan_stays_byte_for_byte_where_more_would_be_wanted_now(house, clock, source):
     clock.to(21)
     made = house.life.plan("orchard", "next").body
-    source.told = lambda start: {"temperature_c": 1.0, "rain_mm": 5.0}
+    source.told = lambda start: {"temperature_c": 36.0, "solar_mj_m2": 3.0}
     clock.to(23, 30)
+    house.life.plan("orchard", "next")
+    house.settle()
     assert house.life.plan("orchard", "next").body == made
     house.put(document(zones={"lawn": lawn(area_m2=400)}))
     assert house.life.plan("orchard", "next").body == made
@@ -187,16 +189,16 @@ def test_many_readers_at_that_moment_make_one_final_plan(database_url, open_hous
 
 def test_a_report_that_comes_while_a_plan_is_made_final_is_taken_off(house, clock, monkeypatch):
     clock.to(21)
-    whole = PlanLife._planned
+    whole = PlanMaker.plan
     came = []
 
-    def interrupted(life: PlanLife, *args: Any, **options: Any) -> Any:
+    def interrupted(life: PlanMaker, *args: Any, **options: Any) -> Any:
         planned = whole(life, *args, **options)
         if not came:
             came.append(house.report("by-hand", "done", 150.0, at=clock() - dt.timedelta(hours=1)))
         return planned
 
-    monkeypatch.setattr(PlanLife, "_planned", interrupted)
+    monkeypatch.setattr(PlanMaker, "plan", interrupted)
     zone = house.lawn()
     assert came == [True]
     assert zone["delivered_l"] == 150
@@ -206,16 +208,16 @@ def test_a_report_that_comes_while_a_plan_is_made_final_is_taken_off(house, cloc
 
 def test_a_pause_that_comes_while_a_plan_is_made_final_holds(house, clock, monkeypatch):
     clock.to(21)
-    whole = PlanLife._planned
+    whole = PlanMaker.plan
     came = []
 
-    def interrupted(life: PlanLife, *args: Any, **options: Any) -> Any:
+    def interrupted(life: PlanMaker, *args: Any, **options: Any) -> Any:
         planned = whole(life, *args, **options)
         if not came:
             came.append(house.put(document(rules={"pauses": [{"from": "2026-07-15", "to": "2026-07-20"}]})))
         return planned
 
-    monkeypatch.setattr(PlanLife, "_planned", interrupted)
+    monkeypatch.setattr(PlanMaker, "plan", interrupted)
     assert house.lawn()["reasons"][0]["code"] == "paused"
 
 
