@@ -5,7 +5,7 @@ import math
 from collections.abc import Iterator
 
 from scheduling.absence_notes import could_run_dry
-from scheduling.decision import HOURS_FULL
+from scheduling.decision import HOURS_FULL, NOTHING_MM, SOIL_MOIST
 from scheduling.landscape.application import gross_depth_mm
 from scheduling.need import LEAST_KS, first_day_past_raw
 from scheduling.plan import Note
@@ -33,6 +33,7 @@ def notes_on_the_date(
     yield from _plants_differ(work, index)
     if work.prepared.rules.absence:
         yield from could_run_dry(work, index, days)
+    yield from _saturated(work, index)
     yield from _cannot_last(work, index, days, net_mm)
     yield from _no_chance_ahead(work, index, days)
     if net_mm == 0.0:
@@ -79,6 +80,33 @@ def _plants_differ(work: ZoneAtWork, index: int) -> Iterator[Note]:
 
 def _days(lasting: tuple[float, ZoneNumbers]) -> float:
     return lasting[0]
+
+
+def _saturated(work: ZoneAtWork, index: int) -> Iterator[Note]:
+    """Where ground that rain has filled is why a zone waits, or gets no more than it does."""
+    fallen_mm, verdict = work.prepared.days.certain_rain_mm[index], work.chosen
+    if verdict.reason == SOIL_MOIST and all(
+        _is_full(stand, work.delivered_mm, index) for stand in work.stands
+    ):
+        yield Note(
+            "ground-saturated",
+            "Rain has filled the ground: it takes no more before plants have used some of it.",
+        )
+    most_mm = work.prepared.numbers.wetted_share * (work.lacking_mm - fallen_mm)
+    if fallen_mm > 0.0 and verdict.net_mm > 0.0 and verdict.net_mm >= most_mm - NOTHING_MM:
+        yield Note(
+            "ground-saturated",
+            f"{fallen_mm:.1f} mm have fallen for this date: of more than {verdict.net_mm:.1f} mm some would "
+            "run through.",
+        )
+
+
+def _is_full(stand: Stand, delivered_mm: float, index: int) -> bool:
+    """Whether rain of the date or of the day before leaves a planting's ground nothing to take up."""
+    zone = stand.prepared.days
+    fallen_mm = zone.certain_rain_mm[index]
+    is_wet = fallen_mm > 0.0 or (index > 0 and zone.counted_rain_mm[index - 1] > 0.0)
+    return is_wet and stand.lacking_mm(delivered_mm) - fallen_mm <= NOTHING_MM
 
 
 def _cannot_last(work: ZoneAtWork, index: int, days: GardenDays, net_mm: float) -> Iterator[Note]:

@@ -170,15 +170,14 @@ def decide_mix(
     thirsty = [place for place in awake if each[place].wants_water]
     least = max(min(each[place].need.least_mm, each[place].need.cap_mm) for place in thirsty)
     mean_mm = sum(share[place] * depletions_mm[place] for place in awake)
+    takes_mm = sum(share[place] * each[place].need.cap_mm for place in awake)
     refill = 0.0
     if reason == BEFORE_ABSENCE:  # until the driest is full
         refill = max(each[place].refill_mm for place in speaking)
-        mean_mm = max(depletions_mm[place] for place in awake)
+        takes_mm = max(each[place].need.cap_mm for place in awake)
     elif reason == SOIL_DRYING_OUT:
         refill = sum(share[place] * each[place].refill_mm for place in awake)
-    numbers = stands[0].numbers
-    cap = max(numbers.wetted_share * mean_mm, least)
-    net = min(cap, max(refill, least, numbers.smallest_depth_mm))
+    net = min(max(takes_mm, least), max(refill, least, stands[0].numbers.smallest_depth_mm))
     pressing = any(each[place].need.unstressed_mm > 0.0 for place in thirsty)
     return Verdict(reason, net, max(0.0, mean_mm - net), cannot_last, pressing, leader)
 

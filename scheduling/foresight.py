@@ -4,6 +4,7 @@ import datetime as dt
 from typing import NamedTuple, Protocol
 
 from scheduling.landscape.counted_rain import counted_depth_mm
+from scheduling.landscape.infiltration import DAYS_THAT_SOAK
 from scheduling.season import (
     DAYS_COUNTED_AHEAD,
     DAYS_OF_MEAN_DEMAND,
@@ -89,6 +90,7 @@ def evening_before(
         climate=season.climate,
         mean_rain_mm=fallen_mm / max(index, LEAST_DAYS_OF_MEAN_RAIN),
         known=len(ahead),
+        rain_before_mm=season.certain_rain_mm[max(0, index - DAYS_THAT_SOAK) : index],
     )
 
 

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
+from scheduling.absence import absence_on
 from scheduling.ledger import NOTHING_ADJUSTED, Start
 from scheduling.plan import JudgedReading, Note, ProbeStanding
 from scheduling.prepared import PreparedZone
@@ -218,7 +219,8 @@ class _Following:
         if doubt is None:
             doubt = self._at_odds(probe, told, lacks_mm, noise_mm2, weight)
         found_mm = told.lacks_mm - lacks_mm - self._filter.bias_mm(probe.place)
-        is_used = _is_trusted(probe, doubt, reading.date)
+        nobody_sees = absence_on(self._prepared.rules.absence, reading.date) is not None
+        is_used = _is_trusted(probe, doubt, reading.date, nobody_sees)
         correction_mm = 0.0
         if is_used:
             gain = self._filter.believe(probe.place, found_mm, noise_mm2, weight).gain
@@ -296,15 +298,18 @@ def probe_notes(followed: Followed, day: int, date: dt.date) -> list[Note]:
     return notes
 
 
-def _is_trusted(probe: _Probe, doubt: Doubt | None, date: dt.date) -> bool:
-    """Whether a reading is used; keeps its probe's standing."""
+def _is_trusted(probe: _Probe, doubt: Doubt | None, date: dt.date, nobody_sees: bool) -> bool:
+    """Whether a reading is used; keeps its probe's standing.
+
+    While nobody is there to look at it, a probe in doubt does not return, however well it reads.
+    """
     if doubt is not None:
         if probe.doubt is None:
             probe.since = date
         probe.doubt, probe.good = doubt, 0
         return False
     probe.good += 1
-    if probe.good < READINGS_TO_RETURN:
+    if probe.good < READINGS_TO_RETURN or (probe.doubt is not None and nobody_sees):
         return False
     if probe.doubt is not None:
         probe.doubt, probe.since = None, date

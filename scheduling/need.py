@@ -33,7 +33,7 @@ class Need(NamedTuple):
     room_mm: float
     """What is left for rain to fill."""
     cap_mm: float
-    """What the wetted ground can take up: wetted share x depletion."""
+    """What the wetted ground can take up: wetted share x (depletion - what has fallen for the date)."""
 
     @property
     def least_mm(self) -> float:
@@ -65,7 +65,7 @@ def need_on(
         at_raw_mm=max(0.0, at_raw),
         unstressed_mm=max(0.0, unstressed),
         room_mm=_room(index, depletion_mm, prepared, garden),
-        cap_mm=numbers.wetted_share * depletion_mm,
+        cap_mm=numbers.wetted_share * max(0.0, depletion_mm - without_rain_today),
     )
 
 

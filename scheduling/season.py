@@ -17,7 +17,13 @@ from scheduling.ensemble import Ensemble
 from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.fao56.root_zone import depletion_fraction_for_demand
 from scheduling.landscape.counted_rain import counted_depth_mm, heavy_enough_to_count
-from scheduling.landscape.infiltration import initial_abstraction_mm, rain_runoff_mm
+from scheduling.landscape.infiltration import (
+    DAYS_THAT_SOAK,
+    curve_number_after_rain,
+    curve_number_when_wet,
+    initial_abstraction_mm,
+    rain_runoff_mm,
+)
 from scheduling.planting import Climate
 from scheduling.top_layer import TopLayerDays, TopLayerState, top_layer_days
 from scheduling.weather import IS_PROMISE, Origin, WeatherDay
@@ -63,6 +69,14 @@ class GardenDays:
     """The days counted on of which an ensemble tells the rain, each member's."""
     planned: int = 0
     """Place of the date that is planned."""
+    rain_before_mm: Sequence[float] = ()
+    """Rain that fell on the last days before the first one, as far as it matters."""
+
+    def antecedent_rain_mm(self, day: int) -> float:
+        """Rain that fell on the five days before one of them; what is only forecast soaks nothing."""
+        first = day - DAYS_THAT_SOAK
+        before = sum(self.rain_before_mm[first:]) if first < 0 else 0.0
+        return before + sum(self.certain_rain_mm[max(0, first) : day])
 
     def index(self, date: dt.date) -> int:
         """Place of a date in the columns."""
@@ -84,6 +98,7 @@ class GardenDays:
             estimated=self.estimated[first:],
             known=self.known - first,
             planned=max(0, self.planned - first),
+            rain_before_mm=[*self.rain_before_mm, *self.certain_rain_mm[:first]][-DAYS_THAT_SOAK:],
         )
 
 
@@ -306,7 +321,9 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
     ]
     share, curve_number = numbers.rain_share, numbers.surface.curve_number
     is_dual = numbers.top_layer is not None
-    keeps_mm = math.inf if curve_number is None else initial_abstraction_mm(curve_number)
+    keeps_mm = math.inf
+    if curve_number is not None:
+        keeps_mm = initial_abstraction_mm(curve_number_when_wet(curve_number))
     certain, counted, runoff = [], [], [0.0] * len(etc)
     for day, (fallen, relied_on, to_come, eto) in enumerate(
         zip(days.certain_rain_mm, days.counted_rain_mm, days.forecast_rain_mm, days.eto_mm, strict=True)
@@ -318,8 +335,11 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
         certain.append(share * fallen if is_dual or heavy_enough_to_count(share * fallen, eto) else 0.0)
         heavy = is_dual or heavy_enough_to_count(share * (fallen + to_come), eto)
         counted.append(share * relied_on if heavy else 0.0)
-        if curve_number is not None and heavy and share * (fallen + to_come) > keeps_mm:
-            goes_in = _infiltrates(fallen, to_come, share, curve_number)
+        if not heavy or share * (fallen + to_come) <= keeps_mm:
+            continue
+        number = _curve_number_on(day, curve_number, share, days)
+        if number is not None and share * (fallen + to_come) > initial_abstraction_mm(number):
+            goes_in = _infiltrates(fallen, to_come, share, number)
             chance = (relied_on - fallen) / to_come if to_come > 0.0 else 0.0
             certain[day] = min(certain[day], goes_in[0])
             counted[day] = goes_in[0] + chance * (goes_in[1] - goes_in[0])
@@ -327,8 +347,8 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
     if "rain" in numbers.zone.rules.exempt:
         counted = certain
         runoff = [
-            _runoff(share * fallen, curve_number) if sheds else 0.0
-            for fallen, sheds in zip(days.certain_rain_mm, runoff, strict=True)
+            _runoff(share * fallen, _curve_number_on(day, curve_number, share, days)) if sheds else 0.0
+            for day, (fallen, sheds) in enumerate(zip(days.certain_rain_mm, runoff, strict=True))
         ]
         return _dual(numbers, days, ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff))
     ensembles = _ensembles(numbers, days, certain, counted)
@@ -382,10 +402,18 @@ def _ensembles(
         day = days.index(date)
         if day < 0 or counted[day] == 0.0 or days.forecast_rain_mm[day] == 0.0:
             continue
-        goes_in = tuple(share * depth - _runoff(share * depth, curve_number) for depth in members_mm)
+        number = _curve_number_on(day, curve_number, share, days)
+        goes_in = tuple(share * depth - _runoff(share * depth, number) for depth in members_mm)
         relied_on = days.counted_rain_mm[day] - days.certain_rain_mm[day]
         ensembles[day] = Ensemble(goes_in, certain[day], relied_on / days.forecast_rain_mm[day])
     return ensembles
+
+
+def _curve_number_on(day: int, curve_number: float | None, share: float, days: GardenDays) -> float | None:
+    """CN of a day, as wet as the rain of the days before has left the ground."""
+    if curve_number is None:
+        return None
+    return curve_number_after_rain(curve_number, share * days.antecedent_rain_mm(day))
 
 
 def _infiltrates(fallen: float, to_come: float, share: float, curve_number: float) -> tuple[float, float]:

@@ -29,6 +29,13 @@ ORCHARD_CURVE_NUMBERS = {"A": 32.0, "B": 58.0, "C": 72.0, "D": 79.0}
 ROW_CROP_CURVE_NUMBERS = {"A": 67.0, "B": 78.0, "C": 85.0, "D": 89.0}
 """Row crops in straight rows, good condition (TR-55 table 2-2b, from memory)."""
 
+DAYS_THAT_SOAK = 5
+"""Antecedent rain is that of so many days before (SCS National Engineering Handbook, section 4,
+table 4.2, 1972; from memory)."""
+SOAKING_RAIN_MM = 53.3
+"""Antecedent rain above which ground sheds as condition III, 2.1 inches in the growing season (same
+table). Its condition I, the dry one, is not taken: a garden that is watered is none."""
+
 HYDROLOGIC_GROUPS = {
     "sand": "A",
     "loamy-sand": "A",
@@ -83,6 +90,11 @@ def curve_number_when_wet(curve_number: float) -> float:
     """CN of wet ground, 23 CN / (10 + 0.13 CN) (Chow et al. 1988; from memory)."""
     require_within("Curve number", curve_number, 1.0, 100.0)
     return 23.0 * curve_number / (10.0 + 0.13 * curve_number)
+
+
+def curve_number_after_rain(curve_number: float, rain_before_mm: float) -> float:
+    """CN of a day by the rain of the five days before it: as it is, or of wet ground."""
+    return curve_number_when_wet(curve_number) if rain_before_mm > SOAKING_RAIN_MM else curve_number
 
 
 def longest_run_s(rate_mm_h: float, intake_mm_h: float, ponding_mm: float) -> float:

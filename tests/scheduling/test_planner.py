@@ -38,6 +38,15 @@ PLANNED = JULY_1 + PAST * ONE_DAY
 """A Friday."""
 
 
+DUAL_BED = with_planting(
+    LAWN, plant="tomato", kc=None, planted_on=PLANNED - 30 * ONE_DAY, kc_method="dual", mulched_share=0.2
+)
+MIXED_BED = replace(
+    with_planting(LAWN, plant="shrubs", kc=None, share=0.7),
+    others=(replace(LAWN.planting, kc=0.4, root_depth_m=0.5, share=0.3),),
+)
+
+
 def weather(*forecast: WeatherDay, **date_itself: Any) -> list[WeatherDay]:
     """A dry July, then the planned date and three days more."""
     told = forecast or (summer_day(PLANNED, origin=Origin.FORECAST, **date_itself),)
@@ -63,6 +72,10 @@ def planned(
 def the_lawn(opening_mm: float, zone: Zone = LAWN, **how: Any) -> ZonePlan:
     (only,) = planned(a_garden(zone), lacking(lawn=opening_mm), **how).zones
     return only
+
+
+def notes(zone: ZonePlan) -> list[str]:
+    return [note.code for note in zone.notes]
 
 
 def codes(zone: ZonePlan) -> list[str]:
@@ -396,15 +409,36 @@ def test_after_both_runs_nothing_is_left() -> None:
     assert the_pots(3.0, deliveries=both).volume_l <= 0.3  # what rounding down had left over
 
 
-# What never happens
+# Saturated ground
 
-DUAL_BED = with_planting(
-    LAWN, plant="tomato", kc=None, planted_on=PLANNED - 30 * ONE_DAY, kc_method="dual", mulched_share=0.2
-)
-MIXED_BED = replace(
-    with_planting(LAWN, plant="shrubs", kc=None, share=0.7),
-    others=(replace(LAWN.planting, kc=0.4, root_depth_m=0.5, share=0.3),),
-)
+
+def fell(rain_mm: float, **date_itself: Any) -> list[WeatherDay]:
+    """The day before the date brought so much."""
+    days = weather(**date_itself)
+    return [*days[: PAST - 1], replace(days[PAST - 1], rain_mm=rain_mm), *days[PAST:]]
+
+
+def test_a_zone_that_rain_has_filled_waits_and_says_so() -> None:
+    opening = Opening(PLANNED - ONE_DAY, {"lawn": 5.0}, {})
+    full = planned(a_garden(LAWN), opening, fell(30.0)).zones[0]
+    assert (full.decision, full.soil_water.depletion_mm) == ("wait", 0.0)
+    assert "ground-saturated" in notes(full)
+    assert "ground-saturated" not in notes(planned(a_garden(LAWN), opening, fell(0.0)).zones[0])
+    watered = planned(a_garden(LAWN), Opening(PLANNED, {"lawn": 0.0}, {})).zones[0]
+    assert "ground-saturated" not in notes(watered)
+
+
+@pytest.mark.parametrize("zone", [with_watering(LAWN, fill_share=1.0), MIXED_BED])
+def test_what_has_fallen_for_the_date_leaves_less_to_fill_and_that_is_said(zone: Zone) -> None:
+    begun = weather(rain_mm=6.0, rain_fallen_mm=6.0, rain_probability=0.0)
+    plan = planned(a_garden(zone), lacking(lawn=30.0), begun).zones[0]
+    assert 0.0 < plan.net_mm <= 24.0 + 1e-9
+    if zone.watering.fill_share is not None:
+        assert plan.net_mm == pytest.approx(24.0, abs=0.02)
+        assert "ground-saturated" in notes(plan)
+
+
+# What never happens
 
 
 @given(

@@ -9,7 +9,7 @@ import pytest
 from scheduling.demand import Site, daily_demand
 from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.garden import Planting, Soil, Zone
-from scheduling.landscape.infiltration import rain_runoff_mm
+from scheduling.landscape.infiltration import curve_number_when_wet, rain_runoff_mm
 from scheduling.planting import Climate
 from scheduling.season import GardenDays, ZoneDays, garden_days, zone_days
 from scheduling.weather import Origin, WeatherDay
@@ -232,6 +232,45 @@ def test_what_runs_off_and_what_goes_in_are_what_falls() -> None:
         assert ran_off + went_in == pytest.approx(fell)
     assert zone_columns.runoff_mm[:2] == [0.0, 0.0]  # TR-55: clay under grass keeps 12.7 mm
     assert zone_columns.runoff_mm[5] > zone_columns.runoff_mm[2] > 0.0
+
+
+def after_rain(daily_mm: float, *ahead: WeatherDay) -> GardenDays:
+    """Five days of rain before the planned date."""
+    wet = [summer_day(PLANNED - back * ONE_DAY, rain_mm=daily_mm) for back in range(5, 0, -1)]
+    return columns([*summer_days(JULY_1, PAST - 5), *wet, *ahead])
+
+
+def sheds_mm(days: GardenDays, date: dt.date = PLANNED) -> float:
+    zone = on_texture("clay")
+    return zone_days(numbers_of(zone, a_garden(zone), Climate()), days).runoff_mm[days.index(date)]
+
+
+def test_ground_that_days_of_rain_have_soaked_sheds_as_wet_ground() -> None:
+    # More than 53.3 mm in five days (SCS handbook, section 4, table 4.2; from memory) make condition III.
+    storm = summer_day(PLANNED, rain_mm=50.0)
+    assert sheds_mm(after_rain(10.6, storm)) == pytest.approx(rain_runoff_mm(50.0, 80.0))
+    soaked = rain_runoff_mm(50.0, curve_number_when_wet(80.0))
+    assert sheds_mm(after_rain(10.7, storm)) == pytest.approx(soaked)
+    assert soaked > rain_runoff_mm(50.0, 80.0)
+
+
+def test_how_wet_the_ground_was_is_known_though_the_ledger_begins_later() -> None:
+    days = after_rain(10.7, summer_day(PLANNED, rain_mm=50.0))
+    for back in (0, 2, 4):
+        since = days.since(PLANNED - back * ONE_DAY)
+        assert sheds_mm(since) == sheds_mm(days)
+
+
+def test_rain_that_is_only_forecast_soaks_nothing() -> None:
+    later = forecast(rain_mm=50.0, rain_probability=1.0)
+    days = columns(
+        [
+            *summer_days(JULY_1, PAST),
+            forecast(rain_mm=60.0, rain_probability=1.0),
+            replace(later, date=PLANNED + ONE_DAY),
+        ]
+    )
+    assert sheds_mm(days, PLANNED + ONE_DAY) == pytest.approx(rain_runoff_mm(50.0, 80.0))
 
 
 def test_no_rain_reaches_a_zone_under_a_roof() -> None:
