@@ -15,6 +15,7 @@ from api.answers import Answers
 from api.errors import register_error_handlers
 from api.ledgers import Ledgers
 from api.lifecycle import PlanLife
+from api.moisture import Moisture
 from api.observations import Observations
 from api.replaying import Replays
 from api.reporting import DeliveryReports
@@ -26,15 +27,18 @@ from api.routes.deliveries import Deliveries, delivery_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
 from api.routes.ledger import ZoneLedgers, ledger_routes
+from api.routes.moisture import moisture_routes
 from api.routes.observations import observation_routes
 from api.routes.plan import Plans, plan_routes
 from api.routes.replay import SeasonReplays, replay_routes
 from api.routes.usage import GardenUsages, usage_routes
+from api.routes.valves import valve_routes
 from api.routes.weather import GardenWeather, weather_routes
 from api.settings import Settings
 from api.store.store import Store
 from api.store.weather import WeatherRows
 from api.usage import Usages
+from api.valves import Valves
 from api.visitors import Visitors
 from api.weather.forecasts import Forecasts
 from api.weather.sources import weather_sources
@@ -156,6 +160,8 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
         garden_routes(parts.store, parts.clock),
         delivery_routes(parts.deliveries),
         observation_routes(Observations(parts.store, parts.clock)),
+        moisture_routes(Moisture(parts.store, parts.clock)),
+        valve_routes(Valves(parts.store, parts.clock)),
         replay_routes(parts.replays),
         check_routes(parts.clock),
         weather_routes(parts.plans),

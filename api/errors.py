@@ -88,6 +88,20 @@ class ObservationNotFound(ApiError):
         super().__init__(f"No observation of {date} is kept.")
 
 
+class ReadingNotFound(ApiError):
+    """No probe's reading is kept under an id."""
+
+    def __init__(self, zone_id: str, reading_id: str) -> None:
+        super().__init__(f"No reading {reading_id!r} is kept for zone {zone_id!r}.")
+
+
+class ValveNotFound(ApiError):
+    """Nothing was told of a zone's valve."""
+
+    def __init__(self, zone_id: str) -> None:
+        super().__init__(f"Nothing was told of a valve of zone {zone_id!r}.")
+
+
 class NoPlanWasMade(ApiError):
     """A date is over and nobody read its plan; it is not made up afterwards."""
 
@@ -183,6 +197,8 @@ KINDS: Final[Mapping[type[Exception], Kind]] = {
     ZoneNotFound: Kind("zone-not-found", "There is no such zone", 404),
     DeliveryNotFound: Kind("delivery-not-found", "There is no such delivery", 404),
     ObservationNotFound: Kind("observation-not-found", "There is no such observation", 404),
+    ReadingNotFound: Kind("reading-not-found", "There is no such reading", 404),
+    ValveNotFound: Kind("valve-not-found", "Nothing is known of this valve", 404),
     NoPlanWasMade: Kind("no-plan-was-made", "No plan was made", 404),
     http.NotFound: Kind("not-found", "There is nothing here", 404),
     http.MethodNotAllowed: Kind("method-not-allowed", "This cannot be done here", 405),

@@ -73,7 +73,7 @@ class PlanMaker:
         turns = _turns_without(finals, hours.date)
         opening = replace(opening, turns_without=turns, turns_after=turns)
         flows = learned_flows(garden, metered_runs(reports), hours.date)
-        history = History(opening, True, tuple(deliveries), flows=flows)
+        history = History(opening, True, tuple(deliveries), moisture=measured.mornings, flows=flows)
         if again is None:
             plan = plan_date(garden, weather, hours, now, history, explain)
         else:

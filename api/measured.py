@@ -7,10 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from api.moisture import mornings_of
 from api.observations import observation_of
 from api.store.rows import StoredGarden
 from api.store.store import Store
 from api.weather.own_weather import Observation
+from scheduling.reports import MorningReading
 
 GARDENS_IN_MEMORY: Final = 256
 
@@ -20,6 +22,8 @@ class Measured:
     """What was measured in a garden from a date on."""
 
     observations: Mapping[dt.date, Observation]
+    mornings: tuple[MorningReading, ...]
+    """What soil probes read before sunrise."""
 
 
 class Measurements:
@@ -41,7 +45,8 @@ class Measurements:
             observations={
                 kept.date: observation_of(kept, timezone)
                 for kept in self._store.observations(garden.id, since, None)
-            }
+            },
+            mornings=mornings_of(self._store.night_readings(garden.id, since, dt.date.max)),
         )
         with self._lock:
             self._read[garden.id] = (garden.version, since, measured)

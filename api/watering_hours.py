@@ -130,6 +130,15 @@ def hours_of(garden: Garden, date: dt.date) -> Hours:
     return Hours(date, tuple(spans), opens, ends, tuple(notes), bans, warm)
 
 
+def sunrise_on(date: dt.date, latitude: float, longitude: float, zone: ZoneInfo) -> dt.datetime:
+    """Sunrise of a local date, whole minutes down; 06:00 where the sun does not rise on it."""
+    for day in (date - ONE_DAY, date, date + ONE_DAY):  # of the sun's clock
+        moment = _sun("sunrise", day, latitude, longitude)
+        if moment is not None and (local := moment.astimezone(zone)).date() == date:
+            return local
+    return _at(date, WITHOUT_SUN["sunrise"], zone)
+
+
 def never_open(garden: Garden) -> tuple[Problem, ...]:
     """What is wrong with hours in which no water could ever flow, on any date of a year; mostly nothing."""
     problems: list[Problem] = []

@@ -63,6 +63,14 @@ MUST_BE_NEW: Final = {
 }
 
 
+ONLY_NEW: Final = {
+    "in": "header",
+    "name": "If-None-Match",
+    "schema": {"type": "string", "enum": ["*"]},
+    "description": "With *, 412 where one is kept already.",
+}
+
+
 class Routes(Blueprint):  # type: ignore[misc]
     """The routes of one resource, as flask-smorest has them, with types."""
 

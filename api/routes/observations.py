@@ -8,7 +8,7 @@ from flask import Response, request
 
 from api.errors import problem_body
 from api.observations import Outcome
-from api.routes.answering import Routes, describes, json_answer
+from api.routes.answering import ONLY_NEW, Routes, describes, json_answer
 from api.routes.reading import (
     FROM,
     LIMIT,
@@ -43,12 +43,6 @@ AFTER: Final = {
     "name": "after",
     "schema": {"type": "string", "format": "date"},
     "description": "List those after this date.",
-}
-ONLY_NEW: Final = {
-    "in": "header",
-    "name": "If-None-Match",
-    "schema": {"type": "string", "enum": ["*"]},
-    "description": "With *, 412 where one is kept already.",
 }
 
 

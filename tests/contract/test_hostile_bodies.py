@@ -46,6 +46,9 @@ WRITES = [
     ("POST", "/v1/gardens/home/deliveries"),
     ("PUT", "/v1/gardens/home/observations/2026-07-13"),
     ("POST", "/v1/gardens/home/observations"),
+    ("PUT", "/v1/gardens/home/moisture/lawn/0714-0430"),
+    ("POST", "/v1/gardens/home/moisture"),
+    ("PUT", "/v1/gardens/home/valves/lawn"),
 ]
 
 NOT_JSON = {

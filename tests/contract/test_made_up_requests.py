@@ -17,6 +17,7 @@ BEYOND_A_SCHEMA = [positive_data_acceptance]
 ANSWERED_ONE_BY_ONE = [
     ("post", "/v1/gardens/{garden}/deliveries"),
     ("post", "/v1/gardens/{garden}/observations"),
+    ("post", "/v1/gardens/{garden}/moisture"),
 ]
 
 REAL = {
@@ -24,6 +25,7 @@ REAL = {
     "zone": "fescue-lawn",
     "delivery": "2026-07-15-fescue-lawn-1",
     "date": "2026-07-13",
+    "reading": "0714-0430",
 }
 """Half of the requests are about what is there; made-up ids would nearly all be 404."""
 
