@@ -8,9 +8,9 @@ from flask import Response, request
 from api.routes.answering import Routes, describes, json_answer
 from api.routes.reading import json_body, query
 from api.schemas.base import load
-from api.schemas.valves import StoredValveSchema, ValveListSchema, ValveReport, ValveSchema
+from api.schemas.valves import StoredValveSchema, ValveListSchema, ValveReport, ValveStateSchema
 
-_SCHEMA: Final = ValveSchema()
+_SCHEMA: Final = ValveStateSchema()
 
 
 class ValveStates(Protocol):
@@ -33,7 +33,7 @@ def valve_routes(valves: ValveStates) -> Routes:
     )
 
     @routes.route("/<id:zone>", methods=["PUT"])
-    @describes({200: StoredValveSchema, 201: StoredValveSchema}, (404, 503), body=ValveSchema)
+    @describes({200: StoredValveSchema, 201: StoredValveSchema}, (404, 503), body=ValveStateSchema)
     def put_valve(garden: str, zone: str) -> Response:
         """Tell how a zone's valve is, in the place of what was told before.
 

@@ -25,7 +25,7 @@ class ValveReport:
     """When it was so; None: when it was told."""
 
 
-class ValveSchema(Schema):
+class ValveStateSchema(Schema):
     """How a valve is: the whole of what is known, as it takes the place of what was told before."""
 
     battery_share = Number(0, 1, about="What is left in its battery.")
