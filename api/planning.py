@@ -15,6 +15,7 @@ from api.weather.forecasts import ACCEPTABLE_S, Forecast, Forecasts
 from api.weather.hindsight import Trust, trust_in_sources, with_trust
 from api.weather.hours import Hour
 from api.weather.keeping import is_complete
+from api.weather.margin import with_margin
 from api.weather.own_weather import Observation, with_observations
 from api.weather.place import Place
 from api.weather_notes import weather_notes
@@ -155,6 +156,7 @@ def fetched_weather(
         raise DateBeyondPlans(date, forecast.days[-1].date)
     trust = trust_in_sources(forecast.promises, forecast.days, garden.trust_since)
     known = with_trust((day for day in forecast.days if day.date >= since), trust)
+    known = with_margin(known, forecast.margin_share(date), forecast.retrieved_at, place.zone)
     days = _whole_days_around(date, known)
     if not days:
         raise WeatherUnavailable(

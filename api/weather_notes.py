@@ -14,7 +14,12 @@ def weather_notes(forecast: Forecast | None, trust: Mapping[str, Trust], date: d
     """Notes on the weather of a plan's date; none where the days came with the request."""
     if forecast is None:
         return ()
-    return (*_kept_days(forecast), *_past_forecasts(forecast), *_distrust(forecast, trust, date))
+    return (
+        *_kept_days(forecast),
+        *_old_forecast(forecast, date),
+        *_past_forecasts(forecast),
+        *_distrust(forecast, trust, date),
+    )
 
 
 def _kept_days(forecast: Forecast) -> Iterator[Note]:
@@ -27,6 +32,16 @@ def _kept_days(forecast: Forecast) -> Iterator[Note]:
         f"of the last known days, up to {newest}, and counts on no rain. Frost is feared as in the last "
         f"fortnight of them, at {forecast.coldest_c:.1f} °C.",
     )
+
+
+def _old_forecast(forecast: Forecast, date: dt.date) -> Iterator[Note]:
+    share = forecast.margin_share(date)
+    if share:
+        yield Note(
+            "old-forecast",
+            f"No source has answered since {forecast.retrieved_at:%Y-%m-%d %H:%M} UTC: what plants use from the "
+            f"day after on counts by {share:.0%} more, for heat that could not be seen then.",
+        )
 
 
 def _past_forecasts(forecast: Forecast) -> Iterator[Note]:

@@ -86,7 +86,7 @@ def daily_demand(day: WeatherDay, site: Site) -> Demand:
     - Humidity: dew point (14), else RHmax and RHmin (17), else RHmax (18), else RHmean (19), else
       the minimum temperature (48). Air moister than saturated counts as saturated.
     - Wind: brought to 2 m (47), at least 0.5 m/s; 2 m/s where it is missing.
-    - Evapotranspiration below 0 counts as 0.
+    - Evapotranspiration below 0 counts as 0; a day's margin is added.
 
     Raises WeatherIncomplete where the minimum or maximum temperature is missing: FAO-56 has
     nothing to put in their place.
@@ -123,7 +123,7 @@ def daily_demand(day: WeatherDay, site: Site) -> Demand:
     if rh_min_pct is None:
         rh_min_pct = minimum_relative_humidity(actual_kpa, t_max_c)
     estimated = _NAMES[day.solar_mj_m2 is None, humidity_estimated, day.wind_m_s is None]
-    return Demand(max(0.0, eto_mm), wind_2m_m_s, rh_min_pct, estimated)
+    return Demand(max(0.0, eto_mm) * (1.0 + day.eto_margin_share), wind_2m_m_s, rh_min_pct, estimated)
 
 
 # Of a place and a day of the year only: the same garden asks for them over and over.

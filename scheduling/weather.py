@@ -79,6 +79,8 @@ class WeatherDay:
     """The whole day's rain in each member of an ensemble; `rain_mm` is their mean."""
     rain_trust_share: float = 1.0
     """Part of what is counted of a promise to rely on, by what earlier ones of its source came to."""
+    eto_margin_share: float = 0.0
+    """What to add to the demand that is reckoned, of a day that only an old forecast tells of."""
     source_eto_mm: float | None = None
     """Reference evapotranspiration as the source itself reckons it: a second opinion, used for nothing."""
     origin: Origin = Origin.FORECAST

@@ -17,6 +17,7 @@ from api.weather.hindsight import Promise
 from api.weather.hours import Attribution, Hour, HourlyWeather
 from api.weather.keeping import WeatherKeep, has_temperatures, is_complete
 from api.weather.lasting import kept_days
+from api.weather.margin import margin_share
 from api.weather.place import Place
 from api.weather.services import attributions
 from scheduling.weather import Origin, WeatherDay
@@ -70,6 +71,11 @@ class Forecast:
         """When it is due again, when it turns stale, and when nothing is planned from it any more."""
         ages_s = (due_after_s(self.place), ACCEPTABLE_S, USABLE_S)
         return tuple(self.retrieved_at + dt.timedelta(seconds=age_s) for age_s in ages_s)
+
+    def margin_share(self, date: dt.date) -> float:
+        """What to add to the demand of days to come in the plan of a date, since this forecast is old."""
+        is_old = self.stale and self.basis == "forecast"
+        return margin_share(self.retrieved_at, is_old, date, self.place.zone)
 
     def lowest_temperature_c(self, start: dt.datetime, end: dt.datetime) -> float | None:
         """The lowest temperature between two instants; None where an hour of them is unknown. [°C]"""

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from api.store.weather import WeatherRows
+from api.weather.errors import Unreachable
 from api.weather.hours import HourlyWeather
 from api.weather.place import Place
 from tests.api.planning_support import ONE_DAY, Clock, House, Steady, document, lawn
@@ -160,3 +161,26 @@ def test_a_store_is_asked_for_promises_once_a_version(tmp_path, clock, monkeypat
         house.plan("tomorrow")
     house.close()
     assert len(asked) == 1
+
+
+@pytest.mark.parametrize(
+    ("hours", "date", "share"), [(5, "2026-07-02", 0.0), (24, "2026-07-03", 0.1), (48, "2026-07-04", 0.2)]
+)
+def test_an_old_forecast_counts_what_plants_use_by_a_tenth_more_for_each_day_that_it_is_late(
+    house, source, clock, hours, date, share
+):
+    house.put()
+    fresh = house.plan("tomorrow")["weather"]["eto_mm"]
+
+    def silent(place, *, past_days):
+        raise Unreachable("demo", "did not answer.")
+
+    source.hours = silent
+    clock.now += dt.timedelta(hours=hours)
+    plan = house.plan("tomorrow")
+
+    assert plan["date"] == date
+    assert plan["weather"]["eto_mm"] == pytest.approx(fresh * (1 + share), abs=0.06)
+    assert len(notes(plan, "old-forecast")) == (share > 0)
+    if share:
+        assert f"counts by {share:.0%} more" in notes(plan, "old-forecast")[0]
