@@ -39,8 +39,8 @@ def _old_forecast(forecast: Forecast, date: dt.date) -> Iterator[Note]:
     if share:
         yield Note(
             "old-forecast",
-            f"No source has answered since {forecast.retrieved_at:%Y-%m-%d %H:%M} UTC: what plants use from the "
-            f"day after on counts by {share:.0%} more, for heat that could not be seen then.",
+            f"No source has answered since {forecast.retrieved_at:%Y-%m-%d %H:%M} UTC: what plants use "
+            f"from the day after on counts by {share:.0%} more, for heat that could not be seen then.",
         )
 
 
