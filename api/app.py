@@ -11,6 +11,7 @@ from flask.json.provider import JSONProvider
 
 from api import RELEASE
 from api.access import guard
+from api.alerts import AlertsOfGardens
 from api.answers import Answers
 from api.errors import register_error_handlers
 from api.ledgers import Ledgers
@@ -19,6 +20,7 @@ from api.moisture import Moisture
 from api.observations import Observations
 from api.replaying import Replays
 from api.reporting import DeliveryReports
+from api.routes.alerts import GardenAlerts, alert_routes
 from api.routes.catalogue import catalogue_routes
 from api.routes.check import check_routes
 from api.routes.contract import contract_routes
@@ -64,6 +66,7 @@ class Parts:
     clock: Clock
     ledgers: ZoneLedgers
     usages: GardenUsages
+    alerts: GardenAlerts
 
 
 class OrjsonProvider(JSONProvider):
@@ -120,6 +123,7 @@ def create_app(
             now,
             Ledgers(plans, answers),
             Usages(plans, kept, answers),
+            AlertsOfGardens(plans, kept, weather, answers, now),
         ),
     )
 
@@ -167,6 +171,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
         weather_routes(parts.plans),
         ledger_routes(parts.ledgers, answers, parts.clock),
         usage_routes(parts.usages, answers, parts.clock),
+        alert_routes(parts.alerts, answers, parts.clock),
         catalogue_routes(),
         health_routes(parts.store, parts.clock),
     )

@@ -26,6 +26,7 @@ from api.store.weather import WeatherRows
 from api.weather.demo import Demo
 from api.weather.forecasts import Forecasts
 from scheduling import decision, rules
+from scheduling.alert import WHAT_TO_DO
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text()
@@ -243,6 +244,10 @@ def test_every_note_is_listed() -> None:
     table = section("## Reasons and notes").split("| note |")[1]
 
     assert sorted(codes_in_first_column(table)) == sorted(known)
+
+
+def test_every_alert_is_listed_in_its_order() -> None:
+    assert codes_in_first_column(section("### Alerts")) == list(WHAT_TO_DO)
 
 
 def test_every_route_of_the_contract_is_listed_and_no_other(server: Server) -> None:

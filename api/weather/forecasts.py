@@ -175,6 +175,11 @@ class Forecasts:
             raise self._unavailable(place, kept)
         return replace(forecast, days=left.days, hours=(), basis="kept-days", coldest_c=left.lowest_c)
 
+    def newest(self, place: Place) -> tuple[str, dt.datetime] | None:
+        """Which source gave the newest answer for a place, and when, however old; None: none ever did."""
+        kept = self._keep.latest(place.key)
+        return None if kept is None else (kept.weather.source, kept.weather.retrieved_at)
+
     def close(self) -> None:
         """Start no further fetch, and wait a moment for those under way."""
         self._fetching.close()

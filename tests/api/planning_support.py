@@ -8,6 +8,7 @@ from typing import Any
 import orjson
 from flask.testing import FlaskClient
 
+from api.alerts import AlertsOfGardens
 from api.answers import Answers
 from api.app import Parts, build_app
 from api.ledgers import Ledgers
@@ -144,9 +145,9 @@ class House:
         replays = Replays(self.forecasts, Visitors(self.store.is_garden_place, self.clock), self.clock)
         ledgers = Ledgers(self.life, self.answers)
         usages = Usages(self.life, self.store, self.answers)
-        return build_app(
-            Settings(), Parts(self.store, self.life, self.reports, replays, self.clock, ledgers, usages)
-        ).test_client()
+        alerts = AlertsOfGardens(self.life, self.store, self.forecasts, self.answers, self.clock)
+        parts = Parts(self.store, self.life, self.reports, replays, self.clock, ledgers, usages, alerts)
+        return build_app(Settings(), parts).test_client()
 
     def close(self) -> None:
         """As when the process ends."""

@@ -67,6 +67,10 @@ class MadeUpPlans:
         self._note("usage", garden_id, first, last, by, timer)
         return _answer(b'{"usage": 1}')
 
+    def alerts(self, garden_id):
+        self._note("alerts", garden_id)
+        return _answer(b'{"alerts": 1}')
+
     def put_delivery(self, garden_id, zone_id, delivery_id, report, must_be_new):
         self._note("put_delivery", garden_id, zone_id, delivery_id, report, must_be_new)
         key = (garden_id, zone_id, delivery_id)
@@ -137,7 +141,7 @@ def only_app(only_store, only_plans, only_replays) -> Flask:
     """Made once: to write the contract of every route takes longer than most tests."""
     return build_app(
         Settings(),
-        Parts(only_store, only_plans, only_plans, only_replays, lambda: NOW, only_plans, only_plans),
+        Parts(only_store, only_plans, only_plans, only_replays, lambda: NOW, *[only_plans] * 3),
     )
 
 
