@@ -72,7 +72,7 @@ class Settings:
     open_meteo_archive_url: str | None = None
     """None: the service's own archive where its own forecast is asked, else none."""
     open_meteo_ensemble_url: str | None = None
-    """None: rain is not taken from an ensemble."""
+    """None: the free service's own where that is asked; empty: rain is not taken from an ensemble."""
     met_norway_url: str | None = None
     us_nws_url: str | None = None
     dwd_url: str | None = None
@@ -181,6 +181,10 @@ def _base_url(value: str) -> str:
     return value.rstrip("/")
 
 
+def _base_url_or_none(value: str) -> str:
+    return "" if value == "none" else _base_url(value)
+
+
 def _log_format(value: str) -> str:
     if value not in ("text", "json"):
         raise ValueError('"text" or "json"')
@@ -198,7 +202,7 @@ READERS: Final[Mapping[str, Callable[[str], object]]] = {
     "OPEN_METEO_URL": _base_url,
     "OPEN_METEO_KEY": _key,
     "OPEN_METEO_ARCHIVE_URL": _base_url,
-    "OPEN_METEO_ENSEMBLE_URL": _base_url,
+    "OPEN_METEO_ENSEMBLE_URL": _base_url_or_none,
     "MET_NORWAY_URL": _base_url,
     "US_NWS_URL": _base_url,
     "DWD_URL": _base_url,

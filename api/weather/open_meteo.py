@@ -2,7 +2,7 @@
 
 One request in hours is all that is usually asked. Days further back than the forecast service has,
 and holes in what it tells of the past, are taken from the archive, hour by hour and never both; an
-ensemble, where its address is set, gives rain as a mean over its members. What these two do not
+ensemble gives rain as a mean over its members. What these two do not
 answer is simply not there: the forecast stands without them. Free for non-commercial use; base
 addresses and key are settings, so a paid or a self-hosted service works alike.
 """
@@ -39,6 +39,8 @@ CUSTOMER_URL: Final = "https://customer-api.open-meteo.com"
 """Where a key is used; the free service would redirect there."""
 ARCHIVE_URL: Final = "https://archive-api.open-meteo.com"
 CUSTOMER_ARCHIVE_URL: Final = "https://customer-archive-api.open-meteo.com"
+ENSEMBLE_URL: Final = "https://ensemble-api.open-meteo.com"
+"""Asked unless told otherwise where the free forecast is; with a key, other terms hold."""
 OWN_DOMAIN: Final = ".open-meteo.com"
 PATH: Final = "/v1/forecast"
 ARCHIVE_PATH: Final = "/v1/archive"
@@ -53,6 +55,10 @@ ARCHIVE_LAGS: Final = dt.timedelta(days=2)
 ARCHIVE_FRESH_S: Final = 86400.0
 ENSEMBLE_MODELS: Final = "icon_seamless"
 """40 members, for any place; from memory."""
+ENSEMBLE_FRESH_S: Final = 6 * 3600.0
+"""Its models run as often, and 40 members count as four calls: 16 of the 10,000 that a day has."""
+ENSEMBLE_TOTAL_S: Final = 3.0
+"""So that whoever waits for a first forecast does not wait in vain for its ensemble."""
 LEAST_MEMBERS: Final = 5
 """The mean of fewer is no expectation."""
 
@@ -60,7 +66,8 @@ LEAST_MEMBERS: Final = 5
 class OpenMeteo:
     """Asks the services. `clock` gives the present instant, aware.
 
-    Without `archive_url`, the service's own archive is asked where its own forecast is.
+    Without `archive_url`, the service's own archive is asked where its own forecast is; without
+    `ensemble_url`, its ensemble where that is the free one. Empty, none is.
     """
 
     name = NAME
@@ -77,6 +84,8 @@ class OpenMeteo:
     ) -> None:
         if base_url is None or (key is not None and base_url.rstrip("/") == FREE_URL):
             base_url = FREE_URL if key is None else CUSTOMER_URL
+        if ensemble_url is None and key is None and base_url.rstrip("/") == FREE_URL:
+            ensemble_url = ENSEMBLE_URL
         if archive_url is None and (urlsplit(base_url).hostname or "").endswith(OWN_DOMAIN):
             archive_url = ARCHIVE_URL if key is None else CUSTOMER_ARCHIVE_URL
         self._session = session
@@ -89,9 +98,16 @@ class OpenMeteo:
         if self._archive_url is not None:
             session.accept(self._archive_url, NAME, _check_archive, fresh_s=ARCHIVE_FRESH_S)
         self._ensemble_url = None
-        if ensemble_url is not None:
+        if ensemble_url:
             self._ensemble_url = _base(ensemble_url, ENSEMBLE_PATH) + ENSEMBLE_PATH
-            session.accept(self._ensemble_url, NAME, _check_members)
+            session.accept(
+                self._ensemble_url,
+                NAME,
+                _check_members,
+                fresh_s=ENSEMBLE_FRESH_S,
+                retries=0,
+                total_s=ENSEMBLE_TOTAL_S,
+            )
         self._left_alone_until: dict[str, dt.datetime] = {}
 
     def hours(self, place: Place, *, past_days: int) -> HourlyWeather:

@@ -114,13 +114,17 @@ class WeatherSession(CachedSession):
         *,
         fresh_s: float | None = None,
         retries: int | None = None,
+        total_s: float | None = None,
     ) -> None:
         """Let a source ask below `base_url`; `check` sees every answer before the cache does.
 
         `fresh_s` is for how long an answer serves where the service does not say, and at most;
-        `retries` how often a question is asked again that met a fault of the service.
+        `retries` how often a question is asked again that met a fault of the service; `total_s` is how
+        long it may take at most.
         """
         limits = self._limits if retries is None else replace(self._limits, retries=retries)
+        if total_s is not None and total_s < limits.total_s:
+            limits = replace(limits, total_s=total_s, read_s=min(limits.read_s, total_s))
         # Below a path, or a whole host; never a host whose name merely begins alike.
         prefix = base_url if urlsplit(base_url).path.strip("/") else base_url.rstrip("/") + "/"
         self.mount(prefix, _CheckingAdapter(source, check, limits, fresh_s))

@@ -39,7 +39,7 @@ def weather_sources(
     """Every source that a garden may name.
 
     `cache` is the file of the HTTP cache, `contact` goes into the User-Agent. Where no address is
-    given, a source's own is asked; an ensemble only where its address is.
+    given, a source's own is asked; of Open-Meteo's, an empty one for its ensemble asks for none.
 
     Raises OSError or sqlite3.OperationalError where the cache cannot be kept in that file.
     """

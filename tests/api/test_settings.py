@@ -153,3 +153,9 @@ def test_this_machine_and_its_own_name_are_answered_hosts():
         "[fd00::5]",
         "garden.example",
     )
+
+
+def test_an_ensemble_can_be_done_without():
+    assert read_settings({"ROOTLEDGER_OPEN_METEO_ENSEMBLE_URL": "none"}).open_meteo_ensemble_url == ""
+    with pytest.raises(SettingsError, match="OPEN_METEO_ENSEMBLE_URL is 'nothing'"):
+        read_settings({"ROOTLEDGER_OPEN_METEO_ENSEMBLE_URL": "nothing"})

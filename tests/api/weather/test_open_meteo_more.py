@@ -2,6 +2,8 @@
 
 import datetime as dt
 import logging
+import time
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -227,6 +229,51 @@ def test_rain_to_come_is_the_mean_of_the_members(services, source):
     assert (yesterday.rain_mm, yesterday.rain_is_expected_value) == (pytest.approx(2.4), False)
     (question,) = services.asked("ensemble")
     assert (question["hourly"], question["timezone"]) == ("precipitation", "GMT")
+
+
+@pytest.mark.parametrize(
+    ("settings", "ensembles"),
+    [
+        ({}, ["https://ensemble-api.open-meteo.com/v1/ensemble"]),
+        ({"base_url": "https://api.open-meteo.com/"}, ["https://ensemble-api.open-meteo.com/v1/ensemble"]),
+        ({"ensemble_url": ""}, []),
+        ({"key": "k"}, []),
+        ({"base_url": "http://127.0.0.1:8080"}, []),
+        ({"key": "k", "ensemble_url": "https://e.example/v1/ensemble"}, ["https://e.example/v1/ensemble"]),
+    ],
+)
+def test_the_free_service_has_an_ensemble_and_others_where_they_say_so(clock, settings, ensembles):
+    session = WeatherSession(cache=None, user_agent="x")
+    OpenMeteo(session, clock=clock, **settings)
+    session.close()
+
+    assert [url for url in session.adapters if "ensemble" in url] == ensembles
+
+
+def test_an_ensemble_is_asked_again_after_six_hours_and_not_before(services, source, service):
+    for age_h, asked in ((0, 1), (2, 1), (3, 1), (2, 2)):
+        entries = source._session.cache.responses
+        for key in list(entries):
+            entry = entries[key]
+            entry.created_at -= dt.timedelta(hours=age_h)
+            entry.expires -= dt.timedelta(hours=age_h)
+            entries[key] = entry
+        source.hours(MONTPELLIER, past_days=3)
+        assert len(services.asked("ensemble")) == asked
+    assert len(services.asked("forecast")) == 4
+
+
+def test_nobody_waits_long_for_an_ensemble(services, source, service, monkeypatch):
+    monkeypatch.setattr("api.weather.open_meteo.ENSEMBLE_TOTAL_S", 0.2)
+    session = WeatherSession(cache=None, user_agent="x", limits=replace(QUICK, total_s=9.0, read_s=9.0))
+    patient = OpenMeteo(session, base_url=service.url, ensemble_url=service.url, clock=service.clock)
+    services.told["ensemble"] = lambda handler: time.sleep(2.0)
+    began = time.monotonic()
+    weather = patient.hours(MONTPELLIER, past_days=3)
+    session.close()
+
+    assert time.monotonic() - began < 1.5
+    assert all(hour.rain_members_mm is None for hour in weather.hours)
 
 
 def test_without_an_address_no_ensemble_is_asked(service, services):
