@@ -9,7 +9,7 @@ from typing import Protocol
 
 from api.weather.combining import combined, is_lacking
 from api.weather.days import ONE_DAY, local_days
-from api.weather.errors import PAUSE_AFTER_FAILURE_S, SourceFailed
+from api.weather.errors import LONGEST_PAUSE_S, PAUSE_AFTER_FAILURE_S, Forbidden, SourceFailed
 from api.weather.hours import HourlyWeather
 from api.weather.keeping import is_complete
 from api.weather.pauses import EVERYWHERE, Pauses
@@ -63,16 +63,19 @@ class Asking:
         self._pauses = pauses
         self._clock = clock
         self._turns = {name: threading.Semaphore(AT_A_TIME) for name in sources}
+        self._refusals: dict[str, int] = {}
 
     def names(self, place: Place) -> list[str]:
         """Those of a place's sources that can be asked here."""
         return [name for name in place.sources if name in self._sources]
 
-    def first(self, place: Place, since: dt.date) -> Answered | Silence:
-        """The answer of the first source that has one."""
+    def first(self, place: Place, since: dt.date, go_on: Callable[[], object]) -> Answered | Silence:
+        """The answer of the first source that has one; `go_on` is called before any further is asked."""
         names = self.names(place)
         older: HourlyWeather | None = None
         for number, name in enumerate(names):
+            if number:
+                go_on()
             answer = self._ask(name, place, since)
             if isinstance(answer, HourlyWeather):
                 return Answered(answer, tuple(names[number + 1 :]))
@@ -122,14 +125,24 @@ class Asking:
             require_reach(weather)
         except SourceFailed as failed:
             log.warning("No weather for %s: %s", place.key, failed)
-            self._pauses.begin(name, EVERYWHERE if failed.whole_source else place.key, failed.pause_s)
+            scope = EVERYWHERE if failed.whole_source else place.key
+            self._pauses.begin(name, scope, self._pause_s(name, failed))
             return failed
         except Exception as error:
             # A fault of ours: it must not look like weather, nor be met again at every request.
             log.exception("Source %s failed for %s", name, place.key)
             self._pauses.begin(name, place.key, PAUSE_AFTER_FAILURE_S)
             return SourceFailed(name, f"{type(error).__name__}")
+        self._refusals.pop(name, None)
         return weather
+
+    def _pause_s(self, name: str, failed: SourceFailed) -> float:
+        """How long to leave a source alone: after a ban, twice as long each time that it stands. [s]"""
+        if not isinstance(failed, Forbidden):
+            return failed.pause_s
+        before = self._refusals.get(name, 0)
+        self._refusals[name] = before + 1
+        return min(LONGEST_PAUSE_S, failed.pause_s * 2.0 ** min(before, 10))
 
 
 def _lacking(

@@ -27,7 +27,8 @@ ACCEPTABLE = dt.timedelta(seconds=ACCEPTABLE_S)
 GIVEN_UP_AFTER_S = 120.0
 """A fetch that takes longer than any source's limits allow no longer stands in the way of a new one."""
 LEASE = dt.timedelta(seconds=60)
-"""Another process that has died in the middle of its fetch is waited for no longer."""
+"""Another process that has died in the middle of its fetch is waited for no longer. It begins anew with
+every source that is asked, none of which may take as long."""
 LOOKS_AGAIN_S = 0.1
 """While another process fetches; each look takes twice as long as the last one to come, up to 1 s."""
 PAUSE_WITHOUT_STORE_S = 30.0
@@ -132,7 +133,7 @@ class Fetching:
         try:
             if self._take_turn(place, holder, found):
                 try:
-                    self._fetch(place, since)
+                    self._fetch(place, since, holder)
                 finally:
                     self._keep.release(_turn(place), holder)
         except Exception:
@@ -165,10 +166,15 @@ class Fetching:
         self._pauses.learn()
         return True
 
-    def _fetch(self, place: Place, since: dt.date) -> None:
+    def _fetch(self, place: Place, since: dt.date, holder: str) -> None:
         """Ask the sources; what is left to do where all fail is done with an older answer."""
+
+        def go_on() -> None:
+            now = self._clock()
+            self._keep.hold(_turn(place), holder, now, now + LEASE)
+
         kept = self._keep.latest(place.key)
-        answer = self._asking.first(place, since)
+        answer = self._asking.first(place, since, go_on)
         if isinstance(answer, Silence):
             older = answer.older
             if older is not None and (kept is None or kept.weather.retrieved_at < older.retrieved_at):
@@ -184,6 +190,7 @@ class Fetching:
                 if not asks_further and self._is_awaited(kept):
                     self._keep_answer(place, weather, days)
                 asks_further = True
+                go_on()
                 completed = self._asking.completed_by(name, place, since, days)
                 is_all_told = is_all_told and completed is not None
                 if completed is not None:

@@ -13,7 +13,7 @@ from api.weather.freshness import FRESH_S, SPREAD_S, due_after_s
 from api.weather.keeping import KeptInMemory
 from api.weather.pauses import Pauses
 from api.weather.place import Place
-from tests.api.weather.support import MONTPELLIER, NOON, Clock
+from tests.api.weather.support import MONTPELLIER, NOON, Clock, settle
 from tests.api.weather.test_combining import Source
 
 NEIGHBOUR = Place(43.6132, 3.8769, "Europe/Paris", ("open-meteo",))
@@ -139,6 +139,52 @@ def test_what_one_was_told_the_others_heed(shared, clock, error, pause_s, everyw
     clock.forward(seconds=pause_s)
     assert processes[2].at(MONTPELLIER, past_days=3)
     assert asked(sources) == before + 1
+
+
+def test_a_ban_that_stands_is_met_ever_more_seldom(clock):
+    source = Counted(clock)
+    source.error = Forbidden("open-meteo", "answered with 403.")
+    process = Forecasts({"open-meteo": source}, KeptInMemory(), clock)
+    asked_at_h = []
+    for hour in range(100):
+        before = len(source.asked)
+        with pytest.raises(WeatherUnavailable):
+            process.at(MONTPELLIER, past_days=3)
+        asked_at_h += [hour] * (len(source.asked) - before)
+        clock.forward(hours=1)
+    assert asked_at_h == [0, 1, 3, 7, 15, 31, 55, 79]  # after 1, 2, 4, 8 and 16 hours, then once a day
+
+    source.error = None
+    clock.forward(hours=24)
+    assert process.at(MONTPELLIER, past_days=3)
+    source.error = Forbidden("open-meteo", "answered with 403.")
+    for _ in range(2):
+        clock.forward(hours=1)
+        process.at(MONTPELLIER, past_days=3)
+        settle()
+    assert len(source.asked) == 8 + 3
+    process.close()
+
+
+def test_a_fetch_that_asks_several_sources_is_not_overtaken_by_another_process(a_keep, clock):
+    """Two sources do not answer for 40 s each: that is longer than the lease of one."""
+    overtaken = []
+
+    class Slow(Source):
+        def hours(self, place, *, past_days):
+            clock.forward(seconds=40)
+            now = clock()
+            overtaken.append(a_keep.hold(f"fetch {place.key}", "another process", now, now + LEASE))
+            return super().hours(place, past_days=past_days)
+
+    names = ("open-meteo", "met-norway", "dwd")
+    sources = {name: Slow(clock, name, knows_past=True, solar=True) for name in names}
+    for name in names[:2]:
+        sources[name].error = Unreachable(name, "did not answer.")
+    process = Forecasts(sources, a_keep, clock)
+    assert process.at(Place(43.61, 3.88, "Europe/Paris", names), past_days=3).source == "dwd"
+    process.close()
+    assert overtaken == [False, False, False]
 
 
 def test_a_shorter_pause_does_not_end_a_longer_one(clock):
