@@ -25,7 +25,7 @@ class ZoneBooks:
     id: str
     zone: Zone | None
     """None where it is there no more, and its reports are."""
-    flowed: tuple[Flowed, ...]
+    flowed: Mapping[dt.date, Sequence[Flowed]]
     costs: ByDate | None
     """None without a price."""
     depths: Mapping[dt.date, Depths]
@@ -37,7 +37,7 @@ class ZoneBooks:
         """The zone in some dates."""
         litres = self.litres(span)
         cost = _known(litres, None if self.costs is None else within(span, self.costs))
-        depths = [depths for date, depths in self.depths.items() if span.first <= date <= span.last]
+        depths = [self.depths[date] for date in span.dates if date in self.depths]
         return ZoneUsed(
             zone=self.id,
             name=self.id if self.zone is None else self.zone.name or self.id,
@@ -64,7 +64,7 @@ class Books:
         zones = tuple(zone.used(span) for zone in self.zones)
         litres = litres_of(flow for zone in self.zones for flow in _in(span, zone.flowed))
         costs = [within(span, zone.costs) for zone in self.zones if zone.costs is not None]
-        reckoned = {date for zone in self.zones for date in zone.depths if span.first <= date <= span.last}
+        reckoned = [date for date in span.dates if any(date in zone.depths for zone in self.zones)]
         return PeriodUsed(
             span=span,
             days_reckoned=len(reckoned),
@@ -89,7 +89,9 @@ def open_books(seen: Explained, flowed: Sequence[Flowed], by_timer: Mapping[str,
         What a fixed timer would have given, by zone and date, likewise.
     """
     counted: dict[str, dict[dt.date, float]] = {}
+    flows: dict[str, dict[dt.date, list[Flowed]]] = {}
     for flow in flowed:
+        flows.setdefault(flow.zone, {}).setdefault(flow.date, []).append(flow)
         by_date = counted.setdefault(flow.zone, {})
         by_date[flow.date] = by_date.get(flow.date, 0.0) + flow.counted_l
     tariff = tariff_of(seen.garden.water_supply)
@@ -102,7 +104,7 @@ def open_books(seen: Explained, flowed: Sequence[Flowed], by_timer: Mapping[str,
             ZoneBooks(
                 id=zone_id,
                 zone=zones.get(zone_id),
-                flowed=tuple(flow for flow in flowed if flow.zone == zone_id),
+                flowed=flows.get(zone_id, {}),
                 costs=None if costs is None else costs.get(zone_id, {}),
                 depths=depths.get(zone_id, {}),
                 timer_litres=by_timer.get(zone_id),
@@ -166,8 +168,8 @@ def _dormant(stand: ZoneNumbers, dates: Iterable[dt.date]) -> list[bool]:
     return [is_dormant for _, _, is_dormant in stand.growth.over(dates)]
 
 
-def _in(span: Span, flowed: Iterable[Flowed]) -> list[Flowed]:
-    return [flow for flow in flowed if span.first <= flow.date <= span.last]
+def _in(span: Span, flowed: Mapping[dt.date, Sequence[Flowed]]) -> list[Flowed]:
+    return [flow for date in span.dates for flow in flowed.get(date, ())]
 
 
 def _known(litres: Litres, cost: float | None) -> float | None:

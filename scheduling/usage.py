@@ -1,8 +1,9 @@
 """Where a garden's water went: what flowed, what plants needed, what rain gave, by spans of dates."""
 
 import datetime as dt
+import functools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from scheduling.balance import LedgerRow
@@ -24,9 +25,15 @@ class Span(NamedTuple):
         return Span(max(self.first, other.first), min(self.last, other.last))
 
     @property
-    def dates(self) -> list[dt.date]:
+    def dates(self) -> tuple[dt.date, ...]:
         """Each of them."""
-        return [self.first + day * ONE_DAY for day in range((self.last - self.first).days + 1)]
+        return _dates(self.first, self.last)
+
+
+@functools.lru_cache(maxsize=1024)
+def _dates(first: dt.date, last: dt.date) -> tuple[dt.date, ...]:
+    """A zone is asked about the same dates many times."""
+    return tuple(first + day * ONE_DAY for day in range((last - first).days + 1))
 
 
 class Flowed(NamedTuple):
@@ -105,8 +112,7 @@ def litres_of(flows: Iterable[Flowed]) -> Litres:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Depths:
+class Depths(NamedTuple):
     """What some days did with a zone's water, over its area. [mm]"""
 
     etc_mm: float
@@ -153,9 +159,9 @@ def depths_by_date(
 
 def sum_of(depths: Sequence[Depths]) -> Depths:
     """Depths added up."""
-    return Depths(*(sum(getattr(one, column.name) for one in depths) for column in fields(Depths)))
+    return Depths(*map(sum, zip(*depths, strict=True)))
 
 
 def within(span: Span, by_date: Mapping[dt.date, float]) -> float:
     """What the dates of a span have together."""
-    return sum(value for date, value in by_date.items() if span.first <= date <= span.last)
+    return sum(by_date[date] for date in span.dates if date in by_date)

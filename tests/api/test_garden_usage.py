@@ -5,6 +5,8 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from tests.api.planning_support import EVENING, ONE_DAY, Clock, House, Steady, document, lawn
 
@@ -87,6 +89,31 @@ def test_litres_are_told_on_the_dates_they_count_for(client):
     assert (weeks["total"]["volume_l"], weeks["total"]["measured_l"]) == (150, 150)
 
 
+@settings(
+    max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture], database=None
+)
+@given(water=st.dictionaries(st.integers(5, 14), st.integers(0, 900), max_size=8))
+def test_periods_add_up_to_the_total_however_long_they_are(house, client, water):
+    steps = [{"above_m3": 1, "price_per_m3": 6}, {"above_m3": 2.5, "price_per_m3": 9}]
+    supply(house, price_per_m3=2, price_steps=steps, sewer_share=0.5)
+    for day, litres in water.items():
+        client.delete(f"/v1/gardens/orchard/deliveries/lawn/hose-{day}")
+        hose(client, day, litres)
+    totals = set()
+    for by in ("day", "week", "month", "season"):
+        told = used(client, f"?by={by}&timer=2d:150l")
+        total = told["total"]
+        totals.add((total["volume_l"], total["cost"], total["etc_l"]))
+        for name, allowed in (("volume_l", 1e-6), ("cost", 0.06), ("drainage_l", 0.06)):
+            # Each period is told to a hundredth.
+            parts = sum(period[name] or 0.0 for period in told["periods"])
+            assert parts == pytest.approx(total[name], abs=allowed)
+        assert sum(period["timer"]["volume_l"] for period in told["periods"]) == total["timer"]["volume_l"]
+    assert len(totals) == 1
+    for day in water:
+        client.delete(f"/v1/gardens/orchard/deliveries/lawn/hose-{day}")
+
+
 def test_only_the_dates_asked_for_are_told(client):
     hose(client, 7, 120)
     hose(client, 13, 30)
@@ -151,6 +178,16 @@ def test_a_run_that_is_still_to_come_is_not_told(house, client, clock):
     a_final_run(house, clock)
     total = used(client)["total"]
     assert (total["volume_l"], total["unmeasured_runs"]) == (0, 0)
+
+
+def test_a_run_that_was_withdrawn_is_not_told(house, client, clock):
+    a_final_run(house, clock)
+    house.put(document(rules={"pauses": [{"from": "2026-07-14", "to": "2026-07-20"}]}))
+    (run,) = house.lawn()["runs"]
+    assert run["state"] == "withdrawn"
+    clock.to(8, day=15)
+    total = used(client)["total"]
+    assert (total["volume_l"], total["measured_l"], total["unmeasured_runs"]) == (0, 0, 0)
 
 
 def test_a_reported_run_is_known_and_one_without_water_is_0(house, client, clock):

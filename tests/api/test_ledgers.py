@@ -172,6 +172,19 @@ def test_every_day_says_whose_weather_it_has(client, source):
     assert weather["2026-07-14"]["origin"] == "forecast"
 
 
+def test_what_the_owner_measured_is_named_as_his(client):
+    answer = client.put("/v1/gardens/orchard/observations/2026-07-10", json={"rain_mm": 12.0})
+    assert answer.status_code == 201, answer.text
+
+    told = {row["date"]: row for row in rows(client)}
+    assert told["2026-07-10"]["rain_mm"] == 12.0
+    assert told["2026-07-10"]["weather"]["sources"]["rain"] == "own-weather"
+    assert told["2026-07-10"]["weather"]["sources"]["temperature"] == "demo"
+    assert told["2026-07-09"]["weather"]["sources"]["rain"] == "demo"
+    line = next(line for line in table(client) if line["date"] == "2026-07-10")
+    assert (line["rain_source"], line["wind_source"]) == ("own-weather", "demo")
+
+
 # As a table
 
 
