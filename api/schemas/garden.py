@@ -175,7 +175,7 @@ class GardenSchema(Schema):
         wrong = {
             number: [sentence]
             for number, name in enumerate(data.get("weather_sources", ()))
-            if (sentence := why_not(name, data["latitude"], data["longitude"])) is not None
+            if (sentence := why_not(name, data["latitude"], data["longitude"], data["timezone"])) is not None
         }
         if wrong:
             raise ValidationError({"weather_sources": wrong})

@@ -24,6 +24,22 @@ UNITED_STATES: Final = (
 """The states and their territories. Boxes hold some of their neighbours too: there the service
 itself says that it has nothing. Limits from memory, rounded outwards."""
 
+NEIGHBOURS: Final = frozenset(
+    {
+        "America/Atikokan", "America/Chihuahua", "America/Ciudad_Juarez", "America/Coral_Harbour",
+        "America/Creston", "America/Dawson", "America/Edmonton", "America/Ensenada",
+        "America/Glace_Bay", "America/Halifax", "America/Havana", "America/Hermosillo",
+        "America/Matamoros", "America/Moncton", "America/Monterrey", "America/Montreal",
+        "America/Nassau", "America/Nipigon", "America/Ojinaga", "America/Rainy_River",
+        "America/Regina", "America/Santa_Isabel", "America/Santo_Domingo", "America/Swift_Current",
+        "America/Thunder_Bay", "America/Tijuana", "America/Toronto", "America/Tortola",
+        "America/Vancouver", "America/Whitehorse", "America/Winnipeg", "Asia/Anadyr", "Cuba",
+        "Mexico/BajaNorte", "Mexico/BajaSur", "Mexico/General", "Pacific/Apia",
+    }
+)  # fmt: skip
+"""Time zones that lie in those boxes and belong to others; from memory of the tz database's zone.tab. All of
+`Canada/` belongs to them, too."""
+
 ANYWHERE: Final = ("open-meteo", "met-norway", "dwd")
 """Sources with no border; `dwd` has stations on every continent, but only some outside Europe."""
 ONLY_WITHIN: Final = {"us-nws": UNITED_STATES}
@@ -41,11 +57,16 @@ def sources_for(latitude: float, longitude: float) -> tuple[str, ...]:
     return (*ANYWHERE[:2], *nearby, *ANYWHERE[2:])
 
 
-def why_not(name: str, latitude: float, longitude: float) -> str | None:
-    """A sentence for a source that a place cannot have, with those that it can; None where it can."""
-    if name not in ONLY_WITHIN or name in (possible := sources_for(latitude, longitude)):
+def why_not(name: str, latitude: float, longitude: float, timezone: str = "") -> str | None:
+    """A sentence for a source that a place cannot have, with those that it can; None where it can.
+
+    Near a border, the time zone tells on which side of it a garden lies.
+    """
+    is_beyond = timezone in NEIGHBOURS or timezone.startswith("Canada/")
+    if name not in ONLY_WITHIN or (name in sources_for(latitude, longitude) and not is_beyond):
         return None
+    where = f"time zone {timezone}" if is_beyond else f"latitude {latitude:g}, longitude {longitude:g}"
     return (
-        f'"{name}" has weather only for {WHERE[name]}, not for latitude {latitude:g},'
-        f" longitude {longitude:g}; {', '.join(possible)} would work."
+        f'"{name}" has weather only for {WHERE[name]}, not for {where}; '
+        f"{', '.join(ANYWHERE[:-1])} would work, and {ANYWHERE[-1]} where a station is within 50 km."
     )

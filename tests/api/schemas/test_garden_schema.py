@@ -318,7 +318,8 @@ def test_a_zone_that_cannot_be_is_refused_with_a_sentence(parts, pointer, senten
             {"weather_sources": ["open-meteo", "us-nws"]},
             "/weather_sources/1",
             '"us-nws" has weather only for the United States and their territories,'
-            " not for latitude 43.6, longitude 3.9; open-meteo, met-norway, dwd would work.",
+            " not for latitude 43.6, longitude 3.9; open-meteo, met-norway would work,"
+            " and dwd where a station is within 50 km.",
         ),
         (
             {"water_supply": {"zones_at_once": 0}},

@@ -1,8 +1,10 @@
 """Which sources a position can have."""
 
+import zoneinfo
+
 import pytest
 
-from api.weather.coverage import why_not
+from api.weather.coverage import NEIGHBOURS, why_not
 from api.weather.sources import sources_for
 
 EVERYWHERE = {"open-meteo", "met-norway", "dwd"}
@@ -58,3 +60,30 @@ def test_elsewhere_it_is_refused_with_the_sources_that_would_work(latitude, long
 @pytest.mark.parametrize("name", ["open-meteo", "met-norway", "dwd", "demo"])
 def test_other_sources_have_no_border(name):
     assert why_not(name, -77.85, 166.67) is None
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "timezone"),
+    [
+        pytest.param(43.65, -79.38, "America/Toronto", id="Toronto"),
+        pytest.param(49.25, -123.12, "America/Vancouver", id="Vancouver"),
+        pytest.param(45.5, -73.57, "America/Toronto", id="Montreal"),
+        pytest.param(32.51, -117.04, "America/Tijuana", id="Tijuana"),
+        pytest.param(25.05, -77.35, "America/Nassau", id="Nassau"),
+        pytest.param(25.67, -100.31, "America/Monterrey", id="Monterrey"),
+        pytest.param(44.65, -63.58, "Canada/Atlantic", id="Halifax"),
+    ],
+)
+def test_neighbours_are_known_by_their_time_zone(latitude, longitude, timezone):
+    sentence = why_not("us-nws", latitude, longitude, timezone)
+    assert sentence is not None
+    assert all(name in sentence for name in EVERYWHERE)
+
+
+def test_the_time_zones_of_the_neighbours_are_known_to_the_tz_database():
+    assert zoneinfo.available_timezones() >= NEIGHBOURS
+
+
+@pytest.mark.parametrize("timezone", ["America/Detroit", "America/New_York", "US/Eastern", "Etc/GMT+5"])
+def test_on_this_side_of_the_border_it_works(timezone):
+    assert why_not("us-nws", 42.33, -83.05, timezone) is None
