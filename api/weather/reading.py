@@ -33,6 +33,14 @@ LIMITS: Mapping[str, tuple[float, float]] = {
 }
 """What the atmosphere can do at most, anywhere and within an hour, in our units."""
 
+SLIGHTLY_BEYOND: Mapping[str, tuple[float, float]] = {
+    "humidity_pct": (0.0, 105.0),
+    # 5 W/m² below nothing, as instruments that cool under a clear night sky tell.
+    "solar_mj_m2": (-5 * 0.0036, 1367 * 0.0036),
+    "sunshine_h": (0.0, 1.05),
+}
+"""What rounding, models and instruments make of a limit: it is taken as that limit. Never so with rain."""
+
 ELEVATION_M = (-500.0, 9000.0)
 FARTHEST_KM = 300.0
 """How far from where it was asked for an answer may lie: wider than any model's grid, but no place
@@ -71,8 +79,8 @@ def known(
 ) -> float | None:
     """A value of an answer as one of our quantities; None for null.
 
-    `name` and `at` say in a sentence which it is. Air a little above saturation, which models know,
-    is taken as saturated. Raises BadAnswer for what no atmosphere has.
+    `name` and `at` say in a sentence which it is. What is slightly beyond a limit, as air above
+    saturation, is taken as that limit. Raises BadAnswer for what no atmosphere has.
     """
     if value is None:
         return None
@@ -80,8 +88,9 @@ def known(
     lowest, highest = LIMITS[quantity]
     if lowest <= converted <= highest:  # not true of what is not a number
         return converted
-    if quantity == "humidity_pct" and highest < converted <= 105.0:
-        return highest
+    least, most = SLIGHTLY_BEYOND.get(quantity, (lowest, highest))
+    if least <= converted <= most:
+        return min(max(converted, lowest), highest)
     raise BadAnswer(
         source,
         f"'{name}' at {at.isoformat()} is {_shown(value)}; {quantity} is {lowest:g} to {highest:g} anywhere.",

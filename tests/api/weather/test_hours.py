@@ -5,6 +5,8 @@ import json
 
 import pytest
 
+from api.weather import reading
+from api.weather.errors import BadAnswer
 from api.weather.hours import HOUR, Attribution, Hour, HourlyWeather, continued, from_json, to_json
 from api.weather.keeping import KeptAnswer, is_complete, replaces
 from api.weather.place import Place
@@ -149,3 +151,24 @@ def test_a_day_is_complete_with_both_temperatures_and_its_rain():
     assert is_complete(day())
     assert not is_complete(day(rain=None))
     assert not is_complete(WeatherDay(dt.date(2026, 7, 14), t_max_c=20.0, rain_mm=0.0))
+
+
+@pytest.mark.parametrize(
+    ("quantity", "given", "taken"),
+    [
+        ("humidity_pct", 104.0, 100.0),
+        ("solar_mj_m2", -0.01, 0.0),
+        ("sunshine_h", 1.02, 1.0),
+        ("solar_mj_m2", -0.1, None),
+        ("sunshine_h", 1.2, None),
+        ("cloud_share", 1.01, None),
+        ("rain_mm", -0.001, None),
+    ],
+)
+def test_what_is_slightly_beyond_a_limit_is_taken_as_the_limit_but_never_rain(quantity, given, taken):
+    moment = dt.datetime(2026, 7, 14, tzinfo=dt.UTC)
+    if taken is None:
+        with pytest.raises(BadAnswer, match=quantity):
+            reading.known("dwd", quantity, given, reading.same, "x", moment)
+    else:
+        assert reading.known("dwd", quantity, given, reading.same, "x", moment) == taken
