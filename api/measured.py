@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from api.moisture import mornings_of
+from api.moisture import morning_reading
 from api.observations import observation_of
 from api.store.rows import StoredGarden
 from api.store.store import Store
@@ -46,7 +46,7 @@ class Measurements:
                 kept.date: observation_of(kept, timezone)
                 for kept in self._store.observations(garden.id, since, None)
             },
-            mornings=mornings_of(self._store.night_readings(garden.id, since, dt.date.max)),
+            mornings=tuple(map(morning_reading, self._store.mornings(garden.id, since, dt.date.max))),
         )
         with self._lock:
             self._read[garden.id] = (garden.version, since, measured)

@@ -20,7 +20,7 @@ from api.schemas.batch import KEPT, KNOWN, REFUSED, Unread
 from api.schemas.fields import number
 from api.schemas.moisture import NamedReading, ReadingReport
 from api.store.changes import Change
-from api.store.rows import StoredGarden, StoredReading
+from api.store.rows import StoredGarden, StoredMorning, StoredReading
 from api.store.store import Store
 from api.watering_hours import sunrise_on
 from scheduling.errors import Problem
@@ -42,6 +42,8 @@ not. Common practice, no source."""
 
 ReadingKey = tuple[dt.datetime, str, str]
 """Moment, zone and id: the order in which readings are listed."""
+ZoneNight = tuple[str, dt.date | None]
+"""A zone, and a night of its probes; None is the day, which comes to nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +63,8 @@ class _Kept(NamedTuple):
     is_new: bool
     is_known: bool
     reading: StoredReading
+    touched: set[ZoneNight]
+    """The nights that are no longer what they were."""
 
 
 class Moisture:
@@ -86,6 +90,7 @@ class Moisture:
         """
         with self._store.changing(garden_id) as change:
             kept = _keep(change, garden_id, zone_id, reading_id, report, self._clock(), must_be_new)
+            _settle(change, kept.touched)
         return kept.is_new, dump_reading(kept.reading)
 
     def put_all(self, garden_id: str, batch: Sequence[NamedReading | Unread]) -> list[Outcome]:
@@ -94,7 +99,10 @@ class Moisture:
         with self._store.changing(garden_id) as change:
             if change.garden is None:
                 raise GardenNotFound(garden_id)
-            return [_outcome(change, garden_id, entry, now) for entry in batch]
+            touched: set[ZoneNight] = set()
+            outcomes = [_outcome(change, garden_id, entry, now, touched) for entry in batch]
+            _settle(change, touched)
+            return outcomes
 
     def reading(self, garden_id: str, zone_id: str, reading_id: str) -> dict[str, Any]:
         """One reading. Raises GardenNotFound, ReadingNotFound."""
@@ -128,8 +136,11 @@ class Moisture:
         with self._store.changing(garden_id) as change:
             if change.garden is None:
                 raise GardenNotFound(garden_id)
-            if not change.delete_reading(zone_id, reading_id):
+            kept = change.reading(zone_id, reading_id)
+            if kept is None:
                 raise ReadingNotFound(zone_id, reading_id)
+            change.delete_reading(zone_id, reading_id)
+            _settle(change, {(zone_id, kept.night)})
 
     def _garden(self, garden_id: str) -> StoredGarden:
         garden = self._store.garden(garden_id)
@@ -150,7 +161,7 @@ def night_of(measured_at: dt.datetime, latitude: float, longitude: float, timezo
     return None
 
 
-def mornings_of(readings: Iterable[StoredReading]) -> tuple[MorningReading, ...]:
+def mornings_of(readings: Iterable[StoredReading]) -> list[StoredMorning]:
     """One value for each zone, probe and date: the median of the night's readings.
 
     Where some tell the water content and others the share of the store, those count that are of the
@@ -160,22 +171,19 @@ def mornings_of(readings: Iterable[StoredReading]) -> tuple[MorningReading, ...]
     for reading in readings:
         if reading.night is not None:
             nights.setdefault((reading.night, reading.zone, reading.body["probe"]), []).append(reading)
-    return tuple(_morning(*key, nights[key]) for key in sorted(nights))
+    return [StoredMorning(*key, _come_to(nights[key])) for key in sorted(nights)]
 
 
-def _morning(date: dt.date, zone: str, probe: str, readings: Sequence[StoredReading]) -> MorningReading:
+def _come_to(readings: Sequence[StoredReading]) -> dict[str, Any]:
     last = max(readings, key=_key).body
     kind = "water_content" if "water_content" in last else "store_share"
     median = statistics.median(reading.body[kind] for reading in readings if kind in reading.body)
-    return MorningReading(
-        zone=zone,
-        probe=probe,
-        date=date,
-        water_content=median if kind == "water_content" else None,
-        store_share=median if kind == "store_share" else None,
-        depth_m=last.get("depth_m"),
-        error_share=last.get("error_share"),
-    )
+    return {kind: median, **{name: last[name] for name in ("depth_m", "error_share") if name in last}}
+
+
+def morning_reading(kept: StoredMorning) -> MorningReading:
+    """A morning's value, as ledgers take it."""
+    return MorningReading(kept.zone, kept.probe, kept.night, **kept.body)
 
 
 def dump_reading(kept: StoredReading) -> dict[str, Any]:
@@ -223,12 +231,26 @@ def _keep(
         body={MEASURED_AT: measured_at.isoformat(), **report.values},
     )
     if kept is not None and (kept.body, kept.night) == (told.body, told.night):
-        return _Kept(False, True, kept)
+        return _Kept(False, True, kept, set())
     change.put_reading(told)
-    return _Kept(kept is None, False, told)
+    touched = {(zone_id, one.night) for one in (kept, told) if one is not None}
+    return _Kept(kept is None, False, told, touched)
 
 
-def _outcome(change: Change, garden_id: str, entry: NamedReading | Unread, now: dt.datetime) -> Outcome:
+def _settle(change: Change, touched: Iterable[ZoneNight]) -> None:
+    """Keep what the nights come to now, so that no plan has to go through all readings of a season."""
+    for zone_id, night in touched:
+        if night is not None:
+            change.put_mornings(zone_id, night, mornings_of(change.readings_of_night(zone_id, night)))
+
+
+def _outcome(
+    change: Change,
+    garden_id: str,
+    entry: NamedReading | Unread,
+    now: dt.datetime,
+    touched: set[ZoneNight],
+) -> Outcome:
     if isinstance(entry, Unread):
         zone, reading_id = entry.get("zone"), entry.get("id")
         return Outcome(
@@ -241,6 +263,7 @@ def _outcome(change: Change, garden_id: str, entry: NamedReading | Unread, now: 
         kept = _keep(change, garden_id, entry.zone, entry.id, entry.report, now)
     except (ZoneNotFound, InvalidRequest) as error:
         return Outcome(entry.zone, entry.id, REFUSED, error=error)
+    touched |= kept.touched
     return Outcome(entry.zone, entry.id, KNOWN if kept.is_known else KEPT, dump_reading(kept.reading))
 
 

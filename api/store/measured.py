@@ -1,14 +1,21 @@
 """What was measured in a garden: own weather, soil probes' readings, the state of its valves."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, Final
 
 from sqlalchemy import Connection, Select, Table, delete, update
 
 from api.store import selects
-from api.store.rows import StoredGarden, StoredObservation, StoredReading, StoredValve
-from api.store.tables import GARDENS, MOISTURE_READINGS, OBSERVATIONS, VALVES
+from api.store.rows import (
+    StoredGarden,
+    StoredMorning,
+    StoredObservation,
+    StoredReading,
+    StoredValve,
+)
+from api.store.tables import GARDENS, MOISTURE_READINGS, MORNINGS, OBSERVATIONS, VALVES
 from api.store.upsert import insert_or_replace
 
 ALL: Final = 1_000_000
@@ -77,10 +84,10 @@ class AsksMeasured:
         )
         return [StoredReading(*row) for row in rows]
 
-    def night_readings(self, garden_id: str, first: dt.date, last: dt.date) -> list[StoredReading]:
-        """Probes' readings before sunrise of a span of dates, both ends included, by date, zone and id."""
-        rows = self.ask(selects.NIGHT_READINGS, garden_id=garden_id, first=first, last=last)
-        return [StoredReading(*row) for row in rows]
+    def mornings(self, garden_id: str, first: dt.date, last: dt.date) -> list[StoredMorning]:
+        """Each night's value of every probe, both ends included, by date, zone and probe."""
+        rows = self.ask(selects.MORNINGS_BETWEEN, garden_id=garden_id, first=first, last=last)
+        return [StoredMorning(*row) for row in rows]
 
     def valve(self, garden_id: str, zone: str) -> StoredValve | None:
         """What was last told of a zone's valve."""
@@ -129,6 +136,17 @@ class ChangesMeasured:
         """Take a reading back; False where there is none, and then nothing changes."""
         is_there = self.reading(zone, reading_id) is not None
         return is_there and self._delete(MOISTURE_READINGS, zone=zone, id=reading_id)
+
+    def readings_of_night(self, zone: str, night: dt.date) -> list[StoredReading]:
+        """What the probes of a zone read in a night, by moment and id."""
+        values = {"garden_id": self._garden_id, "zone": zone, "night": night}
+        return [StoredReading(*row) for row in self._connection.execute(selects.READINGS_OF_NIGHT, values)]
+
+    def put_mornings(self, zone: str, night: dt.date, mornings: Sequence[StoredMorning]) -> None:
+        """Keep what a night's readings of a zone come to, in the place of all that was kept of it before."""
+        self._delete(MORNINGS, zone=zone, night=night)
+        for one in mornings:
+            self._replace(MORNINGS, {"night": night, "zone": zone, "probe": one.probe, "body": one.body})
 
     def valve(self, zone: str) -> StoredValve | None:
         """What was last told of a zone's valve."""

@@ -72,6 +72,16 @@ class StoredReading:
 
 
 @dataclass(frozen=True, slots=True)
+class StoredMorning:
+    """What the readings of one probe and one night come to."""
+
+    night: dt.date
+    zone: str
+    probe: str
+    body: JsonObject
+
+
+@dataclass(frozen=True, slots=True)
 class StoredValve:
     """What was last told of the state of a zone's valve."""
 

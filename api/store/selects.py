@@ -15,6 +15,7 @@ from api.store.tables import (
     GARDENS,
     HOLDS,
     MOISTURE_READINGS,
+    MORNINGS,
     OBSERVATIONS,
     OPENINGS,
     PLACES,
@@ -97,10 +98,20 @@ READINGS_AFTER: Final[Select[Any]] = (
     .limit(bindparam("limit", type_=Integer))
 )
 
-NIGHT_READINGS: Final[Select[Any]] = _READING.where(
+READINGS_OF_NIGHT: Final[Select[Any]] = _READING.where(
     MOISTURE_READINGS.c.garden_id == bindparam("garden_id"),
-    MOISTURE_READINGS.c.night.between(bindparam("first", type_=Date), bindparam("last", type_=Date)),
-).order_by(MOISTURE_READINGS.c.night, MOISTURE_READINGS.c.zone, MOISTURE_READINGS.c.id)
+    MOISTURE_READINGS.c.zone == bindparam("zone"),
+    MOISTURE_READINGS.c.night == bindparam("night"),
+).order_by(MOISTURE_READINGS.c.measured_at, MOISTURE_READINGS.c.id)
+
+MORNINGS_BETWEEN: Final[Select[Any]] = (
+    select(MORNINGS.c.night, MORNINGS.c.zone, MORNINGS.c.probe, MORNINGS.c.body)
+    .where(
+        MORNINGS.c.garden_id == bindparam("garden_id"),
+        MORNINGS.c.night.between(bindparam("first", type_=Date), bindparam("last", type_=Date)),
+    )
+    .order_by(MORNINGS.c.night, MORNINGS.c.zone, MORNINGS.c.probe)
+)
 
 VALVE: Final[Select[Any]] = _VALVE.where(
     VALVES.c.garden_id == bindparam("garden_id"), VALVES.c.zone == bindparam("zone")

@@ -74,11 +74,21 @@ MOISTURE_READINGS = Table(
     Column("zone", IDENTIFIER, primary_key=True),
     Column("id", IDENTIFIER, primary_key=True),
     Column("measured_at", Instant, nullable=False),
-    # Null by day: of a season's readings, plans want those of the hours before sunrise only.
+    # Null by day: only those of the hours before sunrise make a morning's value.
     Column("night", Date),
     Column("body", Json, nullable=False),
     Index("ix_moisture_readings_garden_id_measured_at", "garden_id", "measured_at"),
     Index("ix_moisture_readings_garden_id_night", "garden_id", "night"),
+)
+
+MORNINGS = Table(
+    "mornings",
+    METADATA,
+    _of_a_garden(),
+    Column("night", Date, primary_key=True),
+    Column("zone", IDENTIFIER, primary_key=True),
+    Column("probe", IDENTIFIER, primary_key=True),
+    Column("body", Json, nullable=False),
 )
 
 VALVES = Table(

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from api.moisture import mornings_of, night_of
+from api.moisture import morning_reading, mornings_of, night_of
 from api.store.rows import StoredReading
 from api.watering_hours import hours_of, sunrise_on
 from scheduling.reports import MorningReading
@@ -67,8 +67,9 @@ def test_a_night_in_which_the_clock_changes_has_its_hours():
 
 def test_a_morning_is_the_median_of_its_night_whatever_the_order():
     night = [reading(minute, {"store_share": share}) for minute, share in ((0, 0.9), (30, 0.5), (60, 0.52))]
-    told = MorningReading("lawn", "probe", JULY_15, store_share=0.52)
-    assert mornings_of(night) == mornings_of(reversed(night)) == (told,)
+    (morning,) = mornings_of(night)
+    assert [morning] == mornings_of(reversed(night))
+    assert morning_reading(morning) == MorningReading("lawn", "probe", JULY_15, store_share=0.52)
 
 
 def test_each_zone_probe_and_date_has_its_own_value():
@@ -79,7 +80,7 @@ def test_each_zone_probe_and_date_has_its_own_value():
         reading(3, {"store_share": 0.8}, night=JULY_14),
         reading(4, {"store_share": 0.9}, night=None),
     ]
-    assert [(m.date, m.zone, m.probe, m.store_share) for m in mornings_of(readings)] == [
+    assert [(one.night, one.zone, one.probe, one.body["store_share"]) for one in mornings_of(readings)] == [
         (JULY_14, "lawn", "probe", 0.8),
         (JULY_15, "beds", "probe", 0.7),
         (JULY_15, "lawn", "deep", 0.6),
@@ -93,6 +94,6 @@ def test_kind_depth_and_error_are_those_of_the_last_reading():
         reading(10, {"water_content": 0.20}),
         reading(20, {"water_content": 0.24, "depth_m": 0.1, "error_share": 0.03}),
     ]
-    (morning,) = mornings_of(night)
+    (morning,) = map(morning_reading, mornings_of(night))
     assert morning.water_content == pytest.approx(0.22)
     assert (morning.store_share, morning.depth_m, morning.error_share) == (None, 0.1, 0.03)

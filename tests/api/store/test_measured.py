@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from api.store.errors import GardenGone
-from api.store.rows import StoredObservation, StoredReading, StoredValve
+from api.store.rows import StoredMorning, StoredObservation, StoredReading, StoredValve
 
 NOW = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
 JULY_14, JULY_15, JULY_16 = (dt.date(2026, 7, day) for day in (14, 15, 16))
@@ -105,10 +105,25 @@ def test_readings_come_by_moment_zone_and_id_and_go_on_where_a_list_ended(store,
     assert store.readings("quince-court", None, None, after, 2) == order[2:]
 
 
-def test_readings_of_a_night_leave_out_those_of_the_day(store, garden):
-    before_sunrise, by_day = reading("lawn", "a", 3, JULY_14), reading("lawn", "b", 12, None)
-    keep(store, before_sunrise, by_day, reading("lawn", "c", 3, JULY_16))
-    assert store.night_readings("quince-court", JULY_14, JULY_15) == [before_sunrise]
+def test_readings_of_a_night_leave_out_those_of_the_day_and_of_other_zones(store, garden):
+    before_sunrise = reading("lawn", "a", 3, JULY_14)
+    others = reading("lawn", "b", 12, None), reading("lawn", "c", 3, JULY_16), reading("beds", "d", 3)
+    keep(store, before_sunrise, *others)
+    with store.changing("quince-court") as change:
+        assert change.readings_of_night("lawn", JULY_14) == [before_sunrise]
+
+
+def test_what_a_night_comes_to_is_kept_in_the_place_of_what_it_came_to_before(store, garden):
+    lawn = [StoredMorning(JULY_14, "lawn", probe, {"store_share": 0.5}) for probe in ("deep", "probe")]
+    beds = StoredMorning(JULY_14, "beds", "probe", {"store_share": 0.4})
+    with store.changing("quince-court") as change:
+        change.put_mornings("lawn", JULY_14, lawn)
+        change.put_mornings("beds", JULY_14, [beds])
+    assert store.mornings("quince-court", JULY_14, JULY_15) == [beds, *lawn]
+    assert store.mornings("quince-court", JULY_15, JULY_16) == []
+    with store.changing("quince-court") as change:
+        change.put_mornings("lawn", JULY_14, lawn[1:])
+    assert store.mornings("quince-court", JULY_14, JULY_14) == [beds, lawn[1]]
 
 
 def test_observations_and_readings_can_be_taken_back_once(store, garden):

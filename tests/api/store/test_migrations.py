@@ -81,3 +81,33 @@ def test_places_move_to_coarser_keys_with_their_gardens_and_days(old):
     assert rows.promises(keys["near"], since) == []
     assert rows.held(NOON) == {}
     store.close()
+
+
+def test_readings_that_are_kept_come_to_a_value_each_morning(old):
+    connection, url = old
+    config = Config(attributes={"connection": connection})
+    config.set_main_option("script_location", str(schema.MIGRATIONS))
+    command.upgrade(config, "0003")
+    put(connection, "orchard", "here", "2026-07-14T12:00:00.000000+00:00", 0.0)
+    for number, (night, share) in enumerate(
+        (("2026-07-14", 0.4), ("2026-07-14", 0.9), ("2026-07-14", 0.5), (None, 0.1))
+    ):
+        connection.execute(
+            text(
+                "INSERT INTO moisture_readings (garden_id, zone, id, measured_at, night, body)"
+                " VALUES ('orchard', 'lawn', :id, :at, :night, :body)"
+            ),
+            {
+                "id": str(number),
+                "at": f"2026-07-14T0{number}:00:00.000000+00:00",
+                "night": None if night is None else dt.date.fromisoformat(night),
+                "body": json.dumps({"probe": "probe", "store_share": share}),
+            },
+        )
+    connection.commit()
+
+    store = Store.open(url, release="1")
+    assert [
+        (row.night, row.probe, row.body) for row in store.mornings("orchard", *2 * [dt.date(2026, 7, 14)])
+    ] == [(dt.date(2026, 7, 14), "probe", {"store_share": 0.5})]
+    store.close()
