@@ -78,7 +78,7 @@ MOISTURE_READINGS = Table(
     Column("night", Date),
     Column("body", Json, nullable=False),
     Index("ix_moisture_readings_garden_id_measured_at", "garden_id", "measured_at"),
-    Index("ix_moisture_readings_garden_id_night", "garden_id", "night"),
+    Index("ix_moisture_readings_garden_id_zone_night", "garden_id", "zone", "night"),
 )
 
 MORNINGS = Table(

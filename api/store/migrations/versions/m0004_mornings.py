@@ -29,6 +29,10 @@ def upgrade() -> None:
             ["garden_id"], ["gardens.id"], name="fk_mornings_garden_id", ondelete="CASCADE"
         ),
     )
+    op.drop_index("ix_moisture_readings_garden_id_night", "moisture_readings")
+    op.create_index(
+        "ix_moisture_readings_garden_id_zone_night", "moisture_readings", ["garden_id", "zone", "night"]
+    )
     readings = sa.table(
         "moisture_readings", *map(sa.column, ("garden_id", "zone", "id", "measured_at", "body"))
     ).alias()
@@ -46,6 +50,8 @@ def upgrade() -> None:
 
 def downgrade() -> None:
     """Drop the table; it can be made again."""
+    op.drop_index("ix_moisture_readings_garden_id_zone_night", "moisture_readings")
+    op.create_index("ix_moisture_readings_garden_id_night", "moisture_readings", ["garden_id", "night"])
     op.drop_table("mornings")
 
 
