@@ -138,7 +138,7 @@ class ChangesMeasured:
         return is_there and self._delete(MOISTURE_READINGS, zone=zone, id=reading_id)
 
     def readings_of_night(self, zone: str, night: dt.date) -> list[StoredReading]:
-        """What the probes of a zone read in a night, by moment and id."""
+        """What the probes of a zone read in a night, in any order."""
         values = {"garden_id": self._garden_id, "zone": zone, "night": night}
         return [StoredReading(*row) for row in self._connection.execute(selects.READINGS_OF_NIGHT, values)]
 

@@ -102,7 +102,8 @@ READINGS_OF_NIGHT: Final[Select[Any]] = _READING.where(
     MOISTURE_READINGS.c.garden_id == bindparam("garden_id"),
     MOISTURE_READINGS.c.zone == bindparam("zone"),
     MOISTURE_READINGS.c.night == bindparam("night"),
-).order_by(MOISTURE_READINGS.c.measured_at, MOISTURE_READINGS.c.id)
+)
+"""In no order: SQLite would take the index that has it, and go through all that was ever measured."""
 
 MORNINGS_BETWEEN: Final[Select[Any]] = (
     select(MORNINGS.c.night, MORNINGS.c.zone, MORNINGS.c.probe, MORNINGS.c.body)
