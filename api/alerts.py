@@ -33,6 +33,7 @@ from scheduling.garden_alerts import (
     cannot_keep_alive,
     forecast_old,
     frost_ahead,
+    never_answered,
     probes_doubtful,
 )
 from scheduling.rules import DEFAULT_FROST_LIMIT_C, zone_rules
@@ -52,6 +53,7 @@ QUESTION: Final = "alerts"
 """How an answer is kept."""
 LONGEST_LIFE: Final = dt.timedelta(hours=1)
 """Of a kept answer: by then an hour of a forecast frost is over, or a new one has come."""
+OLD_AFTER: Final = dt.timedelta(seconds=ACCEPTABLE_S)
 ONE_DAY: Final = dt.timedelta(days=1)
 
 
@@ -119,9 +121,11 @@ class AlertsOfGardens:
         garden = stored_garden(stored.document, garden_id)
         known = self._known(stored, garden, now)
         asked = self._forecasts.newest(place_of(garden))
-        source, retrieved_at = (garden.weather_sources[0], stored.created_at) if asked is None else asked
-        local = retrieved_at.astimezone(known.timezone)
-        old = forecast_old(source, local, dt.timedelta(seconds=ACCEPTABLE_S), plans_go_on=False)
+        if asked is None:
+            old = never_answered(garden.weather_sources, _told_in(known.timezone, stored.created_at))
+        else:
+            source, retrieved_at = asked
+            old = forecast_old(source, _told_in(known.timezone, retrieved_at), OLD_AFTER, plans_go_on=False)
         body = _written(known, [*_of_valves(known), old])
         return Answer(etag=strong_etag(body), body=body, fresh_until=now)
 
@@ -142,7 +146,7 @@ class AlertsOfGardens:
             valves=tuple(
                 ValveTold(
                     valve.zone,
-                    valve.told_at.astimezone(timezone),
+                    _told_in(timezone, valve.told_at),
                     valve.body.get("state"),
                     valve.body.get("battery_share"),
                 )
@@ -165,7 +169,7 @@ def _run_told(standing: RunStanding, timezone: ZoneInfo) -> RunTold:
     )
     if report is None:
         return told
-    begun_at = dt.datetime.fromisoformat(report.body["started_at"]).astimezone(timezone)
+    begun_at = _told_in(timezone, dt.datetime.fromisoformat(report.body["started_at"]))
     measured_l = report.body["volume_l"]
     return told._replace(
         begun_at=begun_at,
@@ -210,10 +214,8 @@ def _of_weather(seen: Explained, known: _Known) -> Iterator[Alert]:
     forecast = seen.weather.forecast
     assert forecast is not None
     if forecast.stale:
-        asked = forecast.retrieved_at.astimezone(known.timezone)
-        old = forecast_old(forecast.source, asked, dt.timedelta(seconds=ACCEPTABLE_S), plans_go_on=True)
-        if old is not None:
-            yield old
+        asked = _told_in(known.timezone, forecast.retrieved_at)
+        yield forecast_old(forecast.source, asked, OLD_AFTER, plans_go_on=True)
     given_c = seen.garden.rules.frost_limit_c
     limit_c = DEFAULT_FROST_LIMIT_C if given_c is None else given_c
     today = known.now.astimezone(known.timezone).date()
@@ -247,6 +249,11 @@ def _moments(known: _Known) -> Iterator[dt.datetime]:
     return (moment for moment in moments if moment is not None and moment > known.now)
 
 
-def _written(known: _Known, found: Iterable[Alert | None]) -> bytes:
-    alerts = sorted((alert for alert in found if alert is not None), key=urgency)
+def _told_in(timezone: ZoneInfo, instant: dt.datetime) -> dt.datetime:
+    """An instant by the clock of a place, with its offset fixed: so that hours can be added to it."""
+    return dt.datetime.fromisoformat(instant.astimezone(timezone).isoformat())
+
+
+def _written(known: _Known, found: Iterable[Alert]) -> bytes:
+    alerts = sorted(found, key=urgency)
     return orjson.dumps(dump_alerts(known.garden.id, alerts, known.timezone))

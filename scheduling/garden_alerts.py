@@ -44,27 +44,25 @@ class ColdHour(NamedTuple):
     lowest_c: float
 
 
-def forecast_old(
-    source: str, retrieved_at: dt.datetime | None, old_after: dt.timedelta, plans_go_on: bool
-) -> Alert | None:
-    """That no source has answered for long; None where the newest answer is no older than it may be.
+def forecast_old(source: str, retrieved_at: dt.datetime, old_after: dt.timedelta, plans_go_on: bool) -> Alert:
+    """That no source has answered for long; ended by the next answer.
 
     Parameters
     ----------
     retrieved_at
-        When the newest answer came that is too old.
+        When the newest answer came.
     plans_go_on
         Whether there are plans all the same.
     """
-    if retrieved_at is None:
-        return None
     end = "plans go by what it said" if plans_go_on else "there are no plans"
-    return Alert(
-        FORECAST_OLD,
-        None,
-        retrieved_at + old_after,
-        f"The newest weather, of {source}, is from {retrieved_at:%Y-%m-%d %H:%M}; {end}.",
-    )
+    text = f"The newest weather, of {source}, is from {retrieved_at:%Y-%m-%d %H:%M}; {end}."
+    return Alert(FORECAST_OLD, None, retrieved_at + old_after, text)
+
+
+def never_answered(sources: Sequence[str], stored_at: dt.datetime) -> Alert:
+    """That no source has ever answered for a garden, since it was stored; ended by the first answer."""
+    text = f"No weather has come yet from {' or '.join(sources)}; there are no plans."
+    return Alert(FORECAST_OLD, None, stored_at, text)
 
 
 def frost_ahead(

@@ -169,13 +169,35 @@ def test_a_forecast_that_grows_old_until_a_new_one_comes(house, client, clock, s
     assert "forecast-old" not in codes(client)
 
 
+def test_a_run_across_the_end_of_summer_time_has_its_limit_by_real_hours(house, client, clock, source):
+    source.told = lambda start: {"solar_mj_m2": 1.6}
+    house.put(document(rules={"watering_hours": [{"from": "22:00", "to": "02:30"}]}))
+    clock.now = dt.datetime(2026, 10, 24, 19, 30, tzinfo=dt.UTC)
+    (run,) = house.lawn()["runs"]
+    limit = dt.timedelta(seconds=run["max_open_s"])
+    # Begun as late as it may be, before the clock goes back from 3:00 to 2:00.
+    begun = dt.datetime(2026, 10, 25, 0, 29, tzinfo=dt.UTC)
+    assert begun < dt.datetime(2026, 10, 25, 1, tzinfo=dt.UTC) < begun + limit
+    clock.now = begun
+    house.report(run["id"], "running", at=begun)
+    clock.now = begun + limit - dt.timedelta(seconds=1)
+    assert "valve-not-shut" not in codes(client)
+    clock.now = begun + limit
+    alert = the(client, "valve-not-shut")
+    assert dt.datetime.fromisoformat(alert["since"]) == begun + limit
+
+
 def test_without_any_weather_what_needs_none_is_told_all_the_same(house, client, source, monkeypatch):
     monkeypatch.setattr(source, "hours", unreachable)
     valve(client, battery_share=0.08)
     assert client.get("/v1/gardens/orchard/plan").status_code == 503
 
     assert codes(client) == ["forecast-old", "battery-low"]
-    assert "there are no plans" in the(client, "forecast-old")["text"]
+    old = the(client, "forecast-old")
+    assert (old["since"], old["text"]) == (
+        "2026-07-04T20:40:00+02:00",
+        "No weather has come yet from demo; there are no plans.",
+    )
 
 
 def test_a_frost_that_comes_until_the_forecast_is_milder_or_the_garden_is_paused(

@@ -14,6 +14,7 @@ from scheduling.garden_alerts import (
     cannot_keep_alive,
     forecast_old,
     frost_ahead,
+    never_answered,
     probes_doubtful,
 )
 from scheduling.plan import Note, ProbeStanding, Reason, SoilWater, ZonePlan
@@ -43,15 +44,19 @@ def test_the_most_urgent_comes_first_and_then_zones_by_name():
 
 def test_an_old_forecast_is_raised_since_it_was_due_no_more():
     alert = forecast_old("open-meteo", NOON, 6 * HOUR, plans_go_on=True)
-    assert alert is not None
     assert (alert.code, alert.zone, alert.since) == ("forecast-old", None, NOON + 6 * HOUR)
     assert "open-meteo, is from 2026-11-25 12:00; plans go by what it said" in alert.text
 
 
 def test_without_plans_it_says_so():
     alert = forecast_old("open-meteo", NOON, 6 * HOUR, plans_go_on=False)
-    assert alert is not None
     assert "there are no plans" in alert.text
+
+
+def test_sources_that_never_answered_are_named_since_the_garden_was_stored():
+    alert = never_answered(("open-meteo", "dwd"), NOON)
+    assert (alert.code, alert.since) == ("forecast-old", NOON)
+    assert "from open-meteo or dwd" in alert.text
 
 
 # frost-ahead
