@@ -69,6 +69,7 @@ class Dwd:
         self._session = session
         self._url = base + PATH
         self._clock = clock
+        session.accept(self._url, NAME, self._check)
         session.accept(base, NAME, self._check)
 
     def hours(self, place: Place, *, past_days: int) -> HourlyWeather:

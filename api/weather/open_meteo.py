@@ -93,6 +93,7 @@ class OpenMeteo:
         self._clock = clock
         base_url = _base(base_url, PATH)
         self._url = base_url + PATH
+        session.accept(self._url, NAME, self._check)
         session.accept(base_url, NAME, self._check)
         self._archive_url = None if archive_url is None else _base(archive_url, ARCHIVE_PATH) + ARCHIVE_PATH
         if self._archive_url is not None:

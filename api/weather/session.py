@@ -127,7 +127,10 @@ class WeatherSession(CachedSession):
             limits = replace(limits, total_s=total_s, read_s=min(limits.read_s, total_s))
         # Below a path, or a whole host; never a host whose name merely begins alike.
         prefix = base_url if urlsplit(base_url).path.strip("/") else base_url.rstrip("/") + "/"
-        self.mount(prefix, _CheckingAdapter(source, check, limits, fresh_s))
+        # Several sources may be at one host, such as a test service: each has its own path, and what is
+        # redirected elsewhere there is checked by the first.
+        if prefix not in self.adapters:
+            self.mount(prefix, _CheckingAdapter(source, check, limits, fresh_s))
 
     def get_redirect_target(self, resp: requests.Response) -> str | None:
         """Where a redirection leads, if that is the same host: no question follows to another."""

@@ -322,6 +322,7 @@ def test_a_key_is_not_told_to_the_free_host(clock):
 
     assert set(session.adapters) == {
         "https://customer-api.open-meteo.com/",
+        "https://customer-api.open-meteo.com/v1/forecast",
         "https://customer-archive-api.open-meteo.com/v1/archive",
     }
 

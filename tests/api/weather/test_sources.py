@@ -4,6 +4,7 @@ import datetime as dt
 import sqlite3
 import subprocess
 import sys
+from http.server import BaseHTTPRequestHandler
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,16 @@ from api.schemas.garden import WEATHER_SOURCES
 from api.weather.errors import SourceFailed
 from api.weather.place import Place
 from api.weather.sources import weather_sources
+from tests.api.weather.answers import (
+    LATITUDE,
+    LONGITUDE,
+    WESTERN_LONGITUDE,
+    dwd_body,
+    met_body,
+    nws_grid,
+    nws_point,
+)
+from tests.api.weather.support import Clock, Service, open_meteo_body, send
 
 ROOT = Path(__file__).parents[3]
 
@@ -44,6 +55,27 @@ def test_each_asks_where_its_setting_says_and_fails_as_a_source(
 
     with pytest.raises(SourceFailed):
         sources(tmp_path / "cache.db", nobody)[name].hours(place, past_days=1)
+
+
+@pytest.mark.parametrize("name", [name for name in WEATHER_SOURCES if name not in ("demo", "own-weather")])
+def test_all_of_them_may_be_at_one_address(name: str, service: Service, clock: Clock) -> None:
+    """As where one service stands in for all."""
+    now = clock().replace(minute=0)
+
+    def reply(handler: BaseHTTPRequestHandler) -> None:
+        answers: dict[str, Any] = {
+            "/v1/forecast": open_meteo_body(now.date(), 5),
+            "/weatherapi/locationforecast/2.0/complete": met_body(now),
+            f"/points/{LATITUDE},{WESTERN_LONGITUDE}": nws_point(),
+            "/gridpoints/TOP/31,80": nws_grid(now),
+            "/weather": dwd_body(now, 100),
+        }
+        send(answers[handler.path.partition("?")[0]])(handler)
+
+    service.reply = reply
+    longitude = WESTERN_LONGITUDE if name == "us-nws" else LONGITUDE
+    weather = sources(None, service.url)[name].hours(Place(LATITUDE, longitude, "UTC", (name,)), past_days=1)
+    assert weather.source == name
 
 
 def test_a_server_that_has_not_asked_yet_has_not_imported_what_asking_takes() -> None:
