@@ -30,7 +30,7 @@ LESS_THAN_PLANNED: Final = 0.8
 LEAST_SHORT_RUNS: Final = 3
 """One run may be stopped by hand; so many in a row have a cause."""
 LATEST_DAYS: Final = 30
-"""What fell short before it says nothing about now."""
+"""What was before it says nothing about now."""
 SILENT_FOR: Final = dt.timedelta(hours=48)
 """A controller that was offline for a night tells it the next day."""
 LEAST_SILENT_RUNS: Final = 2
@@ -216,40 +216,47 @@ def _latest(runs: Sequence[RunTold]) -> list[RunTold]:
     for run in reversed(runs):
         if (run.measured_l or 0.0) >= LESS_THAN_PLANNED * run.planned_l:
             break
-        short.insert(0, run)
-    return short
+        short.append(run)
+    return short[::-1]
 
 
 def no_reports(runs: Iterable[RunTold], counts_as_planned: bool, now: dt.datetime) -> list[Alert]:
     """Runs of the last days of which nobody tells anything; ended by the next report of one.
 
-    Of the whole garden where no zone's are told of, else of each zone by itself.
+    Of the whole garden where none of its zones is told of, else of each zone by itself. What was
+    due more than a month ago is no news any more.
     """
+    due = [
+        run
+        for run in sorted(runs, key=lambda run: run.limit)
+        if run.limit <= now and run.state not in (TO_DO, "withdrawn")
+    ]
     by_zone: dict[str, list[RunTold]] = {}
-    for run in sorted(runs, key=lambda run: run.start):
-        if run.limit <= now and run.state not in (TO_DO, "withdrawn"):
-            by_zone.setdefault(run.zone, []).append(run)
+    for run in due:
+        by_zone.setdefault(run.zone, []).append(run)
     silent = {zone: _silent(told) for zone, told in by_zone.items()}
-    long = {
-        zone: told
-        for zone, told in silent.items()
-        if len(told) >= LEAST_SILENT_RUNS and now - told[0].limit >= SILENT_FOR
-    }
-    if not long:
-        return []
-    every = sorted((run for told in silent.values() for run in told), key=lambda run: run.limit)
-    if all(silent.values()) and len(long) == len(by_zone):
+    if _is_long(_silent(due), now):
+        every = sorted((run for told in silent.values() for run in told), key=lambda run: run.limit)
         return [_silence(None, every, counts_as_planned)]
-    return [_silence(zone, told, counts_as_planned) for zone, told in long.items()]
+    return [_silence(zone, told, counts_as_planned) for zone, told in silent.items() if _is_long(told, now)]
 
 
 def _silent(runs: Sequence[RunTold]) -> list[RunTold]:
+    """The runs that nobody reported, back to the last one that somebody did."""
     silent: list[RunTold] = []
     for run in reversed(runs):
         if run.state != UNREPORTED:
             break
-        silent.insert(0, run)
-    return silent
+        silent.append(run)
+    return silent[::-1]
+
+
+def _is_long(silent: Sequence[RunTold], now: dt.datetime) -> bool:
+    return (
+        len(silent) >= LEAST_SILENT_RUNS
+        and now - silent[0].limit >= SILENT_FOR
+        and now - silent[-1].limit <= dt.timedelta(days=LATEST_DAYS)
+    )
 
 
 def _silence(zone: str | None, runs: Sequence[RunTold], counts_as_planned: bool) -> Alert:

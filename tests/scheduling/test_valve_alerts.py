@@ -187,6 +187,19 @@ def test_a_zone_that_is_silent_among_others_that_are_not_is_named():
     assert alert.zone == "bed"
 
 
+def test_a_zone_that_has_run_but_once_does_not_break_the_garden_s_silence():
+    runs = [run(day, "unreported") for day in (4, 2, 1)]
+    (alert,) = no_reports([*runs, run(0, "unreported", zone="bed")], True, FIVE + 60 * MINUTE)
+    assert (alert.zone, alert.since) == (None, FIVE - 4 * DAY + 20 * MINUTE)
+    assert "The last 4 runs" in alert.text
+
+
+def test_the_silence_of_a_winter_is_none():
+    runs = [run(day, "unreported") for day in (4, 2, 1)]
+    assert no_reports(runs, True, FIVE + 29 * DAY) != []
+    assert no_reports(runs, True, FIVE + 31 * DAY) == []
+
+
 def test_runs_to_come_and_withdrawn_ones_are_not_missed():
     runs = [run(3, "withdrawn"), run(2, "withdrawn"), run(0, "to-do")]
     assert no_reports(runs, True, FIVE) == []
