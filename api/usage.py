@@ -16,6 +16,7 @@ from api.metered import metered_runs
 from api.planning import anchor_before
 from api.replay_words import timers_from
 from api.schemas.usage import AllowanceUsed, dump_usage
+from api.store.etags import strong_etag
 from api.store.rows import StoredDelivery, StoredFinal
 from api.watering_hours import GARDEN_DAY_BEGINS, garden_date
 from scheduling.garden import Garden
@@ -38,8 +39,12 @@ class Reports(Protocol):
 
 
 def question_of(first: dt.date | None, last: dt.date | None, by: By, timer: str | None) -> str:
-    """How an answer is kept: which dates, in which periods, against which timer."""
-    return f"usage:{first or ''}:{last or ''}:{by}:{timer or ''}"
+    """How an answer is kept: which dates, in which periods, against which timer.
+
+    Of the timer a hash: it is any text, of any length, that has not been looked at yet.
+    """
+    beside = "" if timer is None else strong_etag(timer.encode("utf-8", "surrogatepass"))
+    return f"usage:{first or ''}:{last or ''}:{by}:{beside}"
 
 
 class Usages:

@@ -314,6 +314,24 @@ def test_a_timer_that_cannot_be_is_refused_in_words(client):
     ]
 
 
+def test_whatever_is_written_as_a_timer_is_answered_in_words_by_both_databases(database_url, clock, source):
+    opened = House(database_url, clock, source)
+    try:
+        opened.put()
+        client = opened.client()
+        for written in ("%00", "%ed%a0%80", "2d:20min," * 2000, ""):
+            assert client.get(f"{USAGE}?timer={written}").status_code == 422, written[:20]
+        for resource in ("usage?timer=2d:20min", "ledger/lawn", "ledger/lawn?format=csv", "alerts"):
+            first = client.get(f"/v1/gardens/orchard/{resource}")
+            assert first.status_code == 200, resource
+            again = client.get(
+                f"/v1/gardens/orchard/{resource}", headers={"If-None-Match": first.headers["ETag"]}
+            )
+            assert again.status_code == 304, resource
+    finally:
+        opened.close()
+
+
 # Kept
 
 
