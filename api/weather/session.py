@@ -38,6 +38,9 @@ Check = Callable[[object, str], object]
 CONDITIONS = {"if-none-match", "if-modified-since"}
 KEPT_FOR = dt.timedelta(hours=72)
 """How old an answer of the cache may be when the service fails."""
+FORGETS_AFTER_S = 86400.0
+"""How often the cache's file is rid of answers that can serve nobody any more: some questions name a date,
+and nobody asks them again."""
 FRESH_AT_MOST_S = 6 * 3600.0
 """How long an answer may serve without a new question, whatever the service says of it: then it is stale."""
 FRESH_WHERE_NONE_IS_TOLD_S = 1800.0
@@ -105,6 +108,7 @@ class WeatherSession(CachedSession):
         self.adapters.clear()  # no service is asked that was not accepted
         self.max_redirects = 3
         self._limits = limits or Limits()
+        self._forgets_at_s = time.monotonic()
 
     def accept(
         self,
@@ -192,6 +196,7 @@ class WeatherSession(CachedSession):
             raise Unreachable(source, f"the cache of its answers cannot be used: {error}.") from None
         except ValueError as error:  # of a header that no part of HTTP has a meaning for
             raise BadAnswer(source, f"answered in a way that cannot be read ({error}).") from None
+        self._forget()
         if response.status_code not in SUCCESS:
             raise failure_of(source, response)
         if response.status_code == 203:
@@ -199,6 +204,19 @@ class WeatherSession(CachedSession):
         if isinstance(response, CachedResponse) and not response.revalidated:
             return Answer(_decoded(source, response.content), _age(response))
         return Answer(_decoded(source, response.content), dt.timedelta())
+
+    def _forget(self) -> None:
+        """Once a day, delete what expired before any fallback may still be of use."""
+        if time.monotonic() < self._forgets_at_s or not isinstance(self.cache, SQLiteCache):
+            return
+        self._forgets_at_s = time.monotonic() + FORGETS_AFTER_S
+        responses = self.cache.responses
+        before = round(time.time() - KEPT_FOR.total_seconds())
+        try:
+            with responses.connection(commit=True) as connection:
+                connection.execute(f"DELETE FROM {responses.table_name} WHERE expires < ?", (before,))
+        except sqlite3.Error as error:
+            log.warning("Old answers of weather services stay in the cache: %s", error)
 
     def answer_before(self, url: str, parameters: Mapping[str, str]) -> Answer | None:
         """The last good answer to a question, from the cache; None where it is over 72 hours old."""

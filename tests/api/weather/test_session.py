@@ -240,6 +240,27 @@ def test_a_damaged_cache_file_is_made_anew(service, clock, tmp_path):
     database.close()
 
 
+def test_what_can_serve_nobody_any_more_does_not_stay_in_the_cache_file(service, clock, tmp_path):
+    now_s = dt.datetime.now(dt.UTC).timestamp()
+    for expired_h, stays in ((71, True), (73, False)):
+        path = tmp_path / f"{expired_h}.db"
+        session = WeatherSession(cache=path, user_agent="x", limits=QUICK)
+        source = OpenMeteo(session, base_url=service.url, clock=clock)
+        source.hours(MONTPELLIER, past_days=3)
+        with sqlite3.connect(path) as database:
+            database.execute("update responses set expires = ?", (now_s - expired_h * 3600,))
+        database.close()
+        session.close()
+
+        session = WeatherSession(cache=path, user_agent="x", limits=QUICK)
+        OpenMeteo(session, base_url=service.url, clock=clock).hours(MONTPELLIER, past_days=20)
+        session.close()
+        with sqlite3.connect(path) as database:
+            (count,) = database.execute("select count(*) from responses").fetchone()
+        database.close()
+        assert count == (2 if stays else 1)
+
+
 def test_an_answer_older_than_72_hours_is_no_fallback(service):
     session, source = open_meteo_at(service)
     source.hours(MONTPELLIER, past_days=3)
