@@ -16,7 +16,9 @@ from api.weather.hindsight import Trust, trust_in_sources, with_trust
 from api.weather.hours import Hour
 from api.weather.keeping import is_complete
 from api.weather.margin import with_margin
-from api.weather.own_weather import Observation, with_observations
+from api.weather.own_forecast import known_weather
+from api.weather.own_weather import NAME as OWN_WEATHER
+from api.weather.own_weather import Observation
 from api.weather.place import Place
 from api.weather_notes import weather_notes
 from scheduling.errors import Problem
@@ -52,8 +54,8 @@ class Weather:
 
     @property
     def version(self) -> int | None:
-        """Of the place's answers, as kept answers are told it; None where the days came with a request."""
-        return None if self.forecast is None else self.forecast.version
+        """Of the place's answers, as kept answers are told it; None where the days came from elsewhere."""
+        return None if self.forecast is None else self.forecast.version or None
 
     def lowest_c(self, hours: Hours) -> float | None:
         """Lowest temperature from the opening of the hours to the end of their date, by the hour."""
@@ -95,7 +97,8 @@ def _lower(reading_c: float | None, low_c: float | None) -> float | None:
 
 def place_of(garden: Garden) -> Place:
     """Where the weather of a garden is asked for."""
-    return Place(garden.latitude, garden.longitude, garden.timezone, garden.weather_sources)
+    asked = tuple(name for name in garden.weather_sources if name != OWN_WEATHER)
+    return Place(garden.latitude, garden.longitude, garden.timezone, asked)
 
 
 def anchor_before(date: dt.date) -> dt.date:
@@ -143,14 +146,15 @@ def fetched_weather(
     place = place_of(garden)
     today = now.astimezone(place.zone).date()
     past_days = max(1, (today - since).days)
-    forecast = forecasts.at(
+    forecast = known_weather(
+        forecasts,
         place,
+        observations,
+        now,
         past_days=past_days,
         newest_within_s=newest_within_s,
         or_kept_days=garden.plan_without_forecast,
     )
-    if observations:
-        forecast = replace(forecast, days=with_observations(forecast.days, observations))
     # Whoever asks for more than tomorrow may ask for too much; any forecast should reach to tomorrow.
     if forecast.days and date > max(forecast.days[-1].date, today + ONE_DAY):
         raise DateBeyondPlans(date, forecast.days[-1].date)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from api.weather.forecasts import Forecast
 from api.weather.hindsight import Trust
 from api.weather.keeping import is_complete
+from api.weather.own_weather import NAME as OWN_WEATHER
 from scheduling.plan import Note
 from scheduling.weather import IS_PROMISE, Origin, WeatherDay
 
@@ -26,10 +27,14 @@ def _kept_days(forecast: Forecast) -> Iterator[Note]:
     if forecast.basis != "kept-days":
         return
     newest = max(day.date for day in forecast.days if day.origin is not Origin.ASSUMED)
+    if forecast.source == OWN_WEATHER:
+        why, days = "There is no forecast", f"the last days that were measured, up to {newest},"
+    else:
+        why = f"No source has answered since {forecast.retrieved_at:%Y-%m-%d %H:%M} UTC"
+        days = f"the last known days, up to {newest},"
     yield Note(
         "kept-days",
-        f"No source has answered since {forecast.retrieved_at:%Y-%m-%d %H:%M} UTC: the plan goes by the mean "
-        f"of the last known days, up to {newest}, and counts on no rain. Frost is feared as in the last "
+        f"{why}: the plan goes by the mean of {days} and counts on no rain. Frost is feared as in the last "
         f"fortnight of them, at {forecast.coldest_c:.1f} °C.",
     )
 

@@ -2,7 +2,6 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -10,7 +9,8 @@ from api.planning import Weather, at_height_of, origin_of, place_of
 from api.schemas.weather_used import dump_weather
 from api.weather.forecasts import Forecasts
 from api.weather.hindsight import trust_in_sources, with_trust
-from api.weather.own_weather import Observation, with_observations
+from api.weather.own_forecast import known_weather
+from api.weather.own_weather import Observation
 from scheduling.garden import Garden
 from scheduling.planner import site_of
 from scheduling.season import demands_of
@@ -44,9 +44,9 @@ def weather_in_use(
     """
     place = place_of(garden)
     past_days = max(1, (now.astimezone(place.zone).date() - since).days)
-    forecast = forecasts.at(place, past_days=past_days, or_kept_days=garden.plan_without_forecast)
-    if observations:
-        forecast = replace(forecast, days=with_observations(forecast.days, observations))
+    forecast = known_weather(
+        forecasts, place, observations, now, past_days=past_days, or_kept_days=garden.plan_without_forecast
+    )
     trust = trust_in_sources(forecast.promises, forecast.days, garden.trust_since)
     days = [day for day in with_trust(forecast.days, trust) if day.date >= since and is_known(day)]
     origin = origin_of(forecast, forecast.basis)
@@ -55,7 +55,7 @@ def weather_in_use(
     demands = demands_of(reckoned, site_of(lies))
     return dump_weather(
         garden.id,
-        place.sources,
+        garden.weather_sources,
         origin,
         lies.elevation_m,
         trust.values(),

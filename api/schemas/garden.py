@@ -36,7 +36,7 @@ from scheduling.zone import all_numbers
 
 MOST_ZONES: Final = 200
 MOST_ABSENCES: Final = 50
-WEATHER_SOURCES: Final = ("open-meteo", "met-norway", "us-nws", "dwd", "demo")
+WEATHER_SOURCES: Final = ("open-meteo", "met-norway", "us-nws", "dwd", "own-weather", "demo")
 NAMELESS: Final = "garden"
 """Id of a garden that is only asked about."""
 

@@ -40,7 +40,7 @@ class Forecast:
 
     place: Place
     version: int
-    """That of the store: it rises with every answer kept for this place."""
+    """That of the store: it rises with every answer kept for this place. 0: no source has a part in it."""
     source: str
     attribution: Attribution
     retrieved_at: dt.datetime
@@ -69,6 +69,8 @@ class Forecast:
     @property
     def changes_at(self) -> tuple[dt.datetime, ...]:
         """When it is due again, when it turns stale, and when nothing is planned from it any more."""
+        if not self.place.sources:  # the owner will tell, whenever that is
+            return (self.retrieved_at + dt.timedelta(seconds=USABLE_S),)
         ages_s = (due_after_s(self.place), ACCEPTABLE_S, USABLE_S)
         return tuple(self.retrieved_at + dt.timedelta(seconds=age_s) for age_s in ages_s)
 

@@ -81,7 +81,8 @@ def _measured(day: WeatherDay | None, told: Observation) -> WeatherDay:
         own = {name: value for name, value in own.items() if name == "rain_mm"}
     if not own and day is not None:
         return day
-    if day is None or day.source == "none" or (day.origin is Origin.ASSUMED and "t_min_c" in own):
+    is_assumed = day is not None and day.origin is Origin.ASSUMED
+    if day is None or ("t_min_c" in own if is_assumed else day.source == "none"):
         alone = WeatherDay(told.date, origin=Origin.MEASURED, source=NAME, retrieved_at=told.measured_at)
         return replace(alone, observed=_names(own), **own)
     quantities = dict.fromkeys(QUANTITY_OF[name] for name in own if name in QUANTITY_OF)
@@ -124,7 +125,8 @@ def _having_fallen(day: WeatherDay, told: Observation) -> WeatherDay:
     shown_mm = told.values.get("rain_mm", 0.0)
     fallen_mm = day.rain_fallen_mm or 0.0
     if day.origin not in IS_PROMISE:
-        if day.rain_mm is None or shown_mm <= day.rain_mm:
+        known_mm = 0.0 if day.origin is Origin.ASSUMED else day.rain_mm
+        if known_mm is None or shown_mm <= known_mm:
             return day
         kept = tuple(other for other in day.borrowed if other.quantity != "rain")
         borrowed = (*kept, Borrowed("rain", NAME, told.measured_at))

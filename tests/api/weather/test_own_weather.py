@@ -102,7 +102,7 @@ def test_days_that_no_source_knows_are_made_of_what_was_measured():
 
 
 def test_of_an_assumed_day_only_its_rain_can_be_told_unless_all_is_known():
-    day = analysed(origin=Origin.ASSUMED, rain_mm=0.0)
+    day = WeatherDay(JULY_14, origin=Origin.ASSUMED, source="none")
     some = seen(day, of_the_day(rain_mm=5.0, t_max_c=30.0))
     assert (some.origin, some.rain_mm, some.observed) == (Origin.ASSUMED, 5.0, ("rain_mm",))
     assert seen(day, of_the_day(t_max_c=30.0)) == day
@@ -135,6 +135,16 @@ def test_rain_that_has_fallen_has_done_so_in_every_member_of_an_ensemble():
     day = forecast(rain_mm=4.0, rain_members_mm=(1.0, 7.0), rain_fallen_mm=1.0)
     day = seen(day, of_its_beginning(rain_mm=3.0))
     assert (day.rain_members_mm, day.rain_mm, day.rain_fallen_mm) == ((3.0, 9.0), 6.0, 3.0)
+
+
+def test_a_gauge_that_showed_rain_of_an_assumed_day_is_the_least_of_it():
+    day = WeatherDay(JULY_14, origin=Origin.ASSUMED, source="none")
+    changed = seen(day, of_its_beginning(rain_mm=4.0))
+    assert (changed.origin, changed.rain_mm, changed.source_of("rain")) == (
+        Origin.ASSUMED,
+        4.0,
+        "own-weather",
+    )
 
 
 def test_what_a_gauge_showed_at_noon_is_the_least_of_the_day_once_it_is_over():

@@ -42,10 +42,10 @@ def sources(cache: Path | None, base_url: str | None = None) -> Any:
 
 
 def test_every_source_that_a_garden_may_name_is_there() -> None:
-    assert set(sources(None)) == set(WEATHER_SOURCES)
+    assert {*sources(None), "own-weather"} == set(WEATHER_SOURCES)  # the owner tells without being asked
 
 
-@pytest.mark.parametrize("name", [name for name in WEATHER_SOURCES if name != "demo"])
+@pytest.mark.parametrize("name", [name for name in WEATHER_SOURCES if name not in ("demo", "own-weather")])
 def test_each_asks_where_its_setting_says_and_fails_as_a_source(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
