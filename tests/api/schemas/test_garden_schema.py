@@ -312,7 +312,7 @@ def test_a_zone_that_cannot_be_is_refused_with_a_sentence(parts, pointer, senten
         (
             {"weather_sources": []},
             "/weather_sources",
-            "weather_sources has 0 entries; it must have from 1 to 5.",
+            "weather_sources has 0 entries; it must have from 1 to 6.",
         ),
         (
             {"weather_sources": ["open-meteo", "us-nws"]},
