@@ -109,3 +109,14 @@ def test_an_old_forecast_and_a_distrusted_source_are_told():
 def test_unknown_values_are_a_dash():
     assumed = WeatherDay(JULY_14, origin=Origin.ASSUMED, source="none")
     assert printed(assumed)[2].split()[2:] == ["assumed", "none", "-", "-", "-", "-", "-~", "-", "-", "5.3"]
+
+
+def test_what_the_owner_measured_is_marked_and_named():
+    measured = replace(
+        DAY,
+        borrowed=(Borrowed("temperature", "own-weather", NOON), Borrowed("rain", "own-weather", NOON)),
+    )
+    lines = printed(measured)
+    assert "15.2* 28.4*" in " ".join(lines)
+    assert "temperature as the owner measured it" in lines
+    assert "rain as the owner measured it" in lines
