@@ -65,15 +65,22 @@ class Asking:
         self._turns = {name: threading.Semaphore(AT_A_TIME) for name in sources}
         self._refusals: dict[str, int] = {}
 
-    def names(self, place: Place) -> list[str]:
-        """Those of a place's sources that can be asked here."""
-        return [name for name in place.sources if name in self._sources]
+    def names(self, place: Place, last: str | None = None) -> list[str]:
+        """Those of a place's sources that can be asked here, up to one where it is among them."""
+        names = [name for name in place.sources if name in self._sources]
+        return names[: names.index(last) + 1] if last in names else names
 
-    def first(self, place: Place, since: dt.date, go_on: Callable[[], object]) -> Answered | Silence:
-        """The answer of the first source that has one; `go_on` is called before any further is asked."""
+    def first(
+        self, place: Place, since: dt.date, go_on: Callable[[], object], last: str | None = None
+    ) -> Answered | Silence:
+        """The answer of the first source that has one; `go_on` is called before any further is asked.
+
+        None after `last` is asked: its own answer is still better than theirs.
+        """
         names = self.names(place)
+        wanted = self.names(place, last)
         older: HourlyWeather | None = None
-        for number, name in enumerate(names):
+        for number, name in enumerate(wanted):
             if number:
                 go_on()
             answer = self._ask(name, place, since)

@@ -75,14 +75,20 @@ class Fetching:
         self._closed = False
 
     def start(
-        self, place: Place, since: dt.date, looked_s: float, found: int | None = None
+        self,
+        place: Place,
+        since: dt.date,
+        looked_s: float,
+        found: int | None = None,
+        last: str | None = None,
     ) -> threading.Event | None:
         """See to it that a place is fetched, from a local date on; the event is set when it is over.
 
         Joins the fetch that is under way, and starts none where one has ended since the caller looked
         into the store (`looked_s` of time.monotonic). Where another process has kept an answer of another
-        version than was `found` there, 0 being none, nothing is asked. None while all sources are to be
-        left alone, and while the service wants its last answer to serve on.
+        version than was `found` there, 0 being none, nothing is asked. No source after `last` is asked,
+        where what is at hand is of that one and good still. None while all sources are to be left alone,
+        and while the service wants its last answer to serve on.
         """
         with self._lock:
             if self._closed:
@@ -91,7 +97,7 @@ class Fetching:
             if running is not None and time.monotonic() - running.began_s < GIVEN_UP_AFTER_S:
                 return running.done
             serves = self._serves.get(place.key)
-            if self.pause_s(place) > 0 or (
+            if self._pauses.of_all(self._asking.names(place, last), place.key) > 0 or (
                 serves is not None and serves[0] <= since and self._clock() < serves[1]
             ):
                 return None
@@ -100,7 +106,10 @@ class Fetching:
                 fetch.done.set()
                 return fetch.done
             fetch.thread = threading.Thread(
-                target=self._run, args=(fetch, place, since, found), name=f"weather {place.key}", daemon=True
+                target=self._run,
+                args=(fetch, place, since, found, last),
+                name=f"weather {place.key}",
+                daemon=True,
             )
             self._running[place.key] = fetch
             fetch.thread.start()
@@ -128,12 +137,12 @@ class Fetching:
         for thread in threads:
             thread.join(wait_s)
 
-    def _run(self, fetch: _Fetch, place: Place, since: dt.date, found: int | None) -> None:
+    def _run(self, fetch: _Fetch, place: Place, since: dt.date, found: int | None, last: str | None) -> None:
         holder = uuid.uuid4().hex
         try:
             if self._take_turn(place, holder, found):
                 try:
-                    self._fetch(place, since, holder)
+                    self._fetch(place, since, holder, last)
                 finally:
                     self._keep.release(_turn(place), holder)
         except Exception:
@@ -166,7 +175,7 @@ class Fetching:
         self._pauses.learn()
         return True
 
-    def _fetch(self, place: Place, since: dt.date, holder: str) -> None:
+    def _fetch(self, place: Place, since: dt.date, holder: str, last: str | None) -> None:
         """Ask the sources; what is left to do where all fail is done with an older answer."""
 
         def go_on() -> None:
@@ -174,7 +183,7 @@ class Fetching:
             self._keep.hold(_turn(place), holder, now, now + LEASE)
 
         kept = self._keep.latest(place.key)
-        answer = self._asking.first(place, since, go_on)
+        answer = self._asking.first(place, since, go_on, last)
         if isinstance(answer, Silence):
             older = answer.older
             if older is not None and (kept is None or kept.weather.retrieved_at < older.retrieved_at):

@@ -147,7 +147,9 @@ class Forecasts:
                 break
             ask_since = self._ask_since(place, kept, since, today)
             found = 0 if kept is None else kept.version
-            fetch = self._fetching.start(place, ask_since, looked_s, found)
+            # One failure of a preferred source is no reason to plan by another: its answer is good still.
+            last = kept.weather.source if kept is not None and age_s <= ACCEPTABLE_S and not lacking else None
+            fetch = self._fetching.start(place, ask_since, looked_s, found, last)
             if fetch is None or (age_s <= newest_within_s and not lacking):
                 break
             if not fetch.wait(max(0.0, deadline - time.monotonic())):

@@ -12,7 +12,7 @@ from api.weather.forecasts import Forecasts
 from api.weather.hours import HOUR, Attribution, Hour, HourlyWeather
 from api.weather.place import Place
 from scheduling.weather import Borrowed, Origin, WeatherDay
-from tests.api.weather.support import NOON, Clock
+from tests.api.weather.support import NOON, Clock, settle
 
 TODAY = dt.date(2026, 7, 14)
 ONE_DAY = dt.timedelta(days=1)
@@ -266,3 +266,27 @@ def test_a_source_without_past_days_gives_an_unbroken_past_evening_by_evening(fo
     # Each as it was last forecast: at its noon for its second half, the noon before for its first.
     assert [day.rain_mm for day in past[:3]] == pytest.approx([0.0 + 1.2, 1.2 + 2.4, 2.4 + 0.0])
     assert forecast.days[-1].origin is Origin.FORECAST
+
+
+def test_the_next_source_is_not_asked_while_the_last_answer_of_a_preferred_one_is_good(clock, keep):
+    names = ("open-meteo", "met-norway")
+    first = Source(clock, "open-meteo", knows_past=True, solar=True)
+    second = Source(clock, "met-norway", knows_past=False, solar=False)
+    forecasts = Forecasts({"open-meteo": first, "met-norway": second}, keep, clock)
+    here = place(*names)
+
+    def source_after(hours: float) -> str:
+        clock.forward(hours=hours)
+        forecasts.at(here, past_days=3)
+        settle()
+        return forecasts.at(here, past_days=3).source
+
+    assert source_after(0) == "open-meteo"
+    asked = len(second.asked)
+    first.error = Unreachable("open-meteo", "did not answer.")
+    assert [source_after(1) for _ in range(6)] == ["open-meteo"] * 6
+    assert (len(first.asked), len(second.asked)) == (7, asked)
+    assert source_after(1) == "met-norway"
+    first.error = None
+    assert source_after(1) == "open-meteo"
+    forecasts.close()
