@@ -34,7 +34,7 @@ def with_margin(
 ) -> tuple[WeatherDay, ...]:
     """Days of which those after a forecast was made ask for more water by a share.
 
-    A second opinion grows along, so that the two still compare.
+    Not so where their heat was measured. A second opinion grows along, so that the two still compare.
     """
     if not share:
         return tuple(days)
@@ -45,7 +45,7 @@ def with_margin(
             eto_margin_share=share,
             source_eto_mm=None if day.source_eto_mm is None else day.source_eto_mm * (1.0 + share),
         )
-        if day.date > made_on and day.origin in IS_PROMISE
+        if day.date > made_on and day.origin in IS_PROMISE and "t_max_c" not in day.observed
         else day
         for day in days
     )
