@@ -22,11 +22,12 @@ from scheduling.ledger import (
     opening_guess_mm,
 )
 from scheduling.metering import LearnedFlow
-from scheduling.moisture import NOTHING_FOLLOWED, follow, probe_notes, readings_by_zone, spoken_for
+from scheduling.moisture import follow, readings_by_zone, spoken_for
 from scheduling.outlook import outlook_after
 from scheduling.permission import DateHours, Permission, permission_of
 from scheduling.plan import Note, Plan, WeatherUsed, ZonePlan
 from scheduling.prepared import PreparedZone, prepare_stands
+from scheduling.probe_standing import NOTHING_FOLLOWED, probe_notes
 from scheduling.reports import Delivery, MorningReading, Opening, StandState
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, zone_rules
 from scheduling.runs import Span

@@ -1,4 +1,4 @@
-"""How far a probe is to be believed: a Kalman filter over a depletion and the biases of its probes.
+"""How far a probe is to be believed: a Kalman filter over a depletion, its demand and its probes' biases.
 
 A probe errs in two ways: by noise, which averages away, and by a bias, which never does. So the bias
 is estimated beside the depletion. Readings alone cannot tell one from the other: the first of them
@@ -6,11 +6,15 @@ share what is found between both, by how doubtful each was; the later ones tell 
 moves, and no stream of them moves it further by what is only bias. Where the depletion is known,
 as after soaking rain, what the probe then reads is its bias.
 
+A ledger errs most by its demand, and day after day to the same side. So what the demand is off by is
+estimated too: probes tell of change far better than of level, and what they have taught lasts while
+they are silent.
+
 Nothing here knows of soil: depths are in mm, variances in mm2.
 """
 
 import math
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 
 class Believed(NamedTuple):
@@ -21,15 +25,21 @@ class Believed(NamedTuple):
     correction_mm: float
 
 
-class ProbeFilter:
-    """Variance of a depletion, and the biases of some probes with all their covariances.
+_DEPLETION: Final = 0
+_DEMAND: Final = 1
 
-    The depletion itself is the ledger's. Its place in the matrix is 0, a probe's is its own, from 1 on.
+
+class ProbeFilter:
+    """What is known of a depletion's error, of its demand and of its probes, with all covariances.
+
+    The depletion itself is the ledger's. A probe has a place of its own.
     """
 
-    def __init__(self, variance_mm2: float) -> None:
-        self._covariance = [[variance_mm2]]
-        self._bias_mm = [0.0]
+    def __init__(self, variance_mm2: float, demand_variance: float = 0.0) -> None:
+        self._covariance = [[variance_mm2, 0.0], [0.0, demand_variance]]
+        self._prior_demand_variance = demand_variance
+        self._known = [0.0, 0.0]
+        """The depletion's place stays 0, since the ledger takes its corrections."""
 
     @property
     def variance_mm2(self) -> float:
@@ -41,9 +51,14 @@ class ProbeFilter:
         """Standard error of the depletion."""
         return math.sqrt(max(0.0, self._covariance[0][0]))
 
+    @property
+    def demand_share(self) -> float:
+        """What the demand is off by, as a share of it; above 0 plants use more than is reckoned."""
+        return self._known[_DEMAND]
+
     def bias_mm(self, probe: int) -> float:
         """How much drier than it is a probe reads the soil."""
-        return self._bias_mm[probe]
+        return self._known[probe]
 
     def bias_variance_mm2(self, probe: int) -> float:
         """Of that bias."""
@@ -53,17 +68,17 @@ class ProbeFilter:
         """Begin to follow a probe of which nothing is known but how far such probes are off; its place."""
         for row in self._covariance:
             row.append(0.0)
-        self._covariance.append([0.0] * len(self._bias_mm) + [bias_variance_mm2])
-        self._bias_mm.append(0.0)
-        return len(self._bias_mm) - 1
+        self._covariance.append([0.0] * len(self._known) + [bias_variance_mm2])
+        self._known.append(0.0)
+        return len(self._known) - 1
 
     def forget(self, probe: int, bias_variance_mm2: float) -> None:
         """Take a probe as a new one, as where it was moved."""
         for row in self._covariance:
             row[probe] = 0.0
-        self._covariance[probe] = [0.0] * len(self._bias_mm)
+        self._covariance[probe] = [0.0] * len(self._known)
         self._covariance[probe][probe] = bias_variance_mm2
-        self._bias_mm[probe] = 0.0
+        self._known[probe] = 0.0
 
     def pass_on(self, left_share: float, new_variance_mm2: float, most_mm2: float) -> None:
         """Carry the depletion's error across a day: so much of it is left, and so much comes to it.
@@ -77,9 +92,53 @@ class ProbeFilter:
             for row in covariance:
                 row[0] *= left_share
         covariance[0][0] += new_variance_mm2
-        if covariance[0][0] > most_mm2:
+        self.bound(most_mm2)
+
+    def bound(self, most_mm2: float) -> None:
+        """Take the depletion's error as no larger than that."""
+        variance_mm2 = self._covariance[0][0]
+        if variance_mm2 > most_mm2:
             # All covariances of the depletion shrink with its error, so that the matrix stays one.
-            self.pass_on(math.sqrt(most_mm2 / covariance[0][0]), 0.0, math.inf)
+            self.pass_on(math.sqrt(most_mm2 / variance_mm2), 0.0, math.inf)
+
+    def use(self, etc_mm: float) -> None:
+        """Let a day's demand go into the depletion, with what it is off by."""
+        covariance = self._covariance
+        depletion, demand = covariance[_DEPLETION], covariance[_DEMAND]
+        covariance[_DEPLETION] = [
+            value + etc_mm * other for value, other in zip(depletion, demand, strict=True)
+        ]
+        for row in covariance:
+            row[_DEPLETION] += etc_mm * row[_DEMAND]
+
+    def forget_demand(self, kept_share: float) -> None:
+        """Keep so much of what is known of the demand: the rest is as unknown as it was at first."""
+        covariance = self._covariance
+        self._known[_DEMAND] *= kept_share
+        covariance[_DEMAND] = [kept_share * value for value in covariance[_DEMAND]]
+        for row in covariance:
+            row[_DEMAND] *= kept_share
+        covariance[_DEMAND][_DEMAND] += (1.0 - kept_share * kept_share) * self._prior_demand_variance
+
+    def bound_demand(self, most_share: float) -> None:
+        """No demand is off by more than that."""
+        self._known[_DEMAND] = min(max(self._known[_DEMAND], -most_share), most_share)
+
+    def hold(self, back_mm: float) -> None:
+        """Bring a depletion back into its store; what it was outside by tells of demand and biases."""
+        row = self._covariance[_DEPLETION]
+        variance_mm2 = row[_DEPLETION]
+        if variance_mm2 <= 0.0:
+            return
+        for place in range(1, len(row)):
+            self._known[place] += row[place] / variance_mm2 * back_mm
+
+    def lose(self, variance_mm2: float) -> None:
+        """Take the depletion as unknown, as where it and a well-known probe cannot both be right."""
+        for row in self._covariance:
+            row[_DEPLETION] = 0.0
+        self._covariance[_DEPLETION] = [0.0] * len(self._known)
+        self._covariance[_DEPLETION][_DEPLETION] = variance_mm2
 
     def spread_mm2(self, probe: int, noise_mm2: float, weight: float = 1.0) -> float:
         """Variance of what a reading may differ by from what is expected of it, S = H P H' + R."""
@@ -111,9 +170,9 @@ class ProbeFilter:
         seen = [weight * row[0] + row[probe] for row in covariance]
         gains = [value / spread for value in seen]
         for place, gain in enumerate(gains):
-            self._bias_mm[place] += gain * found_mm
+            self._known[place] += gain * found_mm
             row = covariance[place]
             for other, value in enumerate(seen):
                 row[other] -= gain * value
-        self._bias_mm[0] = 0.0
+        self._known[_DEPLETION] = 0.0
         return Believed(gains[0], gains[0] * found_mm)

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
@@ -77,14 +78,11 @@ class Movements:
     """Rain and watering."""
     used_mm: list[float] = field(default_factory=lambda: [0.0])
     """ETc."""
-    moved_mm: list[float] = field(default_factory=lambda: [0.0])
-    """How the depletion changed by the balance, without corrections."""
 
-    def close(self, water_mm: float, etc_mm: float, moved_mm: float) -> None:
+    def close(self, water_mm: float, etc_mm: float) -> None:
         """Book a day."""
         self.water_mm.append(self.water_mm[-1] + water_mm)
         self.used_mm.append(self.used_mm[-1] + etc_mm)
-        self.moved_mm.append(self.moved_mm[-1] + moved_mm)
 
     def between(self, sums: list[float], begin: int, end: int) -> float:
         """What came from the morning of one day to that of another."""
@@ -98,44 +96,19 @@ class ProbeRecord:
     last_date: dt.date = dt.date.min
     _last_day: int | None = None
     _last_lacks_mm: float = 0.0
-    _same_since: dt.date = dt.date.min
-    _same_value: float = math.nan
-    _same_count: int = 0
-    _moved_low_mm: float = 0.0
-    _moved_high_mm: float = 0.0
 
-    def doubt(
+    def jumped(
         self, reading: MorningReading, told: Told, day: int, water_mm: float, movements: Movements
     ) -> Doubt | None:
-        """Book a reading, and say what its probe's own readings have against it; None: nothing.
+        """Book a reading, and say whether it moved as neither water nor plants can have made it.
 
         `water_mm` is what rain and watering bring on the day itself.
         """
-        stuck = self._stuck(value_of(reading), reading.date, told, day, movements)
-        jumped = self._jumped(told, day, water_mm, movements)
+        doubt = self._jumped(told, day, water_mm, movements)
         self.last_date, self._last_day, self._last_lacks_mm = reading.date, day, told.lacks_mm
-        return stuck or jumped
-
-    def _stuck(self, value: float, date: dt.date, told: Told, day: int, movements: Movements) -> Doubt | None:
-        """The same value again and again, while the balance moved."""
-        moved_mm = movements.moved_mm[day - movements.first]
-        if not abs(value - self._same_value) <= SAME_WITHIN:
-            self._same_value, self._same_since, self._same_count = value, date, 0
-            self._moved_low_mm = self._moved_high_mm = moved_mm
-        self._same_count += 1
-        self._moved_low_mm = min(self._moved_low_mm, moved_mm)
-        self._moved_high_mm = max(self._moved_high_mm, moved_mm)
-        range_mm = self._moved_high_mm - self._moved_low_mm
-        if self._same_count < SAME_READINGS or range_mm <= STEPS_THAT_SHOW * told.step_mm:
-            return None
-        return Doubt(
-            STUCK,
-            f"it has read the same since {self._same_since}, while the water in the soil moved by "
-            f"{range_mm:.1f} mm",
-        )
+        return doubt
 
     def _jumped(self, told: Told, day: int, water_mm: float, movements: Movements) -> Doubt | None:
-        """A change that neither water nor plants can have made."""
         last = self._last_day
         if last is None or day - last > LONGEST_SILENCE_D:
             return None
@@ -150,6 +123,37 @@ class ProbeRecord:
         if change_mm > WATER_BELIEVED * used_mm + drains_mm + noise_mm:
             return Doubt(JUMPED, f"it became drier by {change_mm:.1f} mm, faster than soil dries")
         return None
+
+
+def stuck_days(
+    readings: Mapping[int, MorningReading], morning_mm: Sequence[float], first: int, prepared: PreparedZone
+) -> dict[int, Doubt]:
+    """The days on which a probe only repeated itself, while the soil's water moved.
+
+    Only many equal readings show it, and all but the first of them are doubted then. `morning_mm` is
+    the depletion of each morning from day `first` on, as no probe has corrected it.
+    """
+    stuck: dict[int, Doubt] = {}
+    days = sorted(readings)
+    begin = 0
+    for end in range(1, len(days) + 1):
+        begun = value_of(readings[days[begin]])
+        if end < len(days) and abs(value_of(readings[days[end]]) - begun) <= SAME_WITHIN:
+            continue
+        same = days[begin:end]
+        if len(same) >= SAME_READINGS:
+            levels = morning_mm[same[0] - first : same[-1] - first + 1]
+            range_mm = max(levels) - min(levels)
+            step_mm = told_by(readings[same[0]], same[0], prepared).step_mm
+            if range_mm > STEPS_THAT_SHOW * step_mm:
+                since = readings[same[0]].date
+                text = (
+                    f"it has read the same since {since}, while the water in the soil moved by "
+                    f"{range_mm:.1f} mm"
+                )
+                stuck.update(dict.fromkeys(same[1:], Doubt(STUCK, text)))
+        begin = end
+    return stuck
 
 
 def value_of(reading: MorningReading) -> float:

@@ -5,10 +5,10 @@ from dataclasses import dataclass, field, replace
 
 from scheduling.balance import LedgerRow
 from scheduling.decision import TOO_WINDY, Verdict, decide_together, second_run_mm, watered
-from scheduling.moisture import NOTHING_FOLLOWED, Followed
 from scheduling.permission import Permission, in_the_calmest_hours, out_of_the_wind
 from scheduling.plan import Note
 from scheduling.prepared import PreparedZone
+from scheduling.probe_standing import NOTHING_FOLLOWED, Followed
 from scheduling.runs import openings_of
 from scheduling.season import GardenDays
 from scheduling.supply import Wish
