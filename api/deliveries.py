@@ -29,6 +29,8 @@ from scheduling.garden import Zone
 RUNNING = "running"
 LOST_CONTACT = "lost-contact"
 NO_WATER = "no-water"
+LIMITS = ("volume_l", "run_time_s", "max_open_s")
+"""What a valve is told of a run: it may have been cut since it was last read."""
 UNLIKELY = "unlikely"
 """Field of a report that is kept though it is hard to believe."""
 
@@ -205,11 +207,14 @@ def _as_told(body: dict[str, Any]) -> dict[str, Any]:
 
 
 def dump_delivery(delivery: StoredDelivery, run: dict[str, Any] | None) -> dict[str, Any]:
-    """A report as it is kept, with what the ledger takes it for."""
-    return {
+    """A report as it is kept, with what the ledger takes it for, and of an announced run its limits."""
+    body = {
         "zone": delivery.zone,
         "id": delivery.id,
         "date": delivery.date.isoformat(),
         **delivery.body,
         "counted_l": counted_l(delivery.body, run),
     }
+    if run is not None and delivery.body["outcome"] == RUNNING:
+        body["run"] = {name: run[name] for name in LIMITS}
+    return body

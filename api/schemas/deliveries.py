@@ -10,7 +10,7 @@ from marshmallow import ValidationError, fields, post_load, validates_schema
 from api.errors import InvalidRequest
 from api.ids import is_id, is_report_id
 from api.schemas.base import Schema, load, problems_of
-from api.schemas.fields import Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Word
+from api.schemas.fields import Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Whole, Word
 from api.schemas.problem import ProblemSchema
 
 Outcome = Literal["running", "done", "stopped", "no-water", "lost-contact"]
@@ -84,6 +84,14 @@ class DeliverySchema(Schema):
         return DeliveryReport(**data)
 
 
+class RunLimitsSchema(Schema):
+    """The limits of an announced run as they stand, for the valve."""
+
+    volume_l = Number(0, required=True, about="A metered valve closes here.")
+    run_time_s = Whole(0, 10_000_000, required=True, about="A valve without a meter closes here.")
+    max_open_s = Whole(0, 10_000_000, required=True, about="Any valve closes here at the latest.")
+
+
 class StoredDeliverySchema(Schema):
     """A report as it is kept."""
 
@@ -97,6 +105,10 @@ class StoredDeliverySchema(Schema):
     unlikely = Truth(about="Only where it is true: more water than this valve should be able to pass.")
     counted_l = Number(
         0, MOST_LITRES, about="What the ledger takes it for: as planned, while it is not known."
+    )
+    run = Part(
+        RunLimitsSchema,
+        about="Of an announced run: open the valve with these, it may have been cut since it was read.",
     )
 
 

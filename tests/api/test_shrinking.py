@@ -297,6 +297,17 @@ def test_a_withdrawn_run_may_not_begin_even_where_nobody_has_read_the_plan(house
     assert house.reported() == []
 
 
+def test_whoever_announces_a_run_is_told_what_is_left_of_it(house, clock):
+    run = zone_of(made_final(house))["runs"][0]
+    clock.now = dt.datetime.fromisoformat(run["start"])
+    house.put(document(zones={"lawn": lawn(area_m2=25)}))
+    house.report(run["id"], "running", new=True)
+    limits = house.reports.delivery("orchard", "lawn", run["id"])["run"]
+    assert limits["volume_l"] == pytest.approx(run["volume_l"] / 2, abs=1)
+    assert limits["run_time_s"] == pytest.approx(run["run_time_s"] / 2, abs=3)
+    assert limits["max_open_s"] < run["max_open_s"]
+
+
 def test_water_of_a_withdrawn_run_that_flowed_all_the_same_is_kept(house, clock):
     run = zone_of(made_final(house))["runs"][0]
     house.put(document(rules=PAUSE))
