@@ -326,7 +326,7 @@ def _starts(
     if len(given) != len(stands):
         given = (StandState(depletion_mm),) * len(stands)
     starts = [_start(day, stand, state) for stand, state in zip(stands, given, strict=True)]
-    return starts, history.opening_is_guess
+    return starts, history.opening_is_guess or zone.id in opening.assumed
 
 
 def _start(day: int, stand: PreparedZone, given: StandState) -> Start:
@@ -357,7 +357,8 @@ def _state(
         elif turns_before and plan.decision == "wait":
             after[plan.zone] = turns_before
     stands = {work.prepared.numbers.zone.id: work.stands for work in at_work}
-    return _opening(date, index, stands, before, after)
+    assumed = frozenset(work.prepared.numbers.zone.id for work in at_work if work.assumed)
+    return replace(_opening(date, index, stands, before, after), assumed=assumed)
 
 
 def _weather_used(

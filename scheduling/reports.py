@@ -77,6 +77,9 @@ class Opening:
     stands: dict[str, tuple[StandState, ...]] = field(default_factory=dict)
     """By zone id, where `depletion_mm` does not tell all: each planting in the order of the zone's."""
 
+    assumed: frozenset[str] = frozenset()
+    """By zone id, those whose depletion goes back to a first guess."""
+
     def turns_for(self, date: dt.date) -> dict[str, int]:
         """Who went without, and how often in a row, before the plan of a date."""
         return self.turns_after if self.date < date else self.turns_without

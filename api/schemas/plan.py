@@ -285,6 +285,7 @@ def dump_state(state: Opening, digits: int = 2) -> dict[str, Any]:
             zone: {
                 "depletion_mm": round(depletion_mm, digits),
                 **_stands(state.stands.get(zone, ()), digits),
+                **({"assumed": True} if zone in state.assumed else {}),
                 **({"turns_without": turns} if (turns := state.turns_without.get(zone, 0)) else {}),
                 **({"turns_after": turns} if (turns := state.turns_after.get(zone, 0)) else {}),
             }

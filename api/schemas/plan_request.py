@@ -10,7 +10,7 @@ from marshmallow import ValidationError, post_load, validates_schema
 from api.errors import InvalidRequest
 from api.schemas.base import Schema, problems_of
 from api.schemas.deliveries import GivenDeliverySchema
-from api.schemas.fields import ById, Day, Items, Number, Part, Whole, nearest
+from api.schemas.fields import ById, Day, Items, Number, Part, Truth, Whole, nearest
 from api.schemas.garden import GardenSchema
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from api.schemas.zone import MOST_PLANTS
@@ -51,6 +51,7 @@ class ZoneStateSchema(StandStateSchema):
     plants = Items(
         Part(StandStateSchema), 2, MOST_PLANTS, about="Each of several plantings, in the zone's order."
     )
+    assumed = Truth(about="Whether it goes back to a first guess of what the soil held; false by default.")
     turns_without = Whole(
         0, 1000, about="Plans in a row, before this date's, that left it without for want of hours or litres."
     )
@@ -71,6 +72,7 @@ class StateSchema(Schema):
             turns_without=_by_zone(data["zones"], "turns_without"),
             turns_after=_by_zone(data["zones"], "turns_after"),
             stands=_stands(data["zones"]),
+            assumed=_assumed(data["zones"]),
         )
 
 
@@ -87,7 +89,13 @@ def state_as_written(document: Mapping[str, Any]) -> Opening:
         _by_zone(zones, "turns_without"),
         _by_zone(zones, "turns_after"),
         _stands(zones),
+        _assumed(zones),
     )
+
+
+def _assumed(zones: Mapping[str, Mapping[str, Any]]) -> frozenset[str]:
+    """Zones that say of themselves that a guess is at their bottom."""
+    return frozenset(zone for zone, state in zones.items() if state.get("assumed", False))
 
 
 def _stands(zones: Mapping[str, Mapping[str, Any]]) -> dict[str, tuple[StandState, ...]]:

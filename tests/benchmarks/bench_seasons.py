@@ -8,9 +8,10 @@ Six kinds of zone, each alone on its tap, under three kinds of foresight: perfec
 are wrong (hits 82 %, false alarms 13 %, depths lognormal, ETo within 12 %).
 
 Printed per season: adequacy (etc_adj / etc), water above the clairvoyant's least in % and mm, missed ET,
-days that close below Ks 0.9, litres, the clairvoyant's litres, runs; then the fixed timer that is best in
-hindsight: the least water among those with an adequacy of 0.99, else the best adequacy. Last, the time
-that ten years of 12 zones take. Prints; asserts nothing.
+what of that falls on dates with a frost in which the rules let no water flow (where the ground was full the
+evening before, no plan could do better), days that close below Ks 0.9, litres, the clairvoyant's litres,
+runs; then the fixed timer that is best in hindsight: the least water among those with an adequacy of 0.99,
+else the best adequacy. Last, the time that ten years of 12 zones take. Prints; asserts nothing.
 """
 
 import csv
@@ -36,6 +37,7 @@ from scheduling.landscape.application import net_depth_of_volume_mm  # noqa: E40
 from scheduling.planner import site_of  # noqa: E402
 from scheduling.prepared import PreparedZone, prepare_stands  # noqa: E402
 from scheduling.replay import Timer, ZoneReplay, replay  # noqa: E402
+from scheduling.rules import DEFAULT_FROST_LIMIT_C  # noqa: E402
 from scheduling.runs import Span  # noqa: E402
 from scheduling.season import GardenDays, garden_days  # noqa: E402
 from scheduling.weather import Origin, WeatherDay  # noqa: E402
@@ -45,7 +47,7 @@ ADEQUATE = 0.99
 TIMER_DAYS = range(1, 11)
 TIMER_SHARES_OF_TAW = [0.04 * step for step in range(1, 26)]
 HEADER = (
-    f"{'zone':12}{'adequacy':>9}{'excess':>8}{'+mm':>7}{'missed':>8}{'Ks<0.9':>7}{'litres':>8}{'least':>8}"
+    f"{'zone':12}{'adequacy':>9}{'excess':>8}{'+mm':>7}{'missed':>8}{'frost':>7}{'Ks<0.9':>7}{'litres':>8}{'least':>8}"
     f"{'runs':>6}   best timer: adequacy, litres"
 )
 
@@ -110,7 +112,9 @@ def main() -> None:
         for name, foresight in (("perfect", Perfect()), ("none", NoForecast()), ("wrong", Wrong(1))):
             print(f"\n{place.name}, forecast {name}; per season\n{HEADER}")
             for zone in zones():
-                print(row(zone, [season_of(place, zone, days, foresight) for days in place.seasons], timers))
+                got = [season_of(place, zone, days, foresight) for days in place.seasons]
+                frost_mm = sum(map(missed_in_frost_mm, got, place.seasons)) / len(got)
+                print(row(zone, got, frost_mm, timers))
     print(f"\nTen years x 12 zones: {ten_years_s(weather):.1f} s")
 
 
@@ -217,7 +221,13 @@ def hours_on(date: dt.date) -> tuple[Span, ...]:
 def season_of(place: Place, zone: Zone, days: Sequence[WeatherDay], foresight: Foresight) -> ZoneReplay:
     """One zone through one season."""
     garden = place.garden(planted_in(zone, days[0].date.year))
-    return replay(garden, days, foresight, hours_on).zones[0]
+    return replay(garden, days, foresight, hours_on, explain=True).zones[0]
+
+
+def missed_in_frost_mm(got: ZoneReplay, days: Sequence[WeatherDay]) -> float:
+    """ET missed on dates that are too cold to water."""
+    cold = {day.date for day in days if day.t_min_c is not None and day.t_min_c < DEFAULT_FROST_LIMIT_C}
+    return sum(one.etc_mm - one.etc_adj_mm for one in got.ledger if one.date in cold)
 
 
 def best_timer(place: Place, zone: Zone) -> Candidate:
@@ -269,7 +279,7 @@ def is_better(one: Candidate, other: Candidate) -> bool:
     return one.volume_l < other.volume_l if both_adequate else one.adequacy > other.adequacy
 
 
-def row(zone: Zone, got: Sequence[ZoneReplay], timers: dict[str, Candidate]) -> str:
+def row(zone: Zone, got: Sequence[ZoneReplay], frost_mm: float, timers: dict[str, Candidate]) -> str:
     """One line of a table, per season."""
     count = len(got)
     accounts = [one.planned for one in got]
@@ -280,7 +290,7 @@ def row(zone: Zone, got: Sequence[ZoneReplay], timers: dict[str, Candidate]) -> 
     excess = f"{(water_mm / least_mm - 1.0) * 100.0:.1f}%" if least_mm else "-"
     return (
         f"{zone.id:12}{1.0 - missed_mm / etc_mm:9.4f}{excess:>8}{(water_mm - least_mm) / count:7.1f}"
-        f"{missed_mm / count:8.1f}{sum(one.days_below_ks_90 for one in accounts) / count:7.1f}"
+        f"{missed_mm / count:8.1f}{frost_mm:7.1f}{sum(one.days_below_ks_90 for one in accounts) / count:7.1f}"
         f"{sum(one.volume_l for one in accounts) / count:8.0f}"
         f"{sum(one.least_volume_l for one in got) / count:8.0f}"
         f"{sum(one.runs for one in accounts) / count:6.0f}   every {timer.timer.every_days} d, "

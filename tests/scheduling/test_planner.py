@@ -287,6 +287,15 @@ def test_without_a_past_the_plan_says_that_it_is_assumed() -> None:
     assert 0.0 < plan.state.depletion_mm["lawn"] <= plan.zones[0].soil_water.readily_available_mm
 
 
+def test_a_guess_stays_one_through_the_states_that_follow_it() -> None:
+    first = planned(a_garden(LAWN), None)
+    assert first.state.assumed == {"lawn"}
+    later = planned(a_garden(LAWN), first.state)
+    assert (later.history, later.state.assumed) == ("assumed", {"lawn"})
+    told = planned(a_garden(LAWN), lacking(lawn=5.0))
+    assert (told.history, told.state.assumed) == ("known", frozenset())
+
+
 def test_a_first_guess_kept_since_the_date_gives_the_same_plan() -> None:
     garden = a_garden(LAWN, SHRUBS, TROUGHS, POTS)
     fresh = planned(garden, None)

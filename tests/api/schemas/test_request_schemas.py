@@ -74,7 +74,7 @@ def test_a_state_tells_of_the_soils_surface_and_of_each_planting():
                 "depletion_mm": 5.0,
                 "plants": [{"depletion_mm": 4.0}, {"depletion_mm": 6.0, "surface_depletion_mm": 1.0}],
             },
-            "lawn": {"depletion_mm": 1.0},
+            "lawn": {"depletion_mm": 1.0, "assumed": True},
         },
     }
     opening = StateSchema().load(state)
