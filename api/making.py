@@ -8,6 +8,7 @@ from typing import Any
 from api.deliveries import counted_l, ends_at, run_of
 from api.measured import Measurements
 from api.metered import metered_runs
+from api.night_water import readings_beside_water
 from api.planning import Weather, anchor_before, fetched_weather, opening_guess, plan_date
 from api.schemas.plan import WITHDRAWN, dump_state
 from api.schemas.plan_request import state_as_written
@@ -73,7 +74,10 @@ class PlanMaker:
         turns = _turns_without(finals, hours.date)
         opening = replace(opening, turns_without=turns, turns_after=turns)
         flows = learned_flows(garden, metered_runs(reports), hours.date)
-        history = History(opening, True, tuple(deliveries), moisture=measured.mornings, flows=flows)
+        moisture = readings_beside_water(
+            measured.mornings, finals, reports, garden.unreported_watering != "none"
+        )
+        history = History(opening, True, tuple(deliveries), moisture=moisture, flows=flows)
         if again is None:
             plan = plan_date(garden, weather, hours, now, history, explain)
         else:

@@ -5,9 +5,9 @@ import threading
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
-from api.moisture import morning_reading
+from api.moisture import morning_reading, read_at
 from api.observations import observation_of
 from api.store.rows import StoredGarden
 from api.store.store import Store
@@ -17,12 +17,20 @@ from scheduling.reports import MorningReading
 GARDENS_IN_MEMORY: Final = 256
 
 
+class Morning(NamedTuple):
+    """What a probe read in a night, and when."""
+
+    reading: MorningReading
+    read_at: dt.datetime | None
+    """The middle one of its readings; None where that was not kept."""
+
+
 @dataclass(frozen=True, slots=True)
 class Measured:
     """What was measured in a garden from a date on."""
 
     observations: Mapping[dt.date, Observation]
-    mornings: tuple[MorningReading, ...]
+    mornings: tuple[Morning, ...]
     """What soil probes read before sunrise."""
 
 
@@ -46,7 +54,10 @@ class Measurements:
                 kept.date: observation_of(kept, timezone)
                 for kept in self._store.observations(garden.id, since, None)
             },
-            mornings=tuple(map(morning_reading, self._store.mornings(garden.id, since, dt.date.max))),
+            mornings=tuple(
+                Morning(morning_reading(kept), read_at(kept))
+                for kept in self._store.mornings(garden.id, since, dt.date.max)
+            ),
         )
         with self._lock:
             self._read[garden.id] = (garden.version, since, measured)

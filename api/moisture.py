@@ -29,6 +29,7 @@ from scheduling.reports import MorningReading
 BEFORE_SUNRISE: Final = dt.timedelta(hours=4)
 """The hours that count for a morning: plants are at rest, and soil changes least."""
 MEASURED_AT: Final = "measured_at"
+READ_AT: Final = "read_at"
 ONE_DAY: Final = dt.timedelta(days=1)
 
 LIKELY: Final[Mapping[str, tuple[float, float]]] = {
@@ -175,15 +176,27 @@ def mornings_of(readings: Iterable[StoredReading]) -> list[StoredMorning]:
 
 
 def _come_to(readings: Sequence[StoredReading]) -> dict[str, Any]:
-    last = max(readings, key=_key).body
+    in_order = sorted(readings, key=_key)
+    last = in_order[-1].body
     kind = "water_content" if "water_content" in last else "store_share"
-    median = statistics.median(reading.body[kind] for reading in readings if kind in reading.body)
-    return {kind: median, **{name: last[name] for name in ("depth_m", "error_share") if name in last}}
+    told = [reading for reading in in_order if kind in reading.body]
+    return {
+        kind: statistics.median(reading.body[kind] for reading in told),
+        **{name: last[name] for name in ("depth_m", "error_share") if name in last},
+        READ_AT: told[(len(told) - 1) // 2].measured_at.isoformat(),
+    }
 
 
 def morning_reading(kept: StoredMorning) -> MorningReading:
     """A morning's value, as ledgers take it."""
-    return MorningReading(kept.zone, kept.probe, kept.night, **kept.body)
+    values = {name: value for name, value in kept.body.items() if name != READ_AT}
+    return MorningReading(kept.zone, kept.probe, kept.night, **values)
+
+
+def read_at(kept: StoredMorning) -> dt.datetime | None:
+    """When the middle one of a morning's readings was taken; None where that was not kept."""
+    text = kept.body.get(READ_AT)
+    return None if text is None else dt.datetime.fromisoformat(text)
 
 
 def dump_reading(kept: StoredReading) -> dict[str, Any]:

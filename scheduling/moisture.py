@@ -142,7 +142,8 @@ class _Following:
             # What was learned of the demand moves the ledger on days without a reading too.
             adjustment_mm = min(max(opening_mm + learned_mm, 0.0), taw_mm[day]) - opening_mm
             for reading in self._readings.get(day, ()):
-                after_mm = opening_mm + adjustment_mm - self._irrigation_mm.get(day, 0.0)
+                come_mm = reading.water_share * self._irrigation_mm.get(day, 0.0)
+                after_mm = opening_mm + adjustment_mm - come_mm
                 adjustment_mm += self._take_in(reading, day, after_mm)
             if adjustment_mm != 0.0:
                 adjustments[day] = adjustment_mm

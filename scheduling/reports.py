@@ -30,7 +30,7 @@ class Metered:
 
 @dataclass(frozen=True, slots=True)
 class MorningReading:
-    """What a probe read before the sunrise of a date, after the night's water and before the day's ETc.
+    """What a probe read before the sunrise of a date, before the day's ETc.
 
     One for each probe and date: the median of the hours before sunrise. It says either how much water
     the soil holds or how full the store is.
@@ -48,6 +48,8 @@ class MorningReading:
     """How deep it sits; None: in the roots, wherever they are. [m]"""
     error_share: float | None = None
     """How exact its maker says it is, bias included, in the unit of the reading; None: as is usual."""
+    water_share: float = 1.0
+    """How much of the date's water had come when it was read; the rest is still to reach the soil."""
 
 
 class StandState(NamedTuple):

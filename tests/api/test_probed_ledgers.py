@@ -105,3 +105,17 @@ def test_a_reading_that_is_moved_to_the_day_no_longer_counts(punctual):
     punctual.tell(NamedReading("lawn", named.id, by_day))
     assert punctual.ledger() == before
     assert punctual.house.store.mornings("orchard", JULY_14, JULY_14 + 10 * ONE_DAY) == []
+
+
+def test_a_probe_that_is_read_before_the_night_s_water_is_not_taken_to_be_dry(punctual):
+    """The same water and the same share of the store: what counts is which of them came first."""
+    punctual.morning(3)
+    (named, *_) = punctual.readings(3)
+    punctual.house.report("by-hand", "done", 300.0, at=named.report.measured_at + dt.timedelta(minutes=30))
+    before = next(row for row in punctual.ledger() if row.date == JULY_14 + 3 * ONE_DAY)
+    full_share = 1.0 - before.opening_depletion_mm / before.taw_mm
+    as_the_ledger = ReadingReport(named.report.measured_at, {"probe": "probe", "store_share": full_share})
+    punctual.tell(NamedReading("lawn", named.id, as_the_ledger))
+    row = next(row for row in punctual.ledger() if row.date == JULY_14 + 3 * ONE_DAY)
+    assert row.irrigation_mm == 6.0
+    assert row.adjustment_mm == pytest.approx(0.0, abs=1e-9)
