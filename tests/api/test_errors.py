@@ -33,7 +33,7 @@ EXAMPLES = [
     errors.GardenNotFound("home"),
     errors.ZoneNotFound("lawn"),
     errors.DeliveryNotFound("lawn", "x"),
-    errors.ObservationNotFound(dt.date(2026, 7, 14)),
+    errors.ObservationNotFound(DAY),
     errors.ReadingNotFound("lawn", "x"),
     errors.ValveNotFound("lawn"),
     errors.NoPlanWasMade(DAY),
@@ -110,7 +110,8 @@ def test_every_problem_of_a_document_is_listed():
 
 
 def test_a_single_problem_is_the_detail_too():
-    assert answer_to(EXAMPLES[18]).json["detail"] == "area_m2 is 0."
+    refused = InvalidGarden((Problem("/zones/lawn/area_m2", "area_m2 is 0."),))
+    assert answer_to(refused).json["detail"] == "area_m2 is 0."
 
 
 def test_headers_say_what_to_do_next():
