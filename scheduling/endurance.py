@@ -10,7 +10,7 @@ from scheduling.balance import close_day
 from scheduling.decision import SECOND_RUN_SHARE_OF_TAW
 from scheduling.fao56.root_zone import depletion_fraction_for_demand
 from scheduling.finding import Finding, within
-from scheduling.garden import Garden
+from scheduling.garden import Garden, Rules
 from scheduling.need import LEAST_KS
 from scheduling.planting import Growth
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, ZoneRules, rule_against, zone_rules
@@ -60,6 +60,10 @@ def days_findings(numbers: ZoneNumbers, garden: Garden, dates: Sequence[dt.date]
     if ks >= LEAST_KS:
         return
     taw_mm = numbers.total_available_mm(numbers.growth.root_depth_m)
+    both = rules.weekdays is not None and rules.odd_even is not None
+    whose, more = "Its watering days", "More"
+    if both:
+        whose, more = "watering_days and odd_even together", "Leave one of the two out. Else give more"
     reached = (
         f", and a watering refills only the {numbers.wetted_share:.0%} of the ground that gets wet"
         if numbers.wetted_share < 1.0
@@ -72,12 +76,19 @@ def days_findings(numbers: ZoneNumbers, garden: Garden, dates: Sequence[dt.date]
     )
     yield Finding(
         "cannot-last-between-days",
-        within(numbers.zone.id, "rules"),
-        f"Its watering days leave up to {gap_d} days between them. At {etc_mm:.1f} mm a day (reference ET "
+        _where_days_are_ruled(numbers.zone.rules, numbers.zone.id, both),
+        f"{whose} leave up to {gap_d} days between them. At {etc_mm:.1f} mm a day (reference ET "
         f"{SUMMER_DAY_ETO_MM:g} mm) its plants would be left with {ks:.0%} of what they want: roots can draw "
         f"{taw_mm:.0f} mm{reached}.{beyond}",
-        'More watering days, or "days" among the zone\'s exempt rules where that is allowed.',
+        f'{more} watering days, or "days" among the zone\'s exempt rules where that is allowed.',
     )
+
+
+def _where_days_are_ruled(own: Rules, zone_id: str, both: bool) -> str:
+    """Pointer to the rule that leaves too few days, in the zone if it has one of its own."""
+    if own.odd_even is None and own.watering_days is None:
+        return "/rules/odd_even" if both else "/rules"
+    return within(zone_id, "rules/odd_even" if both and own.odd_even is not None else "rules")
 
 
 def days_unwatered(

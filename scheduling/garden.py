@@ -103,6 +103,8 @@ class Watering:
     """Depths in catch cans, from which DU is reckoned."""
     wetted_share: float | None = None
     smallest_depth_mm: float | None = None
+    leaching_share: float = 0.0
+    """Of what enters a container, what is to drain and carry salts away."""
     fill_share: float | None = None
     """How much of the depletion to refill, in place of the reckoned room for rain."""
 

@@ -57,7 +57,8 @@ class ZoneNumbers:
     rain_share: float
     """Depth of rain over the zone's area for each depth that falls."""
     efficiency: float
-    """Share of the delivered water that serves the plants; of a known uniformity, 0.4 + 0.6 DU."""
+    """Share of the delivered water that serves the plants; of a known uniformity, 0.4 + 0.6 DU. What is
+    to leach a container serves none."""
     flow_l_min: float
     wetted_share: float
     smallest_depth_mm: float
@@ -185,7 +186,7 @@ def _numbers_once(
         capacity_share=capacity,
         unavailable_share=unavailable,
         rain_share=zone.site.rain_share * _catch(zone, container),
-        efficiency=_efficiency(zone, method.efficiency),
+        efficiency=_efficiency(zone, method.efficiency) * (1.0 - _leaching_share(zone)),
         flow_l_min=flow_l_min,
         wetted_share=wetted_share,
         smallest_depth_mm=(
@@ -376,6 +377,19 @@ def _flow(zone: Zone, usual_rate_mm_h: float) -> tuple[float, bool]:
     if watering.rate_mm_h is not None:
         return flow_of_rate_l_min(watering.rate_mm_h, zone.area_m2), False
     return flow_of_rate_l_min(usual_rate_mm_h, zone.area_m2), True
+
+
+def _leaching_share(zone: Zone) -> float:
+    """Part of the water that only carries salts out of a container, see `leaching_dose_l`."""
+    share = zone.watering.leaching_share
+    if share > 0.0 and zone.soil.container is None:
+        raise _cannot_be(
+            zone,
+            "watering/leaching_share",
+            f"is {share:g}, which is for containers; in the ground it must be 0 or left out, since rain "
+            "carries salts away.",
+        )
+    return share
 
 
 def _efficiency(zone: Zone, usual: float) -> float:

@@ -295,6 +295,12 @@ class WateringSchema(Schema):
     )
     wetted_share = Number(0.05, 1, about="Share of the ground that gets wet.")
     smallest_depth_mm = Number(0.1, 50, about="Smaller needs are raised to this.")
+    leaching_share = Number(
+        0,
+        0.5,
+        about="Of a container: the part of each watering that is to drain and carry salts away; 0.1 to 0.15 "
+        "is common.",
+    )
     fill_share = Number(0.3, 1, about="How much of the depletion to refill; replaces the room for rain.")
 
     @validates_schema(pass_original=True, skip_on_field_errors=False)

@@ -283,3 +283,16 @@ def test_what_is_watered_by_hand_and_does_not_outlast_an_absence_is_found() -> N
     assert "7 days" in finding.text
     assert "about 6" in finding.text
     assert codes(a_garden(canned, absence=(weekend,))) == []
+
+
+# Days
+
+
+def test_weekdays_and_odd_dates_that_seldom_meet_are_named_together() -> None:
+    rules = Rules(watering_days=("mon",), odd_even="odd")
+    finding = only(LAWN, rules=rules)
+    assert (finding.code, finding.pointer) == ("cannot-last-between-days", "/rules/odd_even")
+    assert "watering_days and odd_even together leave up to 21 days" in finding.text
+    assert finding.advice.startswith("Leave one of the two out.")
+    own = with_rules(LAWN, odd_even="odd")
+    assert only(own, rules=Rules(watering_days=("mon",))).pointer == "/zones/lawn/rules/odd_even"

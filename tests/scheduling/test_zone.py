@@ -7,6 +7,7 @@ import pytest
 
 from scheduling.errors import InvalidGarden, UnknownName
 from scheduling.garden import Emitters, LandscapeCoefficient, Planting, Soil, Watering, WaterSupply, Zone
+from scheduling.landscape.containers import leaching_dose_l
 from scheduling.planting import Climate
 from scheduling.zone import ZoneNumbers, all_numbers, numbers_of
 from tests.scheduling.making import (
@@ -66,6 +67,18 @@ def test_a_container_holds_its_substrates_water_over_the_leaf_area() -> None:
 def test_a_container_of_an_unnamed_substrate_holds_potting_mix() -> None:
     container = replace(TROUGHS.soil.container, capacity_share=None, unavailable_share=None)  # type: ignore[type-var]
     assert numbers(replace(TROUGHS, soil=Soil(container=container))).container_mm == pytest.approx(22.5)
+
+
+def test_what_leaches_a_container_is_given_on_top() -> None:
+    # UF/IFAS ENH1268: dose = use / (1 - LF); 1.2 l at 0.15 are 1.412 l.
+    plain, leached = numbers(TROUGHS), numbers(with_watering(TROUGHS, leaching_share=0.15))
+    assert 1.2 * plain.efficiency / leached.efficiency == pytest.approx(1.412, abs=0.0005)
+    assert leached.efficiency * leaching_dose_l(1.0, 0.15) == pytest.approx(plain.efficiency)
+
+
+def test_nothing_is_leached_in_the_ground() -> None:
+    with pytest.raises(InvalidGarden, match="is for containers"):
+        numbers(with_watering(SHRUBS, leaching_share=0.1))
 
 
 def test_in_a_container_every_drip_point_reaches_all_roots() -> None:
