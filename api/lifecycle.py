@@ -163,6 +163,8 @@ class PlanLife:
             hours = self._hours(garden, which, now)
             final = self._store.final(garden_id, hours.date)
             if final is None and now < hours.final_at:
+                if tries_left and self._another_final_shrank(stored, garden, hours.date, now):
+                    continue
                 return self._read_draft(stored, garden, hours, now)
             if final is None:
                 kept = self._make_final(stored, garden, hours, now, whatever_came=tries_left == 0)
@@ -232,6 +234,21 @@ class PlanLife:
         moments = (_midnight_after(now, hours), hours.ends, ends, standing.changes_at, looked_at.until)
         fresh_until = min(moment for moment in moments if moment is not None and moment > now)
         return _Read(standing.body, stored.version, looked_at.place_version, fresh_until, now)
+
+    def _another_final_shrank(
+        self, stored: StoredGarden, garden: Garden, draft: dt.date, now: dt.datetime
+    ) -> bool:
+        """Look at the final plan of a night that is not over: what it loses does not count in a draft.
+
+        Whoever changes the watering hours reads the next plan by the new ones from then on.
+        """
+        for kept in self._store.finals(stored.id, draft - 2 * ONE_DAY, draft + ONE_DAY):
+            if kept.date == draft or now >= dt.datetime.fromisoformat(kept.body["valid_until"]):
+                continue
+            looked_at = self._second_look.at(stored, garden, hours_of(garden, kept.date), kept.body, now)
+            if looked_at is None or looked_at.stored.version != stored.version:
+                return True
+        return False
 
     def look_again(self, garden_id: str, date: dt.date) -> None:
         """Take off a final plan what is known since it was made, before one of its runs begins."""

@@ -172,6 +172,16 @@ def test_without_any_weather_rules_hold_all_the_same(house, clock, monkeypatch):
     assert codes(house.lawn())[0] == "paused"
 
 
+def test_runs_of_a_night_that_new_hours_have_left_behind_are_withdrawn_by_reading_the_next_plan(house, clock):
+    made_final(house)
+    house.put(document(rules={"watering_hours": [{"from": "16:00", "to": "18:00"}]}))
+    assert house.plan()["date"] == "2026-07-16"
+    (zone,) = house.store.final("orchard", JULY_15)["zones"]
+    assert (states(zone), codes(zone)[0]) == (["withdrawn"], "outside-hours")
+    dry = house.lawn()["soil_water"]["depletion_mm"]
+    assert dry > zone["soil_water"]["depletion_mm"]
+
+
 # What cuts a run
 
 
@@ -428,3 +438,63 @@ def test_the_store_keeps_what_is_left(house, clock):
     (zone,) = house.store.final("orchard", JULY_15)["zones"]
     assert states(zone) == ["withdrawn"]
     assert orjson.loads(orjson.dumps(zone)) == zone
+
+
+# No shrinking without a cause
+
+
+POTS = {
+    "area_m2": 2.4,
+    "planting": {"plant": "herbs"},
+    "soil": {"container": {"volume_l": 40, "capacity_share": 0.5, "unavailable_share": 0.2}},
+    "watering": {"method": "drip-points", "emitters": {"count": 24, "flow_l_h": 2}},
+}
+MANY = {f"lawn-{number}": clay(priority=("high", "low")[number % 2]) for number in range(5)}
+GARDENS = {
+    "one lawn": document(),
+    "more zones than the hours hold": document(
+        zones=MANY, rules={"watering_hours": [{"from": "03:00", "to": "05:30"}]}
+    ),
+    "an allowance": document(zones=MANY, water_supply={"allowance_l": {"day": 1500}}),
+    "a weak tap": document(zones=MANY, water_supply={"flow_l_min": 12, "zones_at_once": 2}),
+    "pots that are watered twice": document(
+        zones={"pots": POTS, "lawn": lawn()},
+        rules={"watering_hours": [{"from": "22:00", "to": "06:00"}, {"from": "12:00", "to": "13:00"}]},
+    ),
+    "wind that plants cannot wait for": document(rules={"wind_limit_m_s": 1.0}),
+    "warm hours": document(rules={"frost_warm_hours": True, "frost_limit_c": 17.0}),
+    "forbidden hours": document(rules={"forbidden_hours": [{"from": "01:00", "to": "04:00"}]}),
+    "silence is no water": document(zones=MANY, unreported_watering="none"),
+    "a valve that closes soon": document(zones={"lawn": lawn(valve={"max_open_s": 600})}),
+}
+
+
+@pytest.mark.parametrize("name", sorted(GARDENS))
+@pytest.mark.parametrize(("made_at", "is_followed"), [("21:00", True), ("04:10", False)])
+def test_through_a_night_on_which_nothing_changes_every_run_stays_as_it_was(
+    house, clock, name, made_at, is_followed
+):
+    described = GARDENS[name]
+    house.put(described)
+    hour, minute = map(int, made_at.split(":"))
+    clock.to(hour, minute, day=14 if hour > 12 else 15)
+    made = house.plan("2026-07-15")
+    house.settle()
+    planned = {run["id"]: run for zone in made["zones"] for run in zone["runs"]}
+    begun: set[str] = set()
+    while clock.now < dt.datetime.fromisoformat(made["valid_until"]):
+        for zone in made["zones"]:
+            for run in zone["runs"] if is_followed else ():
+                since = clock.now - dt.datetime.fromisoformat(run["start"])
+                if run["id"] not in begun and 0 <= since.total_seconds() < run["max_open_s"]:
+                    begun.add(run["id"])
+                    house.report(run["id"], "running", zone=zone["zone"], new=True)
+                    house.report(run["id"], "done", run["volume_l"], zone=zone["zone"])
+        house.put({**described, "name": f"At {clock.now:%H:%M}"})
+        plan = house.plan("2026-07-15")
+        house.settle()
+        for zone in plan["zones"]:
+            for run in zone["runs"]:
+                assert {**run, "state": "to-do"} == planned[run["id"]], (clock.now, zone["reasons"])
+        clock.now += 25 * MINUTE
+    assert planned or name in ("more zones than the hours hold", "warm hours", "forbidden hours")
