@@ -105,20 +105,23 @@ class ProbeFilter:
         """Let a day's demand go into the depletion, with what it is off by."""
         covariance = self._covariance
         depletion, demand = covariance[_DEPLETION], covariance[_DEMAND]
-        covariance[_DEPLETION] = [
-            value + etc_mm * other for value, other in zip(depletion, demand, strict=True)
-        ]
-        for row in covariance:
-            row[_DEPLETION] += etc_mm * row[_DEMAND]
+        with_demand = depletion[_DEMAND] + etc_mm * demand[_DEMAND]
+        depletion[_DEPLETION] += etc_mm * (depletion[_DEMAND] + with_demand)
+        depletion[_DEMAND] = demand[_DEPLETION] = with_demand
+        for place in range(_DEMAND + 1, len(demand)):
+            depletion[place] += etc_mm * demand[place]
+            covariance[place][_DEPLETION] = depletion[place]
 
     def forget_demand(self, kept_share: float) -> None:
         """Keep so much of what is known of the demand: the rest is as unknown as it was at first."""
-        covariance = self._covariance
         self._known[_DEMAND] *= kept_share
-        covariance[_DEMAND] = [kept_share * value for value in covariance[_DEMAND]]
-        for row in covariance:
-            row[_DEMAND] *= kept_share
-        covariance[_DEMAND][_DEMAND] += (1.0 - kept_share * kept_share) * self._prior_demand_variance
+        demand = self._covariance[_DEMAND]
+        own = demand[_DEMAND]
+        for place, row in enumerate(self._covariance):
+            demand[place] *= kept_share
+            row[_DEMAND] = demand[place]
+        squared = kept_share * kept_share
+        demand[_DEMAND] = squared * own + (1.0 - squared) * self._prior_demand_variance
 
     def bound_demand(self, most_share: float) -> None:
         """No demand is off by more than that."""

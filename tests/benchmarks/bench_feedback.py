@@ -4,7 +4,7 @@
 
 For each seed a true garden is drawn whose soil (both water points), plant factor, flow and rain are
 each 20 to 30 % above or below what its owner declared, and evening by evening a whole plan is made
-for the declared one; what it gives falls on the true one. Seattle, June to mid-September of 2012-2015
+for the declared one; what it gives falls on the true one. Seattle, April to mid-August of 2012-2015
 (NOAA, in vega_datasets: temperatures, wind, rain).
 
 - Without feedback, valves close by time, deliveries count as planned, rain is the weather source's.
@@ -19,6 +19,7 @@ season), the water given, and the plans that broke a limit. Prints; asserts noth
 
 import csv
 import datetime as dt
+import functools
 import random
 import sys
 import time
@@ -45,7 +46,7 @@ from scheduling.weather import Origin, WeatherDay  # noqa: E402
 
 SEEDS = 200
 PROCESSES = 2
-FIRST, SPRING_DAYS, DAYS = (4, 1), 45, 150
+FIRST, SPRING_DAYS, DAYS = (4, 1), 45, 140
 """The season's first day; how long nobody waters; its length with these."""
 WET_SPRING_SHARE = 0.3
 """What is missing at most on the first day, of RAW: Seattle's winters are wet."""
@@ -185,6 +186,7 @@ def true_garden(declared: Zone, rng: random.Random) -> Truth:
     )
 
 
+@functools.cache
 def seattle(year: int) -> list[WeatherDay]:
     """As the weather source tells it; wind is taken as a mean at 10 m."""
     text = resources.files("vega_datasets").joinpath("_data/seattle-weather.csv").read_text("utf-8")
