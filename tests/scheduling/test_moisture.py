@@ -3,6 +3,7 @@
 The lawn holds 40 mm between 0.30 and 0.10 of its volume, over roots of 0.2 m: 0.01 are 2 mm.
 """
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -10,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.garden import Pause, Planting, Rules, Zone
+from scheduling.garden import Absence, Pause, Planting, Rules, Zone
 from scheduling.plan import Plan, ZonePlan
 from scheduling.planner import History, Occasion, make_plan
 from scheduling.reports import Delivery, MorningReading, Opening
@@ -50,13 +51,16 @@ def plan_after(
     zone: Zone = LAWN,
     lowest_c: float | None = None,
     rules: Rules | None = None,
+    absence: tuple[Absence, ...] = (),
 ) -> Plan:
     """The plan for the date so many days after 1 July, explained; watered each day as a day takes."""
     date = JULY_1 + days * ONE_DAY
     deliveries = [Delivery("lawn", JULY_1 + day * ONE_DAY, DAILY_L) for day in range(days)] if watered else []
     history = History(Opening(JULY_1, {"lawn": opening_mm}, {}), False, tuple(deliveries), tuple(readings))
     occasion = Occasion(date, (night_before(date),), explain=True, lowest_c=lowest_c)
-    return make_plan(a_garden(zone, rules=rules or Rules()), weather(days, rain), history, occasion)
+    return make_plan(
+        a_garden(zone, rules=rules or Rules(), absence=absence), weather(days, rain), history, occasion
+    )
 
 
 def lawn(plan: Plan) -> ZonePlan:
@@ -212,6 +216,20 @@ def test_a_glitch_is_forgiven_after_three_good_mornings():
 
     assert two_later.standing == "doubtful"
     assert (three_later.standing, three_later.since) == ("followed", JULY_1 + 5 * ONE_DAY)
+
+
+def test_a_probe_in_doubt_does_not_return_while_nobody_is_there_to_look_at_it():
+    good = after_the_night_mm(plan_after(8))
+    contents = [FULL - lacking / MM_OF_CONTENT for lacking in good]
+    readings = mornings([*contents[:3], 0.9, *contents[4:]])
+
+    def used(absence: tuple[Absence, ...]) -> list[dt.date]:
+        told = lawn(plan_after(8, readings, absence=absence)).readings
+        return [one.date for one in told if one.is_used and one.date > JULY_1 + 3 * ONE_DAY]
+
+    assert used(()) == [JULY_1 + day * ONE_DAY for day in (6, 7)]
+    assert used((Absence(JULY_1, JULY_1 + 20 * ONE_DAY),)) == []
+    assert used((Absence(JULY_1, JULY_1 + 6 * ONE_DAY),)) == [JULY_1 + 7 * ONE_DAY]
 
 
 def test_what_a_probe_has_taught_of_the_demand_lasts_while_it_is_silent():
