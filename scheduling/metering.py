@@ -19,8 +19,9 @@ LEAST_RUNS: Final = 3
 """The least number of runs of which one may be odd."""
 LATEST_DAYS: Final = 60
 """Older runs say nothing about the flow of today."""
-LEAST_OPEN_S: Final = 60
-"""In a shorter run, the turning of the valve and the filling of the pipe count for too much."""
+LEAST_OPEN_S: Final = 120
+"""In a shorter run, the valve's turning, the pipe's filling and a controller that looks once in a while
+count for too much. Our choice, no source."""
 LEAST_VOLUME_L: Final = 1.0
 """Of less, a meter's own step is too large a part. Common practice, no source."""
 DRIFT_SHARE: Final = 0.2

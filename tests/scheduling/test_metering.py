@@ -65,7 +65,7 @@ def test_what_the_runs_before_told_is_kept_beside_it():
     ("told", "valve"),
     [
         pytest.param(runs(20.0, 20.0, 20.0, until=JULY_1 - 61 * ONE_DAY), Valve(), id="old"),
-        pytest.param(runs(20.0, 20.0, 20.0, open_s=59), Valve(), id="too short"),
+        pytest.param(runs(20.0, 20.0, 20.0, open_s=119), Valve(), id="too short"),
         pytest.param(runs(0.09, 0.09, 0.09), Valve(), id="less than a litre"),
         pytest.param(runs(1.9, 1.9, 1.9), Valve(min_flow_l_min=2.0), id="below the meter's smallest flow"),
         pytest.param(runs(20.0, 20.0, 20.0), Valve(meter=False), id="no meter"),
