@@ -68,7 +68,7 @@ by_hand = st.tuples(
 
 
 @settings(
-    max_examples=15,
+    max_examples=8,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],

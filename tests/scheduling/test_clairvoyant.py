@@ -45,7 +45,7 @@ DAYS = 30
 MM = st.floats(0.0, 12.0)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(
     etc=st.lists(st.floats(0.1, 12.0), min_size=DAYS, max_size=DAYS),
     raw=st.lists(st.floats(4.0, 25.0), min_size=DAYS, max_size=DAYS),

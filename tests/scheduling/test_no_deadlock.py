@@ -177,7 +177,7 @@ def silences(plans: list[Plan], number: int) -> list[list[Any]]:
     return stretches
 
 
-@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.tuples(ZONES, ZONES),
     SUPPLIES,
