@@ -101,6 +101,8 @@ class Watering:
     """Low-quarter DU, in place of an efficiency."""
     catch_can_mm: tuple[float, ...] | None = None
     """Depths in catch cans, from which DU is reckoned."""
+    air_loss_share: float = 0.0
+    """Of overhead water, what wind and evaporation take before it lands; beside a uniformity only."""
     wetted_share: float | None = None
     smallest_depth_mm: float | None = None
     leaching_share: float = 0.0

@@ -186,7 +186,11 @@ def _numbers_once(
         capacity_share=capacity,
         unavailable_share=unavailable,
         rain_share=zone.site.rain_share * _catch(zone, container),
-        efficiency=_efficiency(zone, method.efficiency) * (1.0 - _leaching_share(zone)),
+        efficiency=(
+            _efficiency(zone, method.efficiency)
+            * (1.0 - _air_loss_share(zone, method.overhead))
+            * (1.0 - _leaching_share(zone))
+        ),
         flow_l_min=flow_l_min,
         wetted_share=wetted_share,
         smallest_depth_mm=(
@@ -377,6 +381,30 @@ def _flow(zone: Zone, usual_rate_mm_h: float) -> tuple[float, bool]:
     if watering.rate_mm_h is not None:
         return flow_of_rate_l_min(watering.rate_mm_h, zone.area_m2), False
     return flow_of_rate_l_min(usual_rate_mm_h, zone.area_m2), True
+
+
+def _air_loss_share(zone: Zone, is_overhead: bool) -> float:
+    """Part of the water that never lands. A uniformity knows nothing of it; an efficiency holds it."""
+    watering = zone.watering
+    share = watering.air_loss_share
+    if share == 0.0:
+        return share
+    if not is_overhead:
+        sentence = (
+            f"is {share:g}, which is for overhead watering; {watering.method} loses nothing to the air."
+        )
+        raise _cannot_be(zone, "watering/air_loss_share", sentence)
+    if watering.distribution_uniformity is None and watering.catch_can_mm is None:
+        holder = (
+            "the efficiency that is given" if watering.efficiency is not None else "the method's efficiency"
+        )
+        raise _cannot_be(
+            zone,
+            "watering/air_loss_share",
+            f"is {share:g}, and {holder} holds such losses already: give it beside "
+            "distribution_uniformity or catch_can_mm only.",
+        )
+    return share
 
 
 def _leaching_share(zone: Zone) -> float:

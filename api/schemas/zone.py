@@ -293,6 +293,13 @@ class WateringSchema(Schema):
     catch_can_mm = Items(
         Number(0, 500), 4, 500, about="Depths in catch cans of one run, from which DU is reckoned."
     )
+    air_loss_share = Number(
+        0,
+        0.5,
+        about="Of overhead water, what wind and evaporation take before it lands, beside a uniformity: an "
+        "efficiency holds it already. Playan et al. (2005) found 0.13 by day at 2 m/s and 60 % humidity, "
+        "less at night.",
+    )
     wetted_share = Number(0.05, 1, about="Share of the ground that gets wet.")
     smallest_depth_mm = Number(0.1, 50, about="Smaller needs are raised to this.")
     leaching_share = Number(

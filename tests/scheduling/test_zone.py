@@ -76,6 +76,31 @@ def test_what_leaches_a_container_is_given_on_top() -> None:
     assert leached.efficiency * leaching_dose_l(1.0, 0.15) == pytest.approx(plain.efficiency)
 
 
+def test_what_never_lands_is_given_on_top_where_a_uniformity_is_known() -> None:
+    # Playan et al. 2005, solid sets by day (from memory): 20.3 + 0.214 U^2 - 0.00229 RH^2 per cent,
+    # so 12.9 % at 2 m/s and 60 %; a DU of 0.75 serves 0.4 + 0.6 DU of what lands.
+    lost = (20.3 + 0.214 * 2.0**2 - 0.00229 * 60.0**2) / 100.0
+    assert lost == pytest.approx(0.129, abs=0.0005)
+    sprayed = numbers(with_watering(LAWN, efficiency=None, distribution_uniformity=0.75, air_loss_share=lost))
+    assert sprayed.efficiency == pytest.approx(0.85 * (1.0 - lost))
+
+
+@pytest.mark.parametrize(
+    ("zone", "sentence"),
+    [
+        (
+            with_watering(SHRUBS, efficiency=None, distribution_uniformity=0.9, air_loss_share=0.1),
+            "loses nothing",
+        ),
+        (with_watering(LAWN, efficiency=0.7, air_loss_share=0.1), "the efficiency that is given holds"),
+        (with_watering(LAWN, efficiency=None, air_loss_share=0.1), "the method's efficiency holds"),
+    ],
+)
+def test_losses_to_the_air_are_never_counted_twice(zone: Zone, sentence: str) -> None:
+    with pytest.raises(InvalidGarden, match=sentence):
+        numbers(zone)
+
+
 def test_nothing_is_leached_in_the_ground() -> None:
     with pytest.raises(InvalidGarden, match="is for containers"):
         numbers(with_watering(SHRUBS, leaching_share=0.1))
