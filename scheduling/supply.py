@@ -195,12 +195,13 @@ _Booked = tuple[Timetable, dict[str, list[Placed]]]
 def _as_many_as_fit(doses: Sequence[_Dose], sharing: _Sharing, is_second: bool) -> _Booked:
     """Serve doses one by one, by whose turn it is."""
     in_turn = sorted(doses, key=_turn)
-    served, booked = _first_who_fit(in_turn, sharing)
+    served, booked, is_next_too_long = _first_who_fit(in_turn, sharing)
     left_l = sharing.left_l - sum(dose.volume_l for dose in served)
     was_cut_by: set[str] = set()
     for dose in in_turn[len(served) :]:
         is_allowed = dose.volume_l <= left_l
-        serves, trial = dose, _booked([*served, dose], sharing.timetable) if is_allowed else None
+        may_fit, is_next_too_long = is_allowed and not is_next_too_long, False
+        serves, trial = dose, _booked([*served, dose], sharing.timetable) if may_fit else None
         if trial is None:
             short_of = HOURS_FULL if is_allowed else ALLOWANCE_SPENT
             sharing.short_of[dose.zone_id, is_second] = short_of
@@ -215,8 +216,11 @@ def _as_many_as_fit(doses: Sequence[_Dose], sharing: _Sharing, is_second: bool) 
     return booked
 
 
-def _first_who_fit(in_turn: Sequence[_Dose], sharing: _Sharing) -> tuple[list[_Dose], _Booked]:
-    """A head of the queue that fits as a whole: it need not be booked one by one."""
+def _first_who_fit(in_turn: Sequence[_Dose], sharing: _Sharing) -> tuple[list[_Dose], _Booked, bool]:
+    """A head of the queue that fits as a whole: it need not be booked one by one.
+
+    Also whether it is known that the one after it does not fit.
+    """
     left_l, head = sharing.left_l, 0
     for dose in in_turn:
         left_l -= dose.volume_l
@@ -226,8 +230,8 @@ def _first_who_fit(in_turn: Sequence[_Dose], sharing: _Sharing) -> tuple[list[_D
     for length in range(head, max(0, head - MOST_HEADS), -1):
         booked = _booked(in_turn[:length], sharing.timetable)
         if booked is not None:
-            return list(in_turn[:length]), booked
-    return [], (sharing.timetable, {})
+            return list(in_turn[:length]), booked, length < head
+    return [], (sharing.timetable, {}), False
 
 
 def _turn(dose: _Dose) -> tuple[bool, int, bool, float, str]:
@@ -291,13 +295,15 @@ def _part_of(
             low_l = at_l
             break
         high_l = at_l
-    while best is not None and high_l - low_l > flow_l_min:  # starts are whole minutes
-        at_l = 0.5 * (low_l + high_l)
+    # Seldom more than a minute better; else, ever larger steps.
+    step_l = flow_l_min
+    while best is not None and high_l - low_l > 0.5 * flow_l_min:  # starts are whole minutes
+        at_l = min(low_l + step_l, 0.5 * (low_l + high_l))
         part = _booked_part(dose, at_l, earlier, later)
         if part is None:
             high_l = at_l
         else:
-            best, low_l = part, at_l
+            best, low_l, step_l = part, at_l, 2.0 * step_l
     return best
 
 
