@@ -47,7 +47,7 @@ from scheduling.valve_alerts import (
     under_delivered,
     valve_not_shut,
 )
-from scheduling.zone import declared_flow_l_min
+from scheduling.zone_water import declared_flow_l_min
 
 QUESTION: Final = "alerts"
 """How an answer is kept."""

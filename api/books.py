@@ -13,7 +13,8 @@ from scheduling.plan import ZonePlan
 from scheduling.replay import Timer
 from scheduling.tariff import costs_of_zones, tariff_of
 from scheduling.usage import Depths, Flowed, Litres, Span, depths_by_date, litres_of, sum_of, within
-from scheduling.zone import ZoneNumbers, all_numbers
+from scheduling.zone import all_numbers
+from scheduling.zone_numbers import ZoneNumbers
 
 ByDate = Mapping[dt.date, float]
 

@@ -13,7 +13,7 @@ from api.schemas.deliveries import DeliveryReport
 from api.schemas.fields import number
 from scheduling.errors import Problem
 from scheduling.garden import Zone
-from scheduling.zone import declared_flow_l_min
+from scheduling.zone_water import declared_flow_l_min
 
 MOST_FLOW_L_MIN: Final = 225.0
 """No garden's tap gives more: 3 m/s through a pipe of 40 mm are 226 l/min (speed times cross-section)."""

@@ -16,7 +16,8 @@ from scheduling.garden import Garden, Watering
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
 from scheduling.plan import Note
 from scheduling.runs import openings_of, rests_of
-from scheduling.zone import ZoneNumbers, all_numbers
+from scheduling.zone import all_numbers
+from scheduling.zone_numbers import ZoneNumbers
 
 USUAL_DEMAND_MM: Final = 5.0
 """The demand that FAO-56 table 22 prints p for: RAW is taken at it."""

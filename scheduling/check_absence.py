@@ -8,7 +8,7 @@ from scheduling.endurance import SUMMER_DAY_ETO_MM, days_unwatered, peak_coeffic
 from scheduling.fao56.root_zone import depletion_fraction_for_demand
 from scheduling.finding import Finding, within
 from scheduling.garden import Garden
-from scheduling.zone import ZoneNumbers
+from scheduling.zone_numbers import ZoneNumbers
 
 
 def absence_findings(

@@ -12,7 +12,7 @@ from scheduling.garden import Garden, Zone
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
 from scheduling.rules import PAUSED, rule_against, zone_rules
 from scheduling.runs import Span
-from scheduling.zone import ZoneNumbers
+from scheduling.zone_numbers import ZoneNumbers
 
 HOURS: Final = "/rules/watering_hours"
 MONTHS: Final = (

@@ -14,8 +14,8 @@ from scheduling.runs import rests_of
 from scheduling.season import GardenDays
 from scheduling.supply import Share
 from scheduling.wording import day_name
-from scheduling.zone import ZoneNumbers
 from scheduling.zone_at_work import Stand, ZoneAtWork
+from scheduling.zone_numbers import ZoneNumbers
 
 MUCH_LONGER = 2.0
 """Plantings of which one stands so many times the days of another should not share a valve. Our choice."""

@@ -14,7 +14,7 @@ from scheduling.garden import Garden, Rules
 from scheduling.need import LEAST_KS
 from scheduling.planting import Growth
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, ZoneRules, rule_against, zone_rules
-from scheduling.zone import ZoneNumbers
+from scheduling.zone_numbers import ZoneNumbers
 
 HOT_DAY_ETO_MM: Final = 8.0
 """Reference ET of a hot, dry, windy day; FAO-56 table 2 has 6 to 9 in warm, dry regions (from memory)."""

@@ -63,3 +63,8 @@ class OpeningAfterPlan(SchedulingError):
             f"The state is of {opening}; it has to be of the plan's date, {planned}, or earlier."
         )
         self.problems = (Problem("/state/date", str(self)),)
+
+
+def zone_cannot_be(zone_id: str, part: str, detail: str) -> InvalidGarden:
+    """The error for one part of a zone; `detail` goes on from the part's name."""
+    return InvalidGarden((Problem(f"/zones/{zone_id}/{part}", detail),))

@@ -7,7 +7,7 @@ from scheduling.rules import ZoneRules
 from scheduling.runs import Span, ValveOpening, rests_of
 from scheduling.weather import HourAhead
 from scheduling.windows import Bans, Windows, calm, calmest, permitted, warm
-from scheduling.zone import ZoneNumbers
+from scheduling.zone_numbers import ZoneNumbers
 
 
 @dataclass(frozen=True, slots=True)

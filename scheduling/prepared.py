@@ -8,7 +8,8 @@ from scheduling.metering import LearnedFlow
 from scheduling.rules import Chances, ZoneRules, chances_of, zone_rules
 from scheduling.season import GardenDays, ZoneDays, with_water, zone_days, zone_days_once
 from scheduling.top_layer import TopLayerState
-from scheduling.zone import ZoneNumbers, stands_of
+from scheduling.zone import stands_of
+from scheduling.zone_numbers import ZoneNumbers
 
 
 @dataclass(frozen=True, slots=True)

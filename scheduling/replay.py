@@ -32,7 +32,7 @@ from scheduling.supply import Wish, allowance_left, share_water
 from scheduling.top_layer import WET
 from scheduling.weather import Origin, WeatherDay
 from scheduling.windows import Bans, permitted
-from scheduling.zone import ZoneNumbers
+from scheduling.zone_numbers import ZoneNumbers
 
 WINDOW_DAYS = DAYS_AHEAD_FOR_A_CHANCE + 1
 """Days an evening looks over: the plan's date and as many as a next chance may be away."""

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
 from scheduling.landscape.infiltration import soak_s
-from scheduling.zone import ZoneNumbers
+from scheduling.zone_numbers import ZoneNumbers
 
 LIMIT_FACTOR = 1.25
 """A run may take a quarter longer than reckoned: pressure falls when others draw water."""

@@ -27,7 +27,7 @@ from scheduling.landscape.infiltration import (
 from scheduling.planting import Climate
 from scheduling.top_layer import TopLayerDays, TopLayerState, top_layer_days
 from scheduling.weather import IS_PROMISE, Origin, WeatherDay
-from scheduling.zone import ZoneNumbers
+from scheduling.zone_numbers import ZoneNumbers
 
 DAYS_OF_MEAN_DEMAND = 7
 """Beyond the forecast, the demand is the mean of so many last days."""

@@ -15,7 +15,7 @@ from scheduling.garden import Allowance, Priority, WaterSupply
 from scheduling.runs import Rests, ValveOpening, openings_of, openings_of_volume, rests_of
 from scheduling.timetable import Placed, Timetable, busy_s
 from scheduling.windows import Windows
-from scheduling.zone import ZoneNumbers
+from scheduling.zone_numbers import ZoneNumbers
 
 RANK: dict[Priority, int] = {"high": 0, "normal": 1, "low": 2}
 MOST_HEADS = 3

@@ -21,7 +21,8 @@ from scheduling.runs import (
     round_down_l,
     round_up_l,
 )
-from scheduling.zone import ZoneNumbers, numbers_of
+from scheduling.zone import numbers_of
+from scheduling.zone_numbers import ZoneNumbers
 from tests.scheduling.making import LAWN, TROUGHS, a_garden, with_site, with_valve, with_watering
 
 

@@ -16,7 +16,8 @@ from scheduling.planting import Climate
 from scheduling.runs import Span, openings_of
 from scheduling.supply import AllowanceLeft, Share, Wish, allowance_left, share_water
 from scheduling.windows import Windows, windows_of
-from scheduling.zone import ZoneNumbers, numbers_of
+from scheduling.zone import numbers_of
+from scheduling.zone_numbers import ZoneNumbers
 from tests.scheduling.making import LAWN, a_garden, with_valve
 
 MIDNIGHT = dt.datetime(2026, 7, 1, tzinfo=dt.UTC)

@@ -9,7 +9,8 @@ from scheduling.errors import InvalidGarden, UnknownName
 from scheduling.garden import Emitters, LandscapeCoefficient, Planting, Soil, Watering, WaterSupply, Zone
 from scheduling.landscape.containers import leaching_dose_l
 from scheduling.planting import Climate
-from scheduling.zone import ZoneNumbers, all_numbers, numbers_of
+from scheduling.zone import all_numbers, numbers_of
+from scheduling.zone_numbers import ZoneNumbers
 from tests.scheduling.making import (
     LAWN,
     SHRUBS,
