@@ -68,7 +68,7 @@ by_hand = st.tuples(
 
 
 @settings(
-    max_examples=8,
+    max_examples=6,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],

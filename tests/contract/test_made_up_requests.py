@@ -71,7 +71,7 @@ def app(with_final_plan):
 
 @contract.parametrize()
 @hypothesis.settings(
-    max_examples=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None
+    max_examples=8, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None
 )
 def test_every_answer_is_in_the_contract(app, case):
     excluded = list(BEYOND_A_SCHEMA)
