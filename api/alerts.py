@@ -15,7 +15,8 @@ from api.flows import Flows, RunStanding, flows_of
 from api.ledgers import Explains, plant_ledgers
 from api.lifecycle import Explained
 from api.metered import metered_runs
-from api.planning import anchor_before, place_of
+from api.planning import anchor_before
+from api.questions import ALERTS
 from api.schemas.alerts import dump_alerts
 from api.schemas.garden import stored_garden
 from api.store.etags import strong_etag
@@ -24,6 +25,7 @@ from api.store.store import Store
 from api.watering_hours import garden_date
 from api.weather.errors import WeatherUnavailable
 from api.weather.forecasts import ACCEPTABLE_S, Forecast, Forecasts
+from api.weather.place import place_of
 from scheduling.alert import FLOW_HAS_DRIFTED, Alert, urgency
 from scheduling.garden import Garden
 from scheduling.garden_alerts import (
@@ -49,8 +51,6 @@ from scheduling.valve_alerts import (
 )
 from scheduling.zone_water import declared_flow_l_min
 
-QUESTION: Final = "alerts"
-"""How an answer is kept."""
 LONGEST_LIFE: Final = dt.timedelta(hours=1)
 """Of a kept answer: by then an hour of a forecast frost is over, or a new one has come."""
 OLD_AFTER: Final = dt.timedelta(seconds=ACCEPTABLE_S)
@@ -105,7 +105,7 @@ class AlertsOfGardens:
         found = [*_of_valves(known), *_of_plan(seen, known), *_of_weather(seen, known)]
         return self._answers.keep(
             garden_id,
-            QUESTION,
+            ALERTS,
             seen.stored.version,
             seen.weather.version,
             min((seen.fresh_until, seen.now + LONGEST_LIFE, *_moments(known))),

@@ -1,9 +1,9 @@
-"""The only place where the parts are joined; importing it does nothing."""
+"""Where the parts are joined; importing it does nothing."""
 
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
 import orjson
 from flask import Flask, Response
@@ -11,14 +11,11 @@ from flask.json.provider import JSONProvider
 
 from api import RELEASE
 from api.access import guard
-from api.alerts import AlertsOfGardens
 from api.answers import Answers
 from api.errors import register_error_handlers
-from api.ledgers import Ledgers
-from api.lifecycle import PlanLife
+from api.first_use import Once, at_first_use
 from api.moisture import Moisture
 from api.observations import Observations
-from api.replaying import Replays
 from api.reporting import DeliveryReports
 from api.routes.alerts import GardenAlerts, alert_routes
 from api.routes.catalogue import catalogue_routes
@@ -39,11 +36,12 @@ from api.routes.weather import GardenWeather, weather_routes
 from api.settings import Settings
 from api.store.store import Store
 from api.store.weather import WeatherRows
-from api.usage import Usages
 from api.valves import Valves
-from api.visitors import Visitors
 from api.weather.forecasts import Forecasts
 from api.weather.sources import weather_sources
+
+if TYPE_CHECKING:
+    from api.reckoning import Reckoning
 
 MAX_BODY_BYTES: Final = 256 * 1024
 """Bytes; the server that runs the application must refuse more, too."""
@@ -109,21 +107,26 @@ def create_app(
     now = clock or _now
     kept = store or open_store(settings)
     weather = forecasts or open_forecasts(settings, kept, now)
-    visitors = Visitors(kept.is_garden_place, now)
-    answers = Answers(kept)
-    plans = PlanLife(kept, weather, answers, now, visitors)
-    replays = Replays(weather, visitors, now)
+
+    def reckon() -> "Reckoning":
+        from api.reckoning import reckoning_on  # not needed to start, and long to load
+
+        return reckoning_on(kept, weather, now)
+
+    reckoning = Once(reckon)
     return build_app(
         settings,
         Parts(
-            kept,
-            plans,
-            DeliveryReports(kept, now, plans.look_again),
-            replays,
-            now,
-            Ledgers(plans, answers),
-            Usages(plans, kept, answers),
-            AlertsOfGardens(plans, kept, weather, answers, now),
+            store=kept,
+            plans=at_first_use(lambda: reckoning().plans),
+            deliveries=DeliveryReports(
+                kept, now, lambda garden_id, date: reckoning().plans.look_again(garden_id, date)
+            ),
+            replays=at_first_use(lambda: reckoning().replays),
+            clock=now,
+            ledgers=at_first_use(lambda: reckoning().ledgers),
+            usages=at_first_use(lambda: reckoning().usages),
+            alerts=at_first_use(lambda: reckoning().alerts),
         ),
     )
 

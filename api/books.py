@@ -10,8 +10,8 @@ from api.schemas.usage import PeriodUsed, TimerUsed, ZoneUsed
 from scheduling.garden import Garden, Zone
 from scheduling.metering import LearnedFlow
 from scheduling.plan import ZonePlan
-from scheduling.replay import Timer
 from scheduling.tariff import costs_of_zones, tariff_of
+from scheduling.timer import Timer
 from scheduling.usage import Depths, Flowed, Litres, Span, depths_by_date, litres_of, sum_of, within
 from scheduling.zone import all_numbers
 from scheduling.zone_numbers import ZoneNumbers

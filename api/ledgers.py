@@ -1,7 +1,7 @@
 """The ledgers of stored gardens, for whoever wants to see each day behind a plan."""
 
 import datetime as dt
-from typing import Final, Protocol
+from typing import Protocol
 
 import orjson
 
@@ -9,7 +9,9 @@ from api.answers import Answer, Answers
 from api.errors import ZoneNotFound
 from api.lifecycle import Explained
 from api.planning import at_height_of
+from api.questions import ledger_question
 from api.schemas.zone_ledger import (
+    CSV,
     QUANTITIES,
     DaySources,
     PlantLedger,
@@ -21,12 +23,8 @@ from scheduling.balance import LedgerRow
 from scheduling.garden import Garden, Zone
 from scheduling.plan import ZonePlan
 from scheduling.planner import site_of
-from scheduling.season import RAIN, demands_of
-from scheduling.weather import Origin
-
-JSON: Final = "json"
-CSV: Final = "csv"
-FORMATS: Final = (JSON, CSV)
+from scheduling.season import demands_of
+from scheduling.weather import RAIN, Origin
 
 
 class Explains(Protocol):
@@ -34,11 +32,6 @@ class Explains(Protocol):
 
     def explained(self, garden_id: str) -> Explained:
         """The draft for tomorrow with every zone's ledger, from where it begins to today."""
-
-
-def question_of(zone_id: str, first: dt.date | None, last: dt.date | None, form: str) -> str:
-    """How an answer is kept: which rows of which zone, and in which form."""
-    return f"ledger/{zone_id}:{first or ''}:{last or ''}:{form}"
 
 
 class Ledgers:
@@ -64,7 +57,7 @@ class Ledgers:
         body = ledger_table(ledger).encode() if is_table else orjson.dumps(dump_zone_ledger(ledger))
         return self._answers.keep(
             garden_id,
-            question_of(zone_id, first, last, form),
+            ledger_question(zone_id, first, last, form),
             seen.stored.version,
             seen.weather.version,
             seen.fresh_until,

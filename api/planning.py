@@ -17,9 +17,8 @@ from api.weather.hours import Hour
 from api.weather.keeping import is_complete
 from api.weather.margin import with_margin
 from api.weather.own_forecast import known_weather
-from api.weather.own_weather import NAME as OWN_WEATHER
 from api.weather.own_weather import Observation
-from api.weather.place import Place
+from api.weather.place import place_of
 from api.weather_notes import weather_notes
 from scheduling.errors import Problem
 from scheduling.fao56.atmosphere import wind_at_2m
@@ -93,12 +92,6 @@ def _start(hour: Hour) -> dt.datetime:
 def _lower(reading_c: float | None, low_c: float | None) -> float | None:
     """The lower of an hour's reading and a minimum given beside it; None where there is no reading."""
     return reading_c if reading_c is None or low_c is None else min(reading_c, low_c)
-
-
-def place_of(garden: Garden) -> Place:
-    """Where the weather of a garden is asked for."""
-    asked = tuple(name for name in garden.weather_sources if name != OWN_WEATHER)
-    return Place(garden.latitude, garden.longitude, garden.timezone, asked)
 
 
 def anchor_before(date: dt.date) -> dt.date:

@@ -12,7 +12,7 @@ from api.schemas.replay import FORECASTS, MOST_EVERY_DAYS, ReplayRequest, timers
 from api.weather_csv import read_weather_csv
 from scheduling.errors import Problem
 from scheduling.garden import Garden
-from scheduling.replay import Timer
+from scheduling.timer import Timer
 
 TIMER: Final = re.compile(
     r"(?:(?P<zone>[a-z0-9-]+)=)?(?P<days>\d{1,3})d:(?P<amount>\d{1,7}(?:\.\d{1,3})?)(?P<unit>min|s|l)",

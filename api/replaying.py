@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any, Final, Protocol
 
 from api.errors import InvalidRequest, ReplayUnderWay
-from api.planning import Weather, at_height_of, origin_of, place_of
+from api.planning import Weather, at_height_of, origin_of
 from api.schemas.plan import WeatherOrigin
 from api.schemas.replay import Knowledge, ReplayRequest, dump_replay
 from api.schemas.weather import MOST_DAYS
@@ -15,14 +15,13 @@ from api.watering_hours import hours_of
 from api.weather.errors import WeatherUnavailable
 from api.weather.forecasts import Forecasts
 from api.weather.keeping import is_complete
-from api.weather.place import Place
+from api.weather.place import Place, place_of
 from scheduling.errors import Problem, WeatherGap
 from scheduling.foresight import Foresight, NoForecast, Perfect
 from scheduling.garden import Garden
 from scheduling.replay import replay
-from scheduling.runs import Span
 from scheduling.weather import Origin, WeatherDay
-from scheduling.windows import Bans
+from scheduling.windows import Bans, Span
 
 FORESIGHT: Final[Mapping[Knowledge, Foresight]] = {"perfect": Perfect(), "none": NoForecast()}
 ONE_DAY: Final = dt.timedelta(days=1)

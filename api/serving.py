@@ -20,10 +20,10 @@ from waitress.task import ErrorTask
 from api import demo
 from api.app import MAX_BODY_BYTES, create_app, open_store
 from api.errors import PROBLEM_JSON
-from api.planning import place_of
 from api.schemas.garden import load_garden
 from api.settings import Settings, with_changes
 from api.store.store import Store
+from api.weather.place import place_of
 
 THREADS: Final = 8
 LARGEST_HEADER_BYTES: Final = 32 * 1024

@@ -14,9 +14,9 @@ from api.ledgers import Explains
 from api.lifecycle import Explained
 from api.metered import metered_runs
 from api.planning import anchor_before
+from api.questions import usage_question
 from api.replay_words import timers_from
 from api.schemas.usage import AllowanceUsed, dump_usage
-from api.store.etags import strong_etag
 from api.store.rows import StoredDelivery, StoredFinal
 from api.watering_hours import GARDEN_DAY_BEGINS, garden_date
 from scheduling.garden import Garden
@@ -36,15 +36,6 @@ class Reports(Protocol):
         self, garden_id: str, first: dt.date | None, last: dt.date | None
     ) -> Sequence[StoredDelivery]:
         """Reports of a span of dates, both ends included."""
-
-
-def question_of(first: dt.date | None, last: dt.date | None, by: By, timer: str | None) -> str:
-    """How an answer is kept: which dates, in which periods, against which timer.
-
-    Of the timer a hash: it is any text, of any length, that has not been looked at yet.
-    """
-    beside = "" if timer is None else strong_etag(timer.encode("utf-8", "surrogatepass"))
-    return f"usage:{first or ''}:{last or ''}:{by}:{beside}"
 
 
 class Usages:
@@ -97,7 +88,7 @@ class Usages:
         moments = (seen.fresh_until, flows.changes_at, _day_begins_after(seen.now, garden))
         return self._answers.keep(
             garden_id,
-            question_of(first, last, by, timer),
+            usage_question(first, last, by, timer),
             seen.stored.version,
             seen.weather.version,
             min(moment for moment in moments if moment is not None),

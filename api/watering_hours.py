@@ -15,8 +15,7 @@ import astral.sun
 from scheduling.errors import Problem
 from scheduling.garden import Garden, HoursSpan, Rules
 from scheduling.plan import Note
-from scheduling.runs import Span
-from scheduling.windows import Bans, permitted
+from scheduling.windows import Bans, Span, permitted
 
 GARDEN_DAY_BEGINS = dt.time(15)
 DEFAULT_HOURS = (HoursSpan("22:00", "sunrise"),)

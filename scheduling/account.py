@@ -3,8 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 
-from scheduling.balance import LedgerRow, close_day
-from scheduling.ledger import BY_ROOTS
+from scheduling.balance import BY_ROOTS, LedgerRow, close_day
 from scheduling.prepared import PreparedZone
 from scheduling.season import GardenDays, ZoneDays
 from scheduling.top_layer import LayerDay, TopLayerState, surface_of_row

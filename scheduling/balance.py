@@ -6,7 +6,12 @@ rain and irrigation first, then evapotranspiration, then drainage, as equation 8
 
 import datetime as dt
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Final, NamedTuple
+
+BY_PROBE: Final = "probe"
+BY_ROOTS: Final = "roots"
+BY_BOTH: Final = "roots and probe"
+"""What an adjustment of the ledger comes from."""
 
 
 class DayClosed(NamedTuple):

@@ -11,7 +11,7 @@ from scheduling.finding import Finding, lasting, within
 from scheduling.garden import Garden, Zone
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
 from scheduling.rules import PAUSED, rule_against, zone_rules
-from scheduling.runs import Span
+from scheduling.windows import Span
 from scheduling.zone_numbers import ZoneNumbers
 
 HOURS: Final = "/rules/watering_hours"

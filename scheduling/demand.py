@@ -34,16 +34,7 @@ from scheduling.fao56.radiation import (
     solar_radiation_from_temperature,
 )
 from scheduling.fao56.reference_et import penman_monteith
-from scheduling.weather import WeatherDay
-
-SOLAR_RADIATION = "solar_radiation"
-"""Radiation was not given: taken from sunshine, cloud or temperature."""
-HUMIDITY = "humidity"
-"""Neither dew point nor relative humidity was given: taken from the minimum temperature."""
-EVAPOTRANSPIRATION = "evapotranspiration"
-"""Nothing was known of the day: taken as the mean of the last days before it."""
-WIND = "wind"
-"""Wind was not given: taken as 2 m/s."""
+from scheduling.weather import HUMIDITY, SOLAR_RADIATION, WIND, WeatherDay
 
 MISSING_WIND_M_S = 2.0
 """FAO-56 page 63: the mean of more than 2000 stations."""

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
-from scheduling.balance import LedgerRow, carry
+from scheduling.balance import BY_BOTH, BY_PROBE, BY_ROOTS, LedgerRow, carry
 from scheduling.decision import decide_together
 from scheduling.prepared import PreparedZone
 from scheduling.season import GardenDays, ZoneDays
@@ -13,10 +13,6 @@ from scheduling.top_layer import TopLayerState
 OPENING_SHARE_OF_RAW = 0.5
 """A ledger of which nothing is known opens half-way to the point where plants begin to lack water."""
 
-BY_PROBE: Final = "probe"
-BY_ROOTS: Final = "roots"
-BY_BOTH: Final = "roots and probe"
-"""What an adjustment of the ledger comes from."""
 NOTHING_ADJUSTED: Final[Mapping[int, float]] = MappingProxyType({})
 
 

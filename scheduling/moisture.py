@@ -20,10 +20,8 @@ from scheduling.prepared import PreparedZone
 from scheduling.probe_filter import ProbeFilter
 from scheduling.probe_readings import Doubt, Movements, Told, impossible, stuck_days, told_by
 from scheduling.probe_standing import NOTHING_FOLLOWED, READINGS_TO_RETURN, Followed, Probe
-from scheduling.reports import MorningReading
+from scheduling.reports import AT_ODDS, MOST_PROBES, MorningReading
 from scheduling.season import GardenDays
-
-AT_ODDS: Final = "at-odds"
 
 # How far a ledger errs. All are our choices, no source.
 DEMAND_ERROR_SHARE: Final = 0.25
@@ -55,8 +53,6 @@ BELIEVED_ERRORS: Final = 3.0
 """A reading that is further off than so many standard errors is not used."""
 WELL_KNOWN: Final = 0.1
 """A bias is well known whose variance is below such a part of what it is for any probe."""
-MOST_PROBES: Final = 8
-"""Of one zone, the first by name; more say nothing new."""
 
 _DEMAND_KEPT: Final = math.exp(-1.0 / DEMAND_LASTS_D)
 

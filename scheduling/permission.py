@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from scheduling.rules import ZoneRules
-from scheduling.runs import Span, ValveOpening, rests_of
+from scheduling.runs import ValveOpening, rests_of
 from scheduling.weather import HourAhead
-from scheduling.windows import Bans, Windows, calm, calmest, permitted, warm
+from scheduling.windows import Bans, Span, Windows, calm, calmest, permitted, warm
 from scheduling.zone_numbers import ZoneNumbers
 
 

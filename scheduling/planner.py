@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from scheduling import decision
 from scheduling.absence_notes import absence_notes
-from scheduling.demand import HUMIDITY, SOLAR_RADIATION, WIND, Site
+from scheduling.demand import Site
 from scheduling.errors import OpeningAfterPlan, WeatherGap
 from scheduling.garden import Garden, Zone
 from scheduling.landscape.application import net_depth_of_volume_mm
@@ -30,19 +30,25 @@ from scheduling.prepared import PreparedZone, prepare_stands
 from scheduling.probe_standing import NOTHING_FOLLOWED, probe_notes
 from scheduling.reports import Delivery, MorningReading, Opening, StandState
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, zone_rules
-from scheduling.runs import Span
-from scheduling.season import ONE_DAY, RAIN, GardenDays, garden_days_once
+from scheduling.season import ONE_DAY, GardenDays, garden_days_once
 from scheduling.second_opinion import second_opinion
 from scheduling.supply import allowance_left, share_water
 from scheduling.top_layer import WET, TopLayerState
-from scheduling.weather import HourAhead, Origin, WeatherDay
-from scheduling.windows import Bans
+from scheduling.weather import (
+    HUMIDITY,
+    RAIN,
+    SOLAR_RADIATION,
+    TEMPERATURE,
+    WIND,
+    HourAhead,
+    Origin,
+    WeatherDay,
+)
+from scheduling.windows import Bans, Span
 from scheduling.zone_at_work import Stand, ZoneAtWork, settle
 from scheduling.zone_plan import main_valve_of, total_l, zone_plan
 
 OUTLOOK_DAYS = 3
-TEMPERATURE = "temperature"
-"""Never estimated: without it there is no day."""
 
 
 @dataclass(frozen=True, slots=True)

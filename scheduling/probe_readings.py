@@ -7,12 +7,7 @@ from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
 from scheduling.prepared import PreparedZone
-from scheduling.reports import MorningReading
-
-OUT_OF_RANGE: Final = "out-of-range"
-STUCK: Final = "stuck"
-JUMPED: Final = "jumped"
-TOO_DEEP: Final = "below-the-roots"
+from scheduling.reports import JUMPED, OUT_OF_RANGE, STUCK, TOO_DEEP, MorningReading
 
 # What is not said of a probe. Common practice, no source, but where another is named.
 USUAL_ERROR_OF_CONTENT: Final = 0.04

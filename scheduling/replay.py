@@ -26,12 +26,13 @@ from scheduling.plan import Note
 from scheduling.planner import site_of
 from scheduling.prepared import PreparedZone, prepare_stands, prepared_of
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, ZoneRules
-from scheduling.runs import Span, ValveOpening
+from scheduling.runs import ValveOpening
 from scheduling.season import GardenDays, garden_days
 from scheduling.supply import Wish, allowance_left, share_water
+from scheduling.timer import Timer
 from scheduling.top_layer import WET
 from scheduling.weather import Origin, WeatherDay
-from scheduling.windows import Bans, permitted
+from scheduling.windows import Bans, Span, permitted
 from scheduling.zone_numbers import ZoneNumbers
 
 WINDOW_DAYS = DAYS_AHEAD_FOR_A_CHANCE + 1
@@ -42,27 +43,6 @@ MOST_SPANS = 2
 HoursOn = Callable[[dt.date], tuple[Span, ...]]
 BansOn = Callable[[dt.date], Bans]
 Progress = Callable[[int, int], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Timer:
-    """A fixed timer for one zone: the same water on the same days, whatever the weather.
-
-    It waters outside the planting's season no more than its owner would.
-    """
-
-    every_days: int = 1
-    """1 is daily; counted from the first date of the replay, which is watered."""
-    volume_l: float | None = None
-    """Litres at each watering, or else:"""
-    run_time_s: float | None = None
-    """Seconds at the zone's flow."""
-
-    def litres(self, flow_l_min: float) -> float:
-        """What one watering passes. [l]"""
-        if self.volume_l is not None:
-            return self.volume_l
-        return (self.run_time_s or 0.0) / 60.0 * flow_l_min
 
 
 @dataclass(frozen=True, slots=True)

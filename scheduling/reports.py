@@ -2,7 +2,17 @@
 
 import datetime as dt
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import Final, NamedTuple
+
+OUT_OF_RANGE: Final = "out-of-range"
+STUCK: Final = "stuck"
+JUMPED: Final = "jumped"
+AT_ODDS: Final = "at-odds"
+TOO_DEEP: Final = "below-the-roots"
+DOUBTS: Final = (OUT_OF_RANGE, STUCK, JUMPED, AT_ODDS, TOO_DEEP)
+"""Why a probe's reading is not followed."""
+MOST_PROBES: Final = 8
+"""Of one zone, the first by name are followed; more say nothing new."""
 
 
 @dataclass(frozen=True, slots=True)

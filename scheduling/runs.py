@@ -3,7 +3,6 @@
 What is given is rounded down (litres, seconds), what protects is rounded up (limits, rests).
 """
 
-import datetime as dt
 import math
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -16,13 +15,6 @@ LIMIT_FACTOR = 1.25
 """A run may take a quarter longer than reckoned: pressure falls when others draw water."""
 LIMIT_ALLOWANCE_S = 30
 """And half a minute, for the valve to turn and the pipe to fill."""
-
-
-class Span(NamedTuple):
-    """Hours in which water may flow, as instants."""
-
-    opens: dt.datetime
-    closes: dt.datetime
 
 
 class ValveOpening(NamedTuple):

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from scheduling.balance import close_day
-from scheduling.demand import EVAPOTRANSPIRATION, Demand, Site, daily_demand
+from scheduling.demand import Demand, Site, daily_demand
 from scheduling.ensemble import Ensemble
 from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.fao56.root_zone import depletion_fraction_for_demand
@@ -26,7 +26,7 @@ from scheduling.landscape.infiltration import (
 )
 from scheduling.planting import Climate
 from scheduling.top_layer import TopLayerDays, TopLayerState, top_layer_days
-from scheduling.weather import IS_PROMISE, Origin, WeatherDay
+from scheduling.weather import EVAPOTRANSPIRATION, IS_PROMISE, RAIN, Origin, WeatherDay
 from scheduling.zone_numbers import ZoneNumbers
 
 DAYS_OF_MEAN_DEMAND = 7
@@ -36,8 +36,6 @@ LEAST_DAYS_OF_MEAN_RAIN = 30
 DAYS_COUNTED_AHEAD = 3
 """Forecast rain is counted for the plan's date and so many days after it, no further."""
 IS_OVER = frozenset({Origin.MEASURED, Origin.ANALYSED, Origin.PAST_FORECAST})
-RAIN = "rain"
-"""No rain was given for a day to come: none is counted."""
 
 ONE_DAY = dt.timedelta(days=1)
 

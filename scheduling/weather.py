@@ -7,7 +7,20 @@ it, and never taken for zero.
 import datetime as dt
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import NamedTuple
+from typing import Final, NamedTuple
+
+TEMPERATURE: Final = "temperature"
+"""Never estimated: without it there is no day."""
+RAIN: Final = "rain"
+"""Where it is not given for a day to come: none is counted."""
+SOLAR_RADIATION: Final = "solar_radiation"
+"""Where it is not given: taken from sunshine, cloud or temperature."""
+HUMIDITY: Final = "humidity"
+"""Where neither dew point nor relative humidity is given: taken from the minimum temperature."""
+WIND: Final = "wind"
+"""Where it is not given: taken as 2 m/s."""
+EVAPOTRANSPIRATION: Final = "evapotranspiration"
+"""Where nothing is known of a day: taken as the mean of the last days before it."""
 
 
 class Origin(StrEnum):

@@ -3,17 +3,25 @@
 Windows are in order, apart from each other, and none is empty.
 """
 
+import datetime as dt
 import functools
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
-from scheduling.runs import Span
 from scheduling.weather import HourAhead
 
 HOUR_S = 3600
 HOURS_WARM_AFTER = 3
 """Hours that have to stay warm after the one in which water flows: what stands in a valve can freeze."""
+
+
+class Span(NamedTuple):
+    """Hours in which water may flow, as instants."""
+
+    opens: dt.datetime
+    closes: dt.datetime
 
 
 Window = tuple[int, int]

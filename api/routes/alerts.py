@@ -6,7 +6,7 @@ from typing import Protocol
 
 from flask import Response
 
-from api.alerts import QUESTION
+from api.questions import ALERTS
 from api.routes.answering import Routes, describes, known_answer
 from api.routes.plan import KeptAnswers
 from api.routes.reading import query
@@ -34,7 +34,7 @@ def alert_routes(alerts: GardenAlerts, answers: KeptAnswers, clock: Callable[[],
         are told.
         """
         query()
-        answer = answers.read(garden, QUESTION, clock()) or alerts.alerts(garden)
+        answer = answers.read(garden, ALERTS, clock()) or alerts.alerts(garden)
         return known_answer(answer.body, answer.etag)
 
     return routes

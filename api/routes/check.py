@@ -5,7 +5,6 @@ from collections.abc import Callable
 
 from flask import Response
 
-from api.checking import findings_of
 from api.routes.answering import Routes, describes, json_answer
 from api.routes.reading import json_body, query
 from api.schemas.check import CheckSchema, dump_check
@@ -23,6 +22,8 @@ def check_routes(clock: Callable[[], dt.datetime]) -> Routes:
 
         The body is the garden document, as PUT takes it. What cannot be is 422, as there.
         """
+        from api.checking import findings_of  # with all that plans need, which no start waits for
+
         query()
         garden = load_garden(json_body())
         return json_answer(dump_check(garden, findings_of(garden, clock())))

@@ -11,7 +11,6 @@ from werkzeug.http import parse_etags
 
 from api.errors import GardenNotFound, PreconditionMissing, PreconditionWrong
 from api.ids import ID_ALLOWED, ID_PATTERN, is_id
-from api.planning import place_of
 from api.routes.answering import IF_MATCH, MUST_BE_NEW, Routes, describes, json_answer, known_answer
 from api.routes.merging import merge_patch
 from api.routes.reading import (
@@ -26,6 +25,7 @@ from api.routes.reading import (
 from api.schemas.garden import GardenSchema, load_garden
 from api.schemas.listing import DeletedGardenSchema, GardenListSchema
 from api.store.rows import JsonObject, StoredGarden
+from api.weather.place import place_of
 
 AFTER: Final = {
     "in": "query",

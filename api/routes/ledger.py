@@ -6,12 +6,12 @@ from typing import Any, Final, Protocol
 
 from flask import Response
 
-from api.ledgers import CSV, FORMATS, JSON, question_of
+from api.questions import ledger_question
 from api.routes.answering import JSON as JSON_TYPE
 from api.routes.answering import Routes, describes, known_answer
 from api.routes.plan import KeptAnswers
 from api.routes.reading import FROM, TO, query, query_dates, query_word
-from api.schemas.zone_ledger import COLUMNS, ZoneLedgerSchema
+from api.schemas.zone_ledger import COLUMNS, CSV, FORMATS, JSON, ZoneLedgerSchema
 from api.store.rows import Answer
 
 CSV_TYPE: Final = "text/csv"
@@ -58,7 +58,7 @@ def ledger_routes(ledgers: ZoneLedgers, answers: KeptAnswers, clock: Callable[[]
         values = query("from", "to", "format")
         first, last = query_dates(values)
         form = query_word(values, "format", FORMATS, JSON)
-        kept = answers.read(garden, question_of(zone, first, last, form), clock())
+        kept = answers.read(garden, ledger_question(zone, first, last, form), clock())
         answer = kept or ledgers.ledger(garden, zone, first, last, form)
         return known_answer(answer.body, answer.etag, CSV_TOLD if form == CSV else JSON_TYPE)
 

@@ -6,13 +6,13 @@ from typing import Final, Protocol
 
 from flask import Response
 
+from api.questions import usage_question
 from api.replay_words import TIMER_ALLOWED
 from api.routes.answering import Routes, describes, known_answer
 from api.routes.plan import KeptAnswers
 from api.routes.reading import FROM, TO, query, query_dates, query_word
 from api.schemas.usage import UsageSchema
 from api.store.rows import Answer
-from api.usage import question_of
 from scheduling.usage import BY, By
 
 PERIODS: Final = {
@@ -56,7 +56,7 @@ def usage_routes(usages: GardenUsages, answers: KeptAnswers, clock: Callable[[],
         first, last = query_dates(values)
         by = next(one for one in BY if one == query_word(values, "by", BY, "month"))
         timer = values.get("timer")
-        kept = answers.read(garden, question_of(first, last, by, timer), clock())
+        kept = answers.read(garden, usage_question(first, last, by, timer), clock())
         answer = kept or usages.usage(garden, first, last, by, timer)
         return known_answer(answer.body, answer.etag)
 

@@ -31,8 +31,6 @@ from api.watering_hours import never_open
 from api.weather.coverage import why_not
 from scheduling.errors import InvalidGarden, Problem
 from scheduling.garden import Absence, Allowance, Garden, PriceStep, WaterSupply
-from scheduling.rules import dateless_rules
-from scheduling.zone import all_numbers
 
 MOST_ZONES: Final = 200
 MOST_ABSENCES: Final = 50
@@ -188,6 +186,10 @@ class GardenSchema(Schema):
         if "absence" in data:
             data["absence"] = tuple(data["absence"])
         garden = Garden(id=data.pop("id", NAMELESS), zones=zones, **data)
+        # What the arithmetic needs is loaded with the first garden: a start does not wait for it.
+        from scheduling.rules import dateless_rules
+        from scheduling.zone import all_numbers
+
         if problems := (*never_open(garden), *dateless_rules(garden)):
             raise ValidationError(_messages(problems))
         try:

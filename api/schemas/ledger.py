@@ -4,8 +4,7 @@ from typing import Any, Final
 
 from api.schemas.base import Schema
 from api.schemas.fields import Day, Number, Word
-from scheduling.balance import LedgerRow
-from scheduling.ledger import BY_BOTH, BY_PROBE, BY_ROOTS
+from scheduling.balance import BY_BOTH, BY_PROBE, BY_ROOTS, LedgerRow
 
 DECIMALS: Final = {"kc": 3, "ks": 3, "kcb": 3, "ke": 3}
 """Of coefficients; depths have 2."""

@@ -14,7 +14,6 @@ from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, Repo
 from api.schemas.ledger import LedgerRowSchema, dump_row
 from api.schemas.plan_request import StateSchema
 from api.schemas.zone import MOST_PLANTS
-from scheduling.moisture import AT_ODDS, MOST_PROBES
 from scheduling.plan import (
     MainValve,
     Note,
@@ -28,8 +27,7 @@ from scheduling.plan import (
     WeatherUsed,
     ZonePlan,
 )
-from scheduling.probe_readings import JUMPED, OUT_OF_RANGE, STUCK, TOO_DEEP
-from scheduling.reports import Opening, StandState
+from scheduling.reports import DOUBTS, MOST_PROBES, Opening, StandState
 
 Status = Literal["draft", "final", "over"]
 STATUSES: Final[tuple[Status, ...]] = ("draft", "final", "over")
@@ -39,9 +37,6 @@ WITHDRAWN: Final = "withdrawn"
 RUN_STATES: Final = (
     TO_DO, "running", "done", "stopped", "no-water", "lost-contact", "unreported", WITHDRAWN,
 )  # fmt: skip
-
-DOUBTS: Final = (OUT_OF_RANGE, STUCK, JUMPED, AT_ODDS, TOO_DEEP)
-"""Why a soil probe is not followed."""
 
 
 class WeatherOrigin(TypedDict):

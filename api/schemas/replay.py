@@ -4,7 +4,7 @@ import datetime as dt
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from marshmallow import ValidationError, post_load, validates_schema
 
@@ -16,11 +16,14 @@ from api.schemas.ledger import LedgerRowSchema, dump_row
 from api.schemas.plan import ReasonSchema, WeatherOrigin
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from api.schemas.zone import MOST_PLANTS
-from scheduling.account import Account
 from scheduling.garden import Garden, WaterSupply
-from scheduling.replay import Replay, Timer, ZoneReplay
 from scheduling.tariff import costs_of_zones, tariff_of
+from scheduling.timer import Timer
 from scheduling.weather import WeatherDay
+
+if TYPE_CHECKING:
+    from scheduling.account import Account
+    from scheduling.replay import Replay, ZoneReplay
 
 Knowledge = Literal["perfect", "none"]
 FORECASTS: Final[tuple[Knowledge, ...]] = ("perfect", "none")
@@ -269,7 +272,7 @@ class ReplaySchema(Schema):
     )
 
 
-def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) -> dict[str, Any]:
+def dump_replay(season: "Replay", request: ReplayRequest, weather: WeatherOrigin) -> dict[str, Any]:
     """Write a season as JSON has it: depths to 0.01 mm, litres to 0.01 l, money to 0.01."""
     garden = request.garden
     supply = garden.water_supply
@@ -305,7 +308,7 @@ def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) 
     }
 
 
-def _costs(season: Replay, supply: WaterSupply) -> tuple[dict[str, float], dict[str, float]]:
+def _costs(season: "Replay", supply: WaterSupply) -> tuple[dict[str, float], dict[str, float]]:
     """What each zone's water costs by the plans, and by the timers; empty without a price."""
     tariff = tariff_of(supply)
     if tariff is None:
@@ -321,7 +324,7 @@ def _costs(season: Replay, supply: WaterSupply) -> tuple[dict[str, float], dict[
     return planned, timed
 
 
-def _zone(zone: ZoneReplay, name: str, cost: float | None, timer_cost: float | None) -> dict[str, Any]:
+def _zone(zone: "ZoneReplay", name: str, cost: float | None, timer_cost: float | None) -> dict[str, Any]:
     timer = zone.timer
     less_cost = None if cost is None or timer_cost is None else cost - timer_cost
     body = {
@@ -351,7 +354,7 @@ def _zone(zone: ZoneReplay, name: str, cost: float | None, timer_cost: float | N
     return body
 
 
-def _account(account: Account, least_mm: float, cost: float | None) -> dict[str, Any]:
+def _account(account: "Account", least_mm: float, cost: float | None) -> dict[str, Any]:
     excess = account.excess_over(least_mm)
     return {
         "rain_mm": _hundredths(account.rain_mm),

@@ -12,10 +12,11 @@ from api.schemas.fields import ById, Day, Id, Items, Number, Part, Text, Word
 from api.schemas.ledger import LedgerRowSchema
 from api.schemas.zone import MOST_PLANTS
 from scheduling.balance import LedgerRow
-from scheduling.demand import HUMIDITY, SOLAR_RADIATION, WIND
-from scheduling.planner import TEMPERATURE
-from scheduling.season import RAIN
-from scheduling.weather import Origin
+from scheduling.weather import HUMIDITY, RAIN, SOLAR_RADIATION, TEMPERATURE, WIND, Origin
+
+JSON: Final = "json"
+CSV: Final = "csv"
+FORMATS: Final = (JSON, CSV)
 
 DIGITS: Final = 10
 """Decimals of every value: rounded to what is readable, rows would no longer close."""

@@ -3,6 +3,9 @@
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from api.weather.own_weather import NAME as OWN_WEATHER
+from scheduling.garden import Garden
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -34,6 +37,12 @@ class Place:
     def key(self) -> str:
         """One string for one place: equal keys may share their weather days."""
         return ",".join((*self.coordinates, self.timezone, *self.sources))
+
+
+def place_of(garden: Garden) -> Place:
+    """Where the weather of a garden is asked for."""
+    asked = tuple(name for name in garden.weather_sources if name != OWN_WEATHER)
+    return Place(garden.latitude, garden.longitude, garden.timezone, asked)
 
 
 def _two_decimals(degrees: float) -> str:

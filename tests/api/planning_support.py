@@ -13,7 +13,6 @@ from api.answers import Answers
 from api.app import Parts, build_app
 from api.ledgers import Ledgers
 from api.lifecycle import PlanLife
-from api.planning import place_of
 from api.replaying import Replays
 from api.reporting import DeliveryReports
 from api.schemas.deliveries import DeliveryReport
@@ -28,7 +27,7 @@ from api.weather.demo import Demo
 from api.weather.fetching import Source
 from api.weather.forecasts import Forecasts
 from api.weather.hours import HOUR, Attribution, Hour, HourlyWeather
-from api.weather.place import Place
+from api.weather.place import Place, place_of
 from scheduling.garden import Garden
 
 EVENING = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)

@@ -6,7 +6,7 @@ import pytest
 
 from api.errors import InvalidRequest
 from api.replay_words import request_from_words, timers_from
-from scheduling.replay import Timer
+from scheduling.timer import Timer
 from tests.api.planning_support import document, garden, lawn
 
 TWO = garden(zones={"lawn": lawn(), "back-lawn": lawn()})

@@ -160,3 +160,29 @@ def test_importing_any_module_does_nothing() -> None:
     )
     assert told.returncode == 0, told.stderr
     assert told.stdout.strip() == ""
+
+
+START = """
+import sys
+
+sys.path.insert(0, sys.argv[1])
+import api.serving
+print("\\n".join(sys.modules))
+"""
+
+
+def test_a_server_starts_without_what_only_questions_about_gardens_need() -> None:
+    told = subprocess.run(
+        [sys.executable, "-B", "-c", START, str(ROOT)], capture_output=True, text=True, check=True, cwd="/"
+    )
+    loaded = set(told.stdout.split())
+    assert "api.app" in loaded
+    needed_later = {
+        "api.reckoning",
+        "api.checking",
+        "scheduling.planner",
+        "scheduling.zone",
+        "requests",
+        "alembic",
+    }
+    assert loaded & needed_later == set()

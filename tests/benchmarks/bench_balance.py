@@ -27,8 +27,8 @@ from scheduling.demand import Site, daily_demand  # noqa: E402
 from scheduling.garden import Container, Garden, Planting, Soil, Watering, Zone  # noqa: E402
 from scheduling.planner import History, Occasion, make_plan  # noqa: E402
 from scheduling.reports import Opening  # noqa: E402
-from scheduling.runs import Span  # noqa: E402
 from scheduling.weather import Origin, WeatherDay  # noqa: E402
+from scheduling.windows import Span  # noqa: E402
 
 ROUNDS = 15
 ZONES = 12

@@ -40,9 +40,9 @@ from scheduling.plan import Plan, Run  # noqa: E402
 from scheduling.planner import History, Occasion, guess_opening, make_plan, site_of  # noqa: E402
 from scheduling.prepared import prepare_stands  # noqa: E402
 from scheduling.reports import Delivery, Metered, MorningReading, Opening  # noqa: E402
-from scheduling.runs import Span  # noqa: E402
 from scheduling.season import garden_days  # noqa: E402
 from scheduling.weather import Origin, WeatherDay  # noqa: E402
+from scheduling.windows import Span  # noqa: E402
 
 SEEDS = 200
 PROCESSES = 2

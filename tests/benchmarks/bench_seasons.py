@@ -37,11 +37,12 @@ from scheduling.garden import Container, Garden, Planting, Site, Soil, Watering,
 from scheduling.landscape.application import net_depth_of_volume_mm  # noqa: E402
 from scheduling.planner import site_of  # noqa: E402
 from scheduling.prepared import PreparedZone, prepare_stands  # noqa: E402
-from scheduling.replay import Timer, ZoneReplay, replay  # noqa: E402
+from scheduling.replay import ZoneReplay, replay  # noqa: E402
 from scheduling.rules import DEFAULT_FROST_LIMIT_C  # noqa: E402
-from scheduling.runs import Span  # noqa: E402
 from scheduling.season import GardenDays, garden_days  # noqa: E402
+from scheduling.timer import Timer  # noqa: E402
 from scheduling.weather import Origin, WeatherDay  # noqa: E402
+from scheduling.windows import Span  # noqa: E402
 
 SEASON_MONTHS = range(4, 11)
 ADEQUATE = 0.99

@@ -17,9 +17,9 @@ from scheduling.planting import Climate
 from scheduling.prepared import PreparedZone, prepare_stands
 from scheduling.reports import Delivery, Opening
 from scheduling.rules import Chances, zone_rules
-from scheduling.runs import Span
 from scheduling.season import GardenDays, ZoneDays
 from scheduling.weather import Origin, WeatherDay
+from scheduling.windows import Span
 from scheduling.zone import numbers_of
 
 ONE_DAY = dt.timedelta(days=1)

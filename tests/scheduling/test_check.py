@@ -11,7 +11,7 @@ from scheduling.check_hours import HoursOverYear
 from scheduling.errors import InvalidGarden
 from scheduling.finding import CODES, Finding
 from scheduling.garden import Absence, Garden, HoursSpan, Pause, Rules, Soil, Watering, WaterSupply, Zone
-from scheduling.runs import Span
+from scheduling.windows import Span
 from tests.scheduling.making import (
     JULY_1,
     LAWN,

@@ -10,8 +10,8 @@ import pytest
 from scheduling.plan import Plan, Run
 from scheduling.planner import History, Occasion, make_plan
 from scheduling.reports import Opening
-from scheduling.runs import Span
 from scheduling.weather import Origin
+from scheduling.windows import Span
 from tests.scheduling.making import LAWN, ONE_DAY, a_garden, summer_days, with_rules, with_watering
 
 PARIS = ZoneInfo("Europe/Paris")

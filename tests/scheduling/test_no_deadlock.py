@@ -27,9 +27,8 @@ from scheduling.garden import (
 from scheduling.plan import Plan
 from scheduling.planner import History, Occasion, make_plan
 from scheduling.reports import Delivery, Opening
-from scheduling.runs import Span
 from scheduling.weather import HourAhead, Origin
-from scheduling.windows import Bans
+from scheduling.windows import Bans, Span
 from scheduling.zone import all_numbers
 from tests.scheduling.making import (
     LAWN,

@@ -8,8 +8,8 @@ from scheduling.garden import Garden
 from scheduling.plan import Plan
 from scheduling.planner import History, Occasion, make_plan
 from scheduling.reports import Delivery, Opening
-from scheduling.runs import Span
 from scheduling.weather import Origin
+from scheduling.windows import Span
 from tests.scheduling.making import (
     JULY_1,
     LAWN,

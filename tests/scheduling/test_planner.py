@@ -13,8 +13,8 @@ from scheduling.garden import Container, Garden, Pause, Rules, Soil, WaterSupply
 from scheduling.plan import Plan, ZonePlan
 from scheduling.planner import History, Occasion, guess_opening, make_plan
 from scheduling.reports import Delivery, Opening, StandState
-from scheduling.runs import Span
 from scheduling.weather import Origin, WeatherDay
+from scheduling.windows import Span
 from tests.scheduling.making import (
     JULY_1,
     LAWN,

@@ -12,9 +12,8 @@ from scheduling.garden import Allowance, Pause, Rules, Soil, WaterSupply, Yearly
 from scheduling.plan import Plan, ZonePlan
 from scheduling.planner import History, Occasion, make_plan
 from scheduling.reports import Delivery, Opening
-from scheduling.runs import Span
 from scheduling.weather import HourAhead, Origin
-from scheduling.windows import Bans
+from scheduling.windows import Bans, Span
 from tests.scheduling.making import (
     JULY_1,
     LAWN,

@@ -12,10 +12,11 @@ from scheduling.account import Account
 from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.foresight import Foresight, NoForecast, Perfect
 from scheduling.garden import Garden
-from scheduling.replay import Replay, Timer, ZoneReplay, replay
+from scheduling.replay import Replay, ZoneReplay, replay
 from scheduling.reports import Opening, StandState
-from scheduling.runs import Span
+from scheduling.timer import Timer
 from scheduling.weather import Origin, WeatherDay
+from scheduling.windows import Span
 from tests.scheduling.making import (
     LAWN,
     ONE_DAY,

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from scheduling.decision import ALLOWANCE_SPENT, HOURS_FULL
 from scheduling.garden import Allowance, Priority, Soil, WaterSupply, Zone
 from scheduling.planting import Climate
-from scheduling.runs import Span, openings_of
+from scheduling.runs import openings_of
 from scheduling.supply import AllowanceLeft, Share, Wish, allowance_left, share_water
-from scheduling.windows import Windows, windows_of
+from scheduling.windows import Span, Windows, windows_of
 from scheduling.zone import numbers_of
 from scheduling.zone_numbers import ZoneNumbers
 from tests.scheduling.making import LAWN, a_garden, with_valve

@@ -5,10 +5,10 @@ import datetime as dt
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduling.runs import Span
 from scheduling.weather import HourAhead
 from scheduling.windows import (
     HOUR_S,
+    Span,
     Windows,
     calm,
     calmest,

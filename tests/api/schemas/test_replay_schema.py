@@ -8,7 +8,8 @@ from api.errors import InvalidRequest
 from api.schemas.plan import WeatherOrigin
 from api.schemas.replay import ReplaySchema, dump_replay, load_replay_request
 from scheduling.foresight import Perfect
-from scheduling.replay import Timer, replay
+from scheduling.replay import replay
+from scheduling.timer import Timer
 from tests.api.planning_support import document, lawn
 from tests.scheduling.making import night_before, summer_days
 
