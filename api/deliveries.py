@@ -69,6 +69,17 @@ def counted_l(body: dict[str, Any], run: dict[str, Any] | None) -> float:
     return 0.0 if run is None or body["outcome"] == NO_WATER else float(run["volume_l"])
 
 
+def litres_known(body: dict[str, Any]) -> bool:
+    """Whether a report tells what flowed; where no water came, there is nothing to tell."""
+    return body["volume_l"] is not None or body["outcome"] == NO_WATER
+
+
+def overdue_at(report: StoredDelivery, run: dict[str, Any]) -> dt.datetime:
+    """When an announced run should long be over."""
+    begun = dt.datetime.fromisoformat(report.body["started_at"])
+    return begun + dt.timedelta(seconds=run["max_open_s"])
+
+
 def ends_at(run: dict[str, Any]) -> dt.datetime:
     """When a run has reached its limit, even had it begun last of all."""
     start = dt.datetime.fromisoformat(run["start"])

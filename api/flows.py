@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from api.deliveries import NO_WATER, counted_l
+from api.deliveries import counted_l, litres_known
 from api.running import UNREPORTED, overlay
 from api.store.rows import StoredDelivery, StoredFinal
 from scheduling.usage import Flowed
@@ -68,5 +68,4 @@ def flows_of(finals: Iterable[StoredFinal], reports: Sequence[StoredDelivery], n
 
 def _reported(report: StoredDelivery, run: Mapping[str, Any] | None) -> Flowed:
     counted = counted_l(report.body, None if run is None else dict(run))
-    is_known = report.body["volume_l"] is not None or report.body["outcome"] == NO_WATER
-    return Flowed(report.zone, report.date, counted if is_known else None, counted)
+    return Flowed(report.zone, report.date, counted if litres_known(report.body) else None, counted)

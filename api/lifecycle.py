@@ -251,15 +251,21 @@ class PlanLife:
                 return True
         return False
 
-    def look_again(self, garden_id: str, date: dt.date) -> None:
-        """Take off a final plan what is known since it was made, before one of its runs begins."""
+    def look_again(self, garden_id: str, date: dt.date, zone_id: str) -> int | None:
+        """Take off a final plan what is known since it was made, before a run of a zone begins.
+
+        The garden's version that it then holds for; None where there is no such plan.
+        """
         for _ in range(MOST_TRIES):
             stored, final = self._store.garden(garden_id), self._store.final(garden_id, date)
             if stored is None or final is None:
-                return
+                return None
             garden = stored_garden(stored.document, garden_id)
-            if self._second_look.at(stored, garden, hours_of(garden, date), final, self._clock()) is not None:
-                return
+            hours, now = hours_of(garden, date), self._clock()
+            looked_at = self._second_look.at(stored, garden, hours, final, now, begins=zone_id)
+            if looked_at is not None:
+                return looked_at.stored.version
+        return None
 
 
 def _draft_holds_until(

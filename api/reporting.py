@@ -27,6 +27,9 @@ from api.store.changes import Change
 from api.store.rows import DeliveryKey, StoredDelivery
 from api.store.store import Store
 
+MOST_TRIES = 5
+"""How often to look at a plan anew where reports or edits come while one of its runs is announced."""
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
@@ -48,9 +51,10 @@ class DeliveryReports:
         self,
         store: Store,
         clock: Callable[[], dt.datetime],
-        look_again: Callable[[str, dt.date], None],
+        look_again: Callable[[str, dt.date, str], int | None],
     ) -> None:
-        """`look_again` takes off the final plan of a garden and a date what is known since it was made."""
+        """`look_again` takes off the final plan of a garden and a date what is known since it was made,
+        before a run of a zone begins, and tells for which version of the garden that holds."""
         self._store = store
         self._clock = clock
         self._look_again = look_again
@@ -59,11 +63,17 @@ class DeliveryReports:
         self, garden_id: str, zone_id: str, delivery_id: str, report: DeliveryReport, must_be_new: bool
     ) -> tuple[bool, dict[str, Any]]:
         """Keep a report of water; whether it is new, and how it is kept. Raises as `keep_report`."""
-        if report.outcome == RUNNING and (date := run_date(zone_id, delivery_id)) is not None:
-            self._look_again(garden_id, date)
-        with self._store.changing(garden_id) as change:
-            kept = keep_report(change, garden_id, zone_id, delivery_id, report, must_be_new, self._clock())
-        return kept.is_new, dump_delivery(kept.delivery, kept.run)
+        date = run_date(zone_id, delivery_id) if report.outcome == RUNNING else None
+        for tries_left in reversed(range(MOST_TRIES)):
+            looked_at = None if date is None else self._look_again(garden_id, date, zone_id)
+            with self._store.changing(garden_id) as change:
+                if looked_at is not None and tries_left and _has_changed(change, looked_at):
+                    continue  # what came meanwhile may leave less to this run
+                kept = keep_report(
+                    change, garden_id, zone_id, delivery_id, report, must_be_new, self._clock()
+                )
+            return kept.is_new, dump_delivery(kept.delivery, kept.run)
+        raise AssertionError("the last try keeps the report")
 
     def put_deliveries(self, garden_id: str, batch: Sequence[NamedReport | UnreadReport]) -> list[Outcome]:
         """Keep many reports in one change, each as if it came alone, in their order.
@@ -123,6 +133,10 @@ class DeliveryReports:
     def _must_exist(self, garden_id: str) -> None:
         if self._store.garden(garden_id) is None:
             raise GardenNotFound(garden_id)
+
+
+def _has_changed(change: Change, version: int) -> bool:
+    return change.garden is not None and change.garden.version != version
 
 
 def _outcome(change: Change, garden_id: str, named: NamedReport | UnreadReport, now: dt.datetime) -> Outcome:

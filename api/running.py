@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from api.deliveries import RUNNING, counted_l, ends_at
+from api.deliveries import RUNNING, counted_l, ends_at, overdue_at
 from api.schemas.plan import TO_DO, WITHDRAWN
 from api.store.rows import StoredDelivery
 
@@ -48,7 +48,7 @@ def overlay(plan: dict[str, Any], reports: Sequence[StoredDelivery], now: dt.dat
                 run["state"] = report.body["outcome"]
                 delivered_l += counted_l(report.body, run)
                 if run["state"] == RUNNING:
-                    late_at = _late_at(report, run)
+                    late_at = overdue_at(report, run)
                     moments.append(late_at)
                     if now >= late_at:
                         run["overdue"] = True
@@ -66,12 +66,6 @@ def overlay(plan: dict[str, Any], reports: Sequence[StoredDelivery], now: dt.dat
         zone["remaining_l"] = 0 if is_over else _litres(remaining_l)
     coming = [moment for moment in moments if moment > now]
     return Standing(body, min(coming) if coming else None)
-
-
-def _late_at(report: StoredDelivery, run: dict[str, Any]) -> dt.datetime:
-    """When an announced run should long be over."""
-    begun = dt.datetime.fromisoformat(report.body["started_at"])
-    return begun + dt.timedelta(seconds=run["max_open_s"])
 
 
 def _litres(volume_l: float) -> float | int:

@@ -11,6 +11,7 @@ from typing import Any
 
 from api.errors import GardenNotFound
 from api.making import LEAST_LIFE, Again, PlanMaker, weather_holds_until
+from api.running import overlay
 from api.shrinking import open_zones, shrunk
 from api.shrinking_zone import Known
 from api.store.rows import StoredDelivery, StoredGarden
@@ -50,21 +51,28 @@ class SecondLook:
         self._last: dict[str, LookedAt] = {}
 
     def at(
-        self, stored: StoredGarden, garden: Garden, hours: Hours, final: dict[str, Any], now: dt.datetime
+        self,
+        stored: StoredGarden,
+        garden: Garden,
+        hours: Hours,
+        final: dict[str, Any],
+        now: dt.datetime,
+        begins: str | None = None,
     ) -> LookedAt | None:
         """Hold a final plan against what is known now, and keep what is left of it.
 
-        None where a report, an edit or somebody else's look came meanwhile.
+        `begins` is the zone of which a run is about to be opened. None where a report, an edit or
+        somebody else's look came meanwhile.
         """
         reports = self._store.deliveries(stored.id, hours.date, hours.date)
         ends = dt.datetime.fromisoformat(final["valid_until"])
         still_open = open_zones(final, reports, now)
         if now >= ends or not still_open:
             return LookedAt(final, stored, hours.date, now)
-        if (last := self._still_holds(stored, hours.date, now)) is not None:
+        if begins is None and (last := self._still_holds(stored, hours.date, now)) is not None:
             return last
         known, looked_at = self._known(stored, garden, hours, final, reports, still_open, now)
-        smaller = shrunk(final, known)
+        smaller = shrunk(final, replace(known, begins=begins))
         if smaller is not None:
             with self._store.changing(stored.id) as change:
                 if change.garden is None:
@@ -121,7 +129,9 @@ class SecondLook:
             # The rules that need no weather hold all the same.
             return known, looked_at
         wanted = {zone.zone: zone for zone in plan.zones}
-        until = min([weather_holds_until(weather, now), *(moment for moment in changes_at if moment > now)])
+        moments = (overlay(final, reports, now).changes_at, *changes_at)
+        coming = (moment for moment in moments if moment is not None and moment > now)
+        until = min([weather_holds_until(weather, now), *coming])
         return (
             replace(known, wanted=wanted, by_hour=weather.by_hour(hours)),
             replace(looked_at, place_version=weather.version, until=until),

@@ -52,9 +52,10 @@ def open_zones(final: Plan, known_reports: Sequence[StoredDelivery], now: dt.dat
 
 def _by_water(zone: ZoneOfPlan) -> None:
     """Take off what has flowed beyond the plan or beside it, and what is no longer needed."""
-    over_l = zone.given_l + zone.left_l - zone.planned_l
+    over_l = zone.given_l + zone.doubtful_l + zone.left_l - zone.planned_l
     if zone.open and over_l > DUST_L:
-        text = f"Its runs have given {over_l:.3g} l more than they were to."
+        may = "may have given up to" if zone.doubtful_l else "have given"
+        text = f"Its runs {may} {over_l:.3g} l more than they were to."
         zone.cut_to(zone.left_l - over_l, Why(ALREADY_DELIVERED, text))
     wanted = zone.wanted
     if wanted is None or not zone.open or any(reason.code == HOURS_FULL for reason in wanted.reasons):

@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
 
-from api.deliveries import counted_l, ends_at
+from api.deliveries import RUNNING, counted_l, ends_at, litres_known, overdue_at
 from api.schemas.plan import TO_DO, WITHDRAWN
 from api.store.rows import StoredDelivery
 from api.watering_hours import Hours
 from scheduling.garden import Garden
+from scheduling.metering import METER_ERROR_SHARE
 from scheduling.plan import ZonePlan
 from scheduling.runs import LIMIT_ALLOWANCE_S, LIMIT_FACTOR, round_down_l
 from scheduling.supply import AllowanceLeft
@@ -49,6 +50,8 @@ class Known:
     allowance: AllowanceLeft | None = None
     """What the tightest allowance leaves for runs that have not begun."""
     by_hour: Sequence[HourAhead] = ()
+    begins: str | None = None
+    """The zone of which a run is about to be opened."""
 
 
 def open_runs(zone: Plan, reports: Mapping[tuple[str, str], StoredDelivery], now: dt.datetime) -> list[Plan]:
@@ -76,6 +79,9 @@ class ZoneOfPlan:
         """What its runs have given, by their reports, or count for without."""
         self.unreported_l = 0.0
         """The part of it that nobody has reported."""
+        self.doubtful_l = 0.0
+        """What those may have given beyond it that were announced, and whose litres are still to be told.
+        Of a run that flows as it should, that is of no account before the next one begins."""
         as_planned = known.garden.unreported_watering == "as-planned"
         own = {run["id"] for run in body["runs"]}
         self.beside_l = sum(
@@ -87,10 +93,18 @@ class ZoneOfPlan:
         for run in body["runs"]:
             report = reports.get((self.id, run["id"]))
             if report is not None:
-                self.given_l += counted_l(report.body, run)
+                counted = counted_l(report.body, run)
+                self.given_l += counted
+                if not litres_known(report.body) and self._is_in_doubt(report, run, known):
+                    self.doubtful_l += METER_ERROR_SHARE * counted
             elif run["state"] == TO_DO and known.now >= ends_at(run):
                 self.unreported_l += run["volume_l"] if as_planned else 0.0
         self.given_l += self.unreported_l
+
+    def _is_in_doubt(self, report: StoredDelivery, run: Plan, known: Known) -> bool:
+        """Whether what a run gave should have been told by now, or is wanted before the next one."""
+        flows = report.body["outcome"] == RUNNING and known.now < overdue_at(report, run)
+        return not flows or known.begins == self.id
 
     @property
     def left_l(self) -> float:

@@ -13,6 +13,10 @@ from scheduling.garden import Garden, Valve, Zone
 from scheduling.plan import Note
 from scheduling.reports import Metered
 
+METER_ERROR_SHARE: Final = 0.05
+"""How far a water meter may be off: what OIML R 49-1:2013 permits in the lower range of flows (class 2;
+2 % in the upper range). From memory."""
+
 LATEST_RUNS: Final = 7
 """How many runs the flow is the median of. Our choice, no source."""
 LEAST_RUNS: Final = 3
