@@ -12,7 +12,7 @@ from api.schemas.plan_request import PlanRequest
 from api.watering_hours import ONE_HOUR, Hours, hours_of, next_hours, plus
 from api.weather.errors import WeatherUnavailable
 from api.weather.forecasts import ACCEPTABLE_S, Forecast, Forecasts
-from api.weather.hindsight import Trust, trust_in_sources, with_trust
+from api.weather.hindsight import Trust, relied_on
 from api.weather.hours import Hour
 from api.weather.keeping import is_complete
 from api.weather.margin import with_margin
@@ -151,9 +151,9 @@ def fetched_weather(
     # Whoever asks for more than tomorrow may ask for too much; any forecast should reach to tomorrow.
     if forecast.days and date > max(forecast.days[-1].date, today + ONE_DAY):
         raise DateBeyondPlans(date, forecast.days[-1].date)
-    trust = trust_in_sources(forecast.promises, forecast.days, garden.trust_since)
-    known = with_trust((day for day in forecast.days if day.date >= since), trust)
-    known = with_margin(known, forecast.margin_share(date), forecast.retrieved_at, place.zone)
+    relied, trust = relied_on(forecast.days, forecast.promises, garden.trust_since)
+    since_then = (day for day in relied if day.date >= since)
+    known = with_margin(since_then, forecast.margin_share(date), forecast.retrieved_at, place.zone)
     days = _whole_days_around(date, known)
     if not days:
         raise WeatherUnavailable(

@@ -16,6 +16,7 @@ from api.weather.errors import WeatherUnavailable
 from api.weather.forecasts import Forecasts
 from api.weather.keeping import is_complete
 from api.weather.place import Place, place_of
+from api.weather.seams import counted_once
 from scheduling.errors import Problem, WeatherGap
 from scheduling.foresight import Foresight, NoForecast, Perfect
 from scheduling.garden import Garden
@@ -166,7 +167,7 @@ def _fetched(request: ReplayRequest, forecasts: Forecasts, now: dt.datetime, mos
         _must_follow(whole, last)
     except WeatherGap as gap:
         raise WeatherUnavailable(f"{forecast.source} lacks days: {gap}", RETRY_AFTER_S) from None
-    over = tuple(replace(day, origin=Origin.ANALYSED) for day in whole)
+    over = counted_once(replace(day, origin=Origin.ANALYSED) for day in whole)
     return Weather(over, origin_of(forecast, "past days"), forecast.elevation_m, forecast)
 
 

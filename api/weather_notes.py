@@ -18,6 +18,7 @@ def weather_notes(forecast: Forecast | None, trust: Mapping[str, Trust], date: d
     return (
         *_kept_days(forecast),
         *_old_forecast(forecast, date),
+        *_begun_days(forecast, date),
         *_past_forecasts(forecast),
         *_distrust(forecast, trust, date),
     )
@@ -47,6 +48,17 @@ def _old_forecast(forecast: Forecast, date: dt.date) -> Iterator[Note]:
             f"No source has answered since {forecast.retrieved_at:%Y-%m-%d %H:%M} UTC: what plants use "
             f"from the day after on counts by {share:.0%} more, for heat that could not be seen then.",
         )
+
+
+def _begun_days(forecast: Forecast, date: dt.date) -> Iterator[Note]:
+    for day in forecast.days:
+        if day.hours_assumed and day.date == date:
+            hours = "The first hour" if day.hours_assumed == 1 else f"The first {day.hours_assumed} hours"
+            yield Note(
+                "hours-assumed",
+                f"{hours} of {date} had passed before {day.source} was asked: they are taken to be like "
+                "those of the day after, without rain.",
+            )
 
 
 def _past_forecasts(forecast: Forecast) -> Iterator[Note]:

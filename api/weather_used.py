@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from api.planning import Weather, at_height_of, origin_of
 from api.schemas.weather_used import dump_weather
 from api.weather.forecasts import Forecasts
-from api.weather.hindsight import trust_in_sources, with_trust
+from api.weather.hindsight import relied_on
 from api.weather.own_forecast import known_weather
 from api.weather.own_weather import Observation
 from api.weather.place import place_of
@@ -48,8 +48,8 @@ def weather_in_use(
     forecast = known_weather(
         forecasts, place, observations, now, past_days=past_days, or_kept_days=garden.plan_without_forecast
     )
-    trust = trust_in_sources(forecast.promises, forecast.days, garden.trust_since)
-    days = [day for day in with_trust(forecast.days, trust) if day.date >= since and is_known(day)]
+    relied, trust = relied_on(forecast.days, forecast.promises, garden.trust_since)
+    days = [day for day in relied if day.date >= since and is_known(day)]
     origin = origin_of(forecast, forecast.basis)
     lies = at_height_of(garden, Weather((), origin, forecast.elevation_m))
     reckoned = [day for day in days if day.origin is Origin.ASSUMED or _has_temperatures(day)]

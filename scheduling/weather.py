@@ -90,8 +90,17 @@ class WeatherDay:
     """True where the forecast depth is already a mean over chances, as of an ensemble."""
     rain_members_mm: tuple[float, ...] | None = None
     """The whole day's rain in each member of an ensemble; `rain_mm` is their mean."""
+    rain_until_noon_mm: float | None = None
+    """The part of `rain_mm` that is told for the hours before noon; None where no hours tell it."""
+    rain_day_before_mm: float | None = None
+    """What the rain's source had relied on for the day before, where it had it whole."""
+    rain_left_out_mm: float = 0.0
+    """Rain that was taken off `rain_mm`, since the day before has it already from another source."""
     rain_trust_share: float = 1.0
     """Part of what is counted of a promise to rely on, by what earlier ones of its source came to."""
+    hours_assumed: int = 0
+    """Hours at its beginning that passed before the source was first asked: taken to be like the next
+    day's, and without rain."""
     eto_margin_share: float = 0.0
     """What to add to the demand that is reckoned, of a day that only an old forecast tells of."""
     source_eto_mm: float | None = None

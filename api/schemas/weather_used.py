@@ -61,10 +61,20 @@ class WeatherInUseSchema(Schema):
     rain_members = Whole(
         0, 1000, required=True, about="Members of an ensemble whose mean rain_mm is; else 0."
     )
+    rain_left_out_mm = Number(
+        0, required=True, about="Taken off rain_mm: the day before has it already from another source."
+    )
     rain_trust_share = Number(0.5, 1, required=True, about="Part of promised rain to rely on, see trust.")
     eto_mm = Number(0, required=True, allow_none=True, about="Reference evapotranspiration.")
     source_eto_mm = Number(required=True, allow_none=True, about="As the source reckons it itself.")
     estimated = Items(Text(), 0, 20, required=True, about="What eto_mm was estimated without.")
+    hours_assumed = Whole(
+        0,
+        24,
+        required=True,
+        about="Hours that had passed before the source was first asked: like those of the day after, and "
+        "without rain.",
+    )
     borrowed = Items(Part(BorrowedSchema), 0, 5, required=True)
     observed = Items(
         Word(OBSERVED),
@@ -147,10 +157,12 @@ def _day(day: WeatherDay, demand: "Demand | None", timezone: dt.tzinfo) -> dict[
         "retrieved_at": _instant(day.retrieved_at, timezone),
         **{name: _rounded(getattr(day, name)) for name in VALUES},
         "rain_members": len(day.rain_members_mm or ()),
+        "rain_left_out_mm": round(day.rain_left_out_mm, 2),
         "rain_trust_share": round(day.rain_trust_share, 2),
         "eto_mm": None if demand is None else round(demand.eto_mm, 2),
         "source_eto_mm": _rounded(day.source_eto_mm),
         "estimated": [] if demand is None else list(demand.estimated),
+        "hours_assumed": day.hours_assumed,
         "borrowed": [
             {
                 "quantity": other.quantity,

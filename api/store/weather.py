@@ -25,7 +25,9 @@ STRANGERS_STAY: Final = dt.timedelta(days=14)
 """How long the weather of a place is kept that belongs to no stored garden: a question in passing."""
 
 _OWN_COLUMNS: Final = frozenset({"date", "origin", "source", "retrieved_at"})
-_REASONED_WHEN_READ: Final = frozenset({"rain_trust_share", "eto_margin_share", "observed"})
+_REASONED_WHEN_READ: Final = frozenset(
+    {"rain_left_out_mm", "rain_trust_share", "eto_margin_share", "observed"}
+)
 _IN_THE_BODY: Final = tuple(
     field.name for field in fields(WeatherDay) if field.name not in _OWN_COLUMNS | _REASONED_WHEN_READ
 )

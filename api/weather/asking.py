@@ -105,7 +105,7 @@ class Asking:
         """
         today = self._clock().astimezone(place.zone).date()
         lacking = list(_lacking(since, today, days, kept))
-        past = any(date < today for date, _ in lacking)
+        past = any(date < today or (day is not None and day.hours_assumed > 0) for date, day in lacking)
         radiation = any(date >= today for date, _ in lacking)
         is_incomplete = any(day is None or not is_complete(day) for date, day in lacking if date >= today)
         return is_incomplete or can_give(name, past=past, radiation=radiation)

@@ -3,6 +3,7 @@
 A day is one source's. Another one steps in for a whole day that the first does not have, and for a
 quantity of which the first knows nothing at all. The rain of a day, with its chance and what has
 fallen of it, comes whole from one source: two forecasts of one shower would else become two showers.
+What follows of that at midnights is `seams`' business.
 """
 
 import datetime as dt
@@ -22,14 +23,19 @@ QUANTITIES: Final[Mapping[str, tuple[str, ...]]] = {
 """What may be another source's, and the values that say it."""
 COMES_ALONG: Final[Mapping[str, tuple[str, ...]]] = {
     "wind": ("wind_height_m",),
-    "rain": ("rain_fallen_mm", "rain_is_expected_value"),
+    "rain": ("rain_fallen_mm", "rain_is_expected_value", "rain_until_noon_mm", "rain_day_before_mm"),
 }
 """What is never unknown and goes with it."""
 
 
 def is_lacking(day: WeatherDay, today: dt.date) -> bool:
     """Whether another source may have something to add to a day."""
-    return not is_complete(day) or day.solar_mj_m2 is None or _is_mere_promise(day, today)
+    return (
+        not is_complete(day)
+        or day.hours_assumed > 0
+        or day.solar_mj_m2 is None
+        or _is_mere_promise(day, today)
+    )
 
 
 def combined(
@@ -50,7 +56,8 @@ def _completed(day: WeatherDay, other: WeatherDay | None, today: dt.date) -> Wea
     if other is None:
         return day
     lacks_temperature = day.t_min_c is None or day.t_max_c is None
-    if lacks_temperature or (_is_mere_promise(day, today) and other.origin is not Origin.FORECAST):
+    was_promised = _is_mere_promise(day, today) and other.origin is not Origin.FORECAST
+    if lacks_temperature or was_promised or day.hours_assumed > other.hours_assumed:
         return other
     values: dict[str, Any] = {}
     borrowed = list(day.borrowed)

@@ -2,16 +2,22 @@
 
 import bisect
 import datetime as dt
+import itertools
 import math
 import operator
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from api.weather.hours import HOUR, Hour, HourlyWeather
+from api.weather.seams import expected_rain_mm
 from scheduling.fao56.humidity import dew_point, vapour_pressure_from_dew_point
 from scheduling.weather import Origin, WeatherDay
 
 ONE_DAY = dt.timedelta(days=1)
+NOON = dt.timedelta(hours=12)
+MOST_HOURS_ASSUMED = 12
+"""Half of a day: of one that was mostly over, nothing is made up. Our choice, no source."""
 
 
 def local_days(weather: HourlyWeather, zone: ZoneInfo) -> tuple[WeatherDay, ...]:
@@ -24,6 +30,8 @@ def local_days(weather: HourlyWeather, zone: ZoneInfo) -> tuple[WeatherDay, ...]
     if not weather.hours:
         return ()
     by_start = {hour.start: hour for hour in weather.hours}
+    assumed = _hours_before_it_began(weather, zone, by_start)
+    by_start.update((hour.start, hour) for hour in assumed)
     first = weather.hours[0].start.astimezone(zone).date()
     last = weather.hours[-1].start.astimezone(zone).date()
     if _midnight(last + ONE_DAY, zone) < weather.hours[-1].start + HOUR:
@@ -31,7 +39,41 @@ def local_days(weather: HourlyWeather, zone: ZoneInfo) -> tuple[WeatherDay, ...]
     dates = (first + ONE_DAY * number for number in range((last - first).days + 1))
     spans = ((date, _midnight(date, zone), _midnight(date + ONE_DAY, zone)) for date in dates)
     # A zone that crosses the date line leaves a date out: a span of no length.
-    return tuple(_day(date, start, end, by_start, weather) for date, start, end in spans if start < end)
+    days = [_day(date, start, end, by_start, weather) for date, start, end in spans if start < end]
+    if assumed:
+        days[0] = replace(days[0], hours_assumed=len(assumed))
+    return tuple(
+        replace(day, rain_day_before_mm=expected_rain_mm(before))
+        for before, day in itertools.pairwise((WeatherDay(first - ONE_DAY), *days))
+    )
+
+
+def _hours_before_it_began(
+    weather: HourlyWeather, zone: ZoneInfo, by_start: Mapping[dt.datetime, Hour]
+) -> list[Hour]:
+    """Hours of the day under way that were over when a source without past was first asked.
+
+    Each is like the same hour of the day after, and without rain: a garden that is new by night would
+    else have no weather for that date. None at all where more than half of the day was over.
+    """
+    begins = weather.hours[0].start
+    midnight = _midnight(begins.astimezone(zone).date(), zone)
+    over = list(_whole_hours(_whole_hour(midnight), begins))
+    alike = [by_start.get(moment + ONE_DAY) for moment in over]
+    if weather.knows_past or len(over) > MOST_HOURS_ASSUMED:
+        return []
+    return [
+        replace(
+            hour,
+            start=moment,
+            rain_mm=None if hour.rain_mm is None else 0.0,
+            rain_probability=None if hour.rain_probability is None else 0.0,
+            rain_members_mm=None,
+            eto_mm=None,
+        )
+        for moment, hour in zip(over, alike, strict=True)
+        if hour is not None
+    ]
 
 
 def lowest_temperature_c(hours: Sequence[Hour], start: dt.datetime, end: dt.datetime) -> float | None:
@@ -113,6 +155,7 @@ def _day(
     sunshine = [_share_of(hour.sunshine_h, share) for hour, share in zip(hours, shares, strict=True)]
     eto = [_share_of(hour.eto_mm, share) for hour, share in zip(hours, shares, strict=True)]
     fallen = [depth for depth, moment in zip(rain, starts, strict=True) if moment + HOUR <= asked]
+    before_noon = [depth for depth, moment in zip(rain, starts, strict=True) if moment < start + NOON]
     temperatures = _all_known(hour.temperature_c for hour in readings)
     # Minima and maxima between the readings refine a day whose readings are all there.
     lows = _known_ones(hour.low_c for hour in readings) if temperatures else []
@@ -139,6 +182,7 @@ def _day(
         sunshine_h=_sum(_all_known(sunshine)),
         cloud_share=_mean(_all_known(hour.cloud_share for hour in readings)),
         rain_mm=_sum(_all_known(rain)),
+        rain_until_noon_mm=_sum(_all_known(before_noon)),
         rain_fallen_mm=_sum(_all_known(fallen)) if weather.knows_past and start < asked < end else None,
         rain_probability=_largest(chances),
         rain_is_expected_value=bool(to_come) and all(hour.rain_members_mm is not None for hour in to_come),

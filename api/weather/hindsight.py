@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
+from api.weather.seams import counted_once
 from scheduling.landscape.counted_rain import counted_depth_mm
 from scheduling.weather import IS_PROMISE, Origin, WeatherDay
 
@@ -97,6 +98,14 @@ def _trust(source: str, promises: Sequence[Promise], came_mm: Mapping[dt.date, f
     share = 1.0 if len(promises) < LEAST_PROMISES else min(1.0, max(LEAST_TRUST_SHARE, ratio))
     first = min(promise.date for promise in promises)
     return Trust(source, share, promised, came, len(promises), first)
+
+
+def relied_on(
+    days: Sequence[WeatherDay], promises: Iterable[Promise], since: dt.date | None
+) -> tuple[tuple[WeatherDay, ...], dict[str, Trust]]:
+    """Days as plans rely on them: rain counted once, promises as far as their sources are trusted."""
+    trust = trust_in_sources(promises, days, since)
+    return with_trust(counted_once(days), trust), trust
 
 
 def with_trust(days: Iterable[WeatherDay], trust: Mapping[str, Trust]) -> tuple[WeatherDay, ...]:

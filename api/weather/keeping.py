@@ -95,11 +95,14 @@ def has_temperatures(day: WeatherDay) -> bool:
 def replaces(new: WeatherDay, kept: WeatherDay) -> bool:
     """Whether a new account of a date is to take the place of the kept one.
 
-    A complete day never gives way to an incomplete one, a newer account not to an older one, and
-    what has been (measured, analysed) neither to a forecast nor to an account that knows less.
+    A complete day never gives way to an incomplete one, nor to one with more hours assumed, a newer
+    account not to an older one, and what has been (measured, analysed) neither to a forecast nor to
+    an account that knows less.
     """
     if is_complete(new) != is_complete(kept):
         return is_complete(new)
+    if new.hours_assumed > kept.hours_assumed:
+        return False
     if (
         new.retrieved_at is not None
         and kept.retrieved_at is not None
