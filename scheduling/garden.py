@@ -24,6 +24,15 @@ class LandscapeCoefficient:
     microclimate: float = 1.0
 
 
+class StageDays(NamedTuple):
+    """How long the four stages of a season last (FAO-56 page 95). [d]"""
+
+    initial: int
+    development: int
+    mid_season: int
+    late_season: int
+
+
 @dataclass(frozen=True, slots=True)
 class Planting:
     """What grows in a zone."""
@@ -41,6 +50,8 @@ class Planting:
     """Of an annual the start of its stages; of everything else the day from which new roots grow."""
     stage_region: str | None = None
     """Whose lengths of stages, see the plant's `stage_lengths`; None: those that suit best."""
+    stage_lengths_d: StageDays | None = None
+    """The owner's own; they take the place of any region's."""
     leaf_out: tuple[int, int] | None = None
     """Month and day on which a perennial's season begins; None: as FAO-56 table 11 has it."""
     kc_method: CoefficientMethod = "single"

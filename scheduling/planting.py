@@ -172,10 +172,10 @@ def growth_of(planting: Planting, plant: Plant, southern: bool, climate: Climate
     What was given comes first: `kc`, then `kc_by_month`, then `landscape_coefficient`; else the
     catalogue's constant, monthly (turned by half a year in the south) or staged coefficient.
 
-    An annual's stages are those of `stage_region`, else those that suit the month it was planted;
-    without a planting date it stands in its mid-season all year: the thirstiest guess, and the
-    plan says that it is one. A perennial's begin on `leaf_out`, else in the middle of the month
-    that FAO-56 table 11 prints, half a year later in the south.
+    Stages are as long as `stage_lengths_d` says, else as in `stage_region`, else as suits the month
+    in which an annual was planted; without a planting date that stands in its mid-season all year:
+    the thirstiest guess, and the plan says that it is one. A perennial's begin on `leaf_out`, else in
+    the middle of the month that FAO-56 table 11 prints, half a year later in the south.
 
     A mulch lowers the catalogue's single coefficients, not those that were given; with the dual
     method it is the evaporation that falls.
@@ -224,6 +224,8 @@ def _unmulched_growth_of(planting: Planting, plant: Plant, southern: bool, clima
     wind, humidity = climate.wind_2m_m_s, climate.rh_min_pct
     kc_mid = mid_season_coefficient(stages.kc_mid, wind, humidity, height_m)
     kcb_mid = basal_mid_season_coefficient(stages.kcb_mid, wind, humidity, height_m)
+    own = planting.stage_lengths_d
+    lengths = own if own is not None else (stages.l_ini, stages.l_dev, stages.l_mid, stages.l_late)
     starts_on = _season_start(planting, plant, stages, southern)
     if starts_on is None:
         return Growth((kc_mid,) * 12, None, root_depth_m, (kcb_mid,) * 12, height_m, new)
@@ -231,7 +233,7 @@ def _unmulched_growth_of(planting: Planting, plant: Plant, southern: bool, clima
         starts_on=starts_on,
         recurs=plant.habit != "annual",
         rests=plant.habit != "evergreen",
-        lengths=StageLengths(stages.l_ini, stages.l_dev, stages.l_mid, stages.l_late),
+        lengths=StageLengths(*lengths),
         kc_ini=stages.kc_ini,
         kc_mid=kc_mid,
         kc_end=end_of_season_coefficient(stages.kc_end, wind, humidity, height_m),

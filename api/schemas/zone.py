@@ -30,12 +30,15 @@ from scheduling.garden import (
     Planting,
     Site,
     Soil,
+    StageDays,
     Valve,
     Watering,
     Zone,
 )
 
 MOST_PLANTS: Final = 12
+LONGEST_STAGE_D: Final = 365
+LONGEST_SEASON_D: Final = 366
 SHARES_MAY_BE_OFF: Final = 0.001
 """Thirds are written 0.333."""
 LEAST_RATE_MM_H: Final = 0.1
@@ -69,6 +72,19 @@ class LandscapeCoefficientSchema(Schema):
         return LandscapeCoefficient(**data)
 
 
+class StageDaysSchema(Schema):
+    """Days of the four stages of a season, FAO-56 table 11."""
+
+    initial = Whole(0, LONGEST_STAGE_D, required=True, about="From planting, or leaves opening; at least 1.")
+    development = Whole(0, LONGEST_STAGE_D, required=True, about="Until the ground is covered; at least 1.")
+    mid_season = Whole(0, LONGEST_STAGE_D, required=True, about="Until leaves turn yellow; at least 1.")
+    late_season = Whole(0, LONGEST_STAGE_D, required=True, about="Until harvest or leaf fall; at least 1.")
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> StageDays:
+        return StageDays(**data)
+
+
 class PlantSchema(Schema):
     """One planting; what is left out comes from the catalogue."""
 
@@ -85,6 +101,9 @@ class PlantSchema(Schema):
     stage_region = Text(
         64,
         about="Whose lengths of stages: one of the plant's stage_lengths; those that suit best by default.",
+    )
+    stage_lengths_d = Part(
+        StageDaysSchema, about="Your own lengths of stages, in days, in place of the catalogue's."
     )
     leaf_out = YearlyDay(
         about="Day of every year on which a perennial's season begins; as FAO-56 table 11 has it by default."
@@ -112,6 +131,32 @@ class PlantSchema(Schema):
             why = "is an annual; give planted_on" if plant.habit == "annual" else "has no season"
             raise ValidationError(f"leaf_out is given, but {plant.id} {why}.", "leaf_out")
 
+    @validates_schema(pass_original=True, skip_on_field_errors=True)
+    def _stages_can_be(self, data: dict[str, Any], original_data: object, **kwargs: Any) -> None:
+        own = data.get("stage_lengths_d")
+        if own is None or "plant" not in data:
+            return
+        plant = catalogue.plant(data["plant"])
+        beside = _given(original_data, "kc", "kc_by_month", "landscape_coefficient", "stage_region")
+        problem = None
+        if plant.stages is None:
+            problem = f"stage_lengths_d is given, but {plant.id} has no stages; leave it out."
+        elif beside:
+            problem = f"stage_lengths_d stands beside {beside[0]}, which leaves it nothing to say; give one."
+        elif plant.habit == "annual" and data.get("planted_on") is None:
+            problem = "stage_lengths_d is given, but not the day on which they begin; give planted_on."
+        elif sum(own) > LONGEST_SEASON_D:
+            problem = f"stage_lengths_d come to {sum(own)} days; a season has at most {LONGEST_SEASON_D}."
+        if problem is not None:
+            raise ValidationError(problem, "stage_lengths_d")
+        too_short = {
+            name: [f"{name} is {days}; it must be at least 1 day. {_printed(plant, name)}"]
+            for name, days in own._asdict().items()
+            if days < 1
+        }
+        if too_short:
+            raise ValidationError({"stage_lengths_d": too_short})
+
     @validates_schema
     def _region_is_the_plants(self, data: dict[str, Any], **kwargs: Any) -> None:
         region = data.get("stage_region")
@@ -122,6 +167,16 @@ class PlantSchema(Schema):
             return
         has = f"it must be {one_of(known)}" if known else f"{data['plant']} has no stages; leave it out"
         raise ValidationError(f"stage_region is {shown(region)}; {has}.", "stage_region")
+
+
+def _printed(plant: catalogue.Plant, stage: str) -> str:
+    """What FAO-56 table 11 has for a stage of a plant, over all regions."""
+    days = [
+        dict(zip(StageDays._fields, (row.l_ini, row.l_dev, row.l_mid, row.l_late), strict=True))[stage]
+        for row in plant.stage_lengths
+    ]
+    least, most = min(days), max(days)
+    return f"FAO-56 table 11 has {least if least == most else f'{least} to {most}'} for {plant.id}."
 
 
 def _planting(data: Mapping[str, Any]) -> Planting:

@@ -6,7 +6,8 @@ import pytest
 
 from scheduling import catalogue
 from scheduling.errors import UnknownName
-from scheduling.garden import LandscapeCoefficient, Planting
+from scheduling.fao56.crop_coefficient import coefficient_on_day
+from scheduling.garden import LandscapeCoefficient, Planting, StageDays
 from scheduling.planting import Climate, Growth, growth_of
 
 PRINTED_CLIMATE = Climate()
@@ -32,6 +33,36 @@ def test_tomatoes_follow_the_stages_of_fao56() -> None:
     assert on_day(71)[0] == pytest.approx(1.20)
     assert on_day(115)[0] == pytest.approx(1.20)
     assert on_day(145)[0] == pytest.approx(0.90)
+
+
+def test_own_lengths_of_stages_lead_to_the_coefficients_of_example_28() -> None:
+    # FAO-56 Example 28, dry beans at Kimberly: 25 + 25 + 30 + 20 days. Its Kc ini of 0.15 is that of dry
+    # ground (figure 29), its Kc mid of 1.19 that of table 12 in wind of 2.2 m/s and 30 % humidity (Box 15).
+    beans = Planting(
+        "bean-dry", planted_on=dt.date(1974, 5, 23), stage_lengths_d=StageDays(25, 25, 30, 20), height_m=0.4
+    )
+    season = growth(beans, climate=Climate(2.2, 30.0)).season
+    assert season is not None
+    assert season.kc_mid == pytest.approx(1.19, abs=0.005)
+    for day, printed in ((20, 0.15), (40, 0.77), (70, 1.19), (95, 0.56)):
+        kc = coefficient_on_day(day, season.lengths, 0.15, season.kc_mid, 0.35)
+        assert kc == pytest.approx(printed, abs=0.005)
+    assert season.day_on(dt.date(1974, 8, 30)) == 100
+    assert season.day_on(dt.date(1974, 8, 31)) is None
+
+
+def test_own_lengths_of_stages_move_the_roots_too() -> None:
+    slow = Planting("tomato-staked", planted_on=APRIL_20, stage_lengths_d=StageDays(40, 60, 30, 20))
+    assert on_day(100, slow)[1] < on_day(101, slow)[1] == pytest.approx(0.5)
+    assert on_day(150, slow)[2] is False
+    assert on_day(151, slow)[2] is True
+
+
+def test_own_lengths_of_a_perennial_come_again_every_year() -> None:
+    apple = growth(Planting("apple", leaf_out=(4, 1), stage_lengths_d=StageDays(10, 20, 30, 40)))
+    for year in (2025, 2026):
+        assert apple.on(dt.date(year, 7, 9))[2] is False
+        assert apple.on(dt.date(year, 7, 10))[2] is True
 
 
 def test_an_annual_is_dormant_before_planting_and_after_harvest_as_bare_soil() -> None:

@@ -555,6 +555,38 @@ def test_a_season_can_be_placed_by_region_and_by_the_day_that_leaves_open():
     assert load_garden(with_zone(planting=tomato)).zones[0].planting.stage_region == region
 
 
+STAGES = {"initial": 30, "development": 40, "mid_season": 45, "late_season": 30}
+TOMATO = {"plant": "tomato", "planted_on": "2026-05-10"}
+
+
+def test_stages_can_have_the_owner_s_own_lengths():
+    tomato = {**TOMATO, "stage_lengths_d": STAGES}
+    assert load_garden(with_zone(planting=tomato)).zones[0].planting.stage_lengths_d == (30, 40, 45, 30)
+
+
+@pytest.mark.parametrize(
+    ("planting", "pointer", "words"),
+    [
+        # Table 11 has 25 to 35 days for the initial stage of tomatoes.
+        ({**TOMATO, "stage_lengths_d": {**STAGES, "initial": 0}}, "/initial", "has 25 to 35 for tomato"),
+        ({**TOMATO, "stage_lengths_d": {**STAGES, "late_season": 0}}, "/late_season", "at least 1 day"),
+        ({**TOMATO, "stage_lengths_d": {**STAGES, "mid_season": -3}}, "/mid_season", "whole number"),
+        ({**TOMATO, "stage_lengths_d": {**STAGES, "development": 12.5}}, "/development", "whole number"),
+        ({**TOMATO, "stage_lengths_d": {"initial": 30}}, "/development", "missing"),
+        ({**TOMATO, "stage_lengths_d": {**STAGES, "mid_season": 365}}, "", "come to 465 days"),
+        ({"plant": "tomato", "stage_lengths_d": STAGES}, "", "give planted_on"),
+        ({"plant": "turf-cool-season", "stage_lengths_d": STAGES}, "", "has no stages"),
+        ({**TOMATO, "kc": 0.9, "stage_lengths_d": STAGES}, "", "stands beside kc"),
+        ({**TOMATO, "stage_region": "california-april", "stage_lengths_d": STAGES}, "", "stage_region"),
+    ],
+)
+def test_stages_that_cannot_be_are_refused_with_what_would_make_sense(planting, pointer, words):
+    with pytest.raises(InvalidGarden) as refused:
+        load_garden(with_zone(planting=planting))
+    told = {problem.pointer: problem.detail for problem in refused.value.problems}
+    assert words in told[f"/zones/lawn/planting/stage_lengths_d{pointer}"]
+
+
 @pytest.mark.parametrize(
     ("planting", "field", "words"),
     [
