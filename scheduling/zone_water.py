@@ -29,7 +29,10 @@ def flow_of(zone: Zone, usual_rate_mm_h: float) -> tuple[float, bool]:
 
 
 def air_loss_share_of(zone: Zone, is_overhead: bool) -> float:
-    """Part of the water that never lands. A uniformity knows nothing of it; an efficiency holds it."""
+    """Part of the water that never lands. A uniformity knows nothing of it; an efficiency holds it.
+
+    0 unless it is given: the Irrigation Association's multiplier, 1 / (0.4 + 0.6 DU), has no such part.
+    """
     watering = zone.watering
     share = watering.air_loss_share
     if share == 0.0:

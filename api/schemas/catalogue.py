@@ -116,6 +116,7 @@ class MethodSchema(Schema):
     wetted_share = Number(0, 1, required=True)
     smallest_depth_mm = Number(0, required=True)
     overhead = Truth(required=True)
+    air_loss_share = Number(0, 1, required=True, about="Part that never lands; efficiency holds it already.")
     source = Text(1000, required=True)
     note = Text(1000, required=True)
 

@@ -352,8 +352,8 @@ class WateringSchema(Schema):
         0,
         0.5,
         about="Of overhead water, what wind and evaporation take before it lands, beside a uniformity: an "
-        "efficiency holds it already. Playan et al. (2005) found 0.13 by day at 2 m/s and 60 % humidity, "
-        "less at night.",
+        "efficiency holds it already. 0 by default, as the Irrigation "
+        "Association (2005) reckons with a DU alone; /v1/catalogue/methods has what is usual.",
     )
     wetted_share = Number(0.05, 1, about="Share of the ground that gets wet.")
     smallest_depth_mm = Number(0.1, 50, about="Smaller needs are raised to this.")

@@ -206,5 +206,7 @@ class Method:
     """Smallest net depth that is worth a run. [mm]"""
     overhead: bool
     """Through the air, so that wind matters."""
+    air_loss_share: float
+    """Part that never lands on a fair day; the method's efficiency holds it already."""
     source: str
     note: str

@@ -194,6 +194,7 @@ def method_of(row: Row) -> Method:
         wetted_share=wetted_share,
         smallest_depth_mm=row.number("smallest_depth_mm", 0.1, 10.0),
         overhead=overhead,
+        air_loss_share=row.number("air_loss_share", 0.0, 0.3 if overhead else 0.0),
         source=row.text("source"),
         note=row.text("note", required=False),
     )
