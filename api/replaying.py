@@ -20,9 +20,9 @@ from api.weather.seams import counted_once
 from scheduling.errors import Problem, WeatherGap
 from scheduling.foresight import Foresight, NoForecast, Perfect
 from scheduling.garden import Garden
+from scheduling.permission import DateHours
 from scheduling.replay import replay
 from scheduling.weather import Origin, WeatherDay
-from scheduling.windows import Bans, Span
 
 FORESIGHT: Final[Mapping[Knowledge, Foresight]] = {"perfect": Perfect(), "none": NoForecast()}
 ONE_DAY: Final = dt.timedelta(days=1)
@@ -101,25 +101,18 @@ def replay_for_request(
         garden,
         weather.days,
         FORESIGHT[request.forecast],
-        _hours_on(garden),
+        lambda date: _hours_on(garden, date),
         request.timers,
         explain,
         progress,
-        _bans_on(garden),
     )
     return dump_replay(season, request, weather.origin)
 
 
-def _hours_on(garden: Garden) -> Callable[[dt.date], tuple[Span, ...]]:
-    """The watering hours of a garden's dates; a replay asks once for each."""
-    return lambda date: hours_of(garden, date).spans
-
-
-def _bans_on(garden: Garden) -> Callable[[dt.date], Bans] | None:
-    """The forbidden hours of a garden's dates; None where it has none at all."""
-    if not any(rules.forbidden_hours for rules in (garden.rules, *(zone.rules for zone in garden.zones))):
-        return None
-    return lambda date: hours_of(garden, date).bans
+def _hours_on(garden: Garden, date: dt.date) -> DateHours:
+    """The watering hours of a date, and its forbidden ones; the days have no hours to tell of cold."""
+    hours = hours_of(garden, date)
+    return DateHours(hours.spans, hours.bans)
 
 
 def _given(days: tuple[WeatherDay, ...]) -> Weather:

@@ -22,6 +22,7 @@ from scheduling.landscape.application import (
     volume_of_depth_l,
 )
 from scheduling.ledger import opening_guess_mm
+from scheduling.permission import DateHours, permission_of
 from scheduling.plan import Note
 from scheduling.planner import site_of
 from scheduling.prepared import PreparedZone, prepare_stands, prepared_of
@@ -32,7 +33,6 @@ from scheduling.supply import Wish, allowance_left, share_water
 from scheduling.timer import Timer
 from scheduling.top_layer import WET
 from scheduling.weather import Origin, WeatherDay
-from scheduling.windows import Bans, Span, permitted
 from scheduling.zone_numbers import ZoneNumbers
 
 WINDOW_DAYS = DAYS_AHEAD_FOR_A_CHANCE + 1
@@ -40,8 +40,7 @@ WINDOW_DAYS = DAYS_AHEAD_FOR_A_CHANCE + 1
 MOST_SPANS = 2
 """Spans of watering hours that a date can have."""
 
-HoursOn = Callable[[dt.date], tuple[Span, ...]]
-BansOn = Callable[[dt.date], Bans]
+HoursOn = Callable[[dt.date], DateHours]
 Progress = Callable[[int, int], None]
 
 
@@ -110,6 +109,8 @@ class _ZoneInSeason:
     stands: tuple[_StandInSeason, ...]
     timer: Timer | None
     turns_without: int = 0
+    hours_unknown_on: int = 0
+    """Dates of frost on which warm hours were asked for, and no hours were known."""
     litres: dict[dt.date, float] = field(default_factory=dict)
     timer_litres: dict[dt.date, float] = field(default_factory=dict)
 
@@ -136,7 +137,6 @@ def replay(
     timers: Mapping[str, Timer] | None = None,
     explain: bool = False,
     progress: Progress | None = None,
-    bans_on: BansOn | None = None,
 ) -> Replay:
     """Replay a season for all zones of a garden.
 
@@ -148,14 +148,13 @@ def replay(
     foresight : Foresight
         What each evening knew of the days to come.
     hours_on : callable
-        The watering hours of a date.
+        The watering hours of a date, and the hours in which no water may flow. Where they tell
+        temperatures by the hour too, zones with `frost_warm_hours` are watered when it is warm. What
+        an hour's wind forbids is not replayed.
     timers : mapping
         A fixed timer by zone id, to compare with.
     progress : callable
         Told after each day how many are done, of how many.
-    bans_on : callable
-        The hours of a date in which no water may flow; None: there are none. What an hour's wind
-        and cold forbid is not replayed: the weather is daily.
 
     Raises
     ------
@@ -175,9 +174,8 @@ def replay(
     used_l: dict[dt.date, float] = {}
     for day in range(season.known):
         evening = evening_before(day, season, foresight, fallen_mm, WINDOW_DAYS)
-        spans = hours_on(evening.dates[0])[:MOST_SPANS]
-        bans = Bans() if bans_on is None else bans_on(evening.dates[0])
-        water = _planned(evening, zones, spans, bans, garden.water_supply, used_l)
+        hours = hours_on(evening.dates[0])
+        water = _planned(evening, zones, hours, garden.water_supply, used_l)
         for zone in zones:
             openings = water.get(zone.numbers.zone.id, ())
             volume_l = sum(opening.volume_l for opening in openings)
@@ -294,7 +292,8 @@ def _told(zone: _ZoneInSeason) -> ZoneReplay:
                 for stand in zone.stands
                 for note in (*stand.prepared.numbers.notes, *_fallow_note(stand.prepared))
             )
-        ),
+        )
+        + _warm_hours_note(zone),
         plants=tuple(
             StandReplay(stand.prepared.numbers.planting.plant, share, account, rows)
             for stand, share, account, rows in zip(zone.stands, shares, planned, ledgers, strict=True)
@@ -329,11 +328,24 @@ def _fallow_note(prepared: PreparedZone) -> tuple[Note, ...]:
     )
 
 
+def _warm_hours_note(zone: _ZoneInSeason) -> tuple[Note, ...]:
+    """That a rule could not act, where it could not."""
+    dates = zone.hours_unknown_on
+    if not dates:
+        return ()
+    left_out = "1 date of frost was" if dates == 1 else f"{dates} dates of frost were"
+    return (
+        Note(
+            "warm-hours-unknown",
+            f"These days are told without hours, so no run could move to warm ones: {left_out} left out.",
+        ),
+    )
+
+
 def _planned(
     evening: GardenDays,
     zones: Sequence[_ZoneInSeason],
-    spans: tuple[Span, ...],
-    bans: Bans,
+    hours: DateHours,
     supply: WaterSupply,
     used_l: dict[dt.date, float],
 ) -> dict[str, list[ValveOpening]]:
@@ -341,7 +353,7 @@ def _planned(
 
     `used_l` has the litres of the dates before, and gets those of this one.
     """
-    wishes = [wish for zone in zones if (wish := _wish(zone, evening, spans, bans)) is not None]
+    wishes = [wish for zone in zones if (wish := _wish(zone, evening, hours)) is not None]
     if not wishes:
         return {}
     date = evening.dates[0]
@@ -357,10 +369,17 @@ def _planned(
     return given
 
 
-def _wish(zone: _ZoneInSeason, evening: GardenDays, spans: tuple[Span, ...], bans: Bans) -> Wish | None:
+def _wish(zone: _ZoneInSeason, evening: GardenDays, hours: DateHours) -> Wish | None:
     """What one zone wants on the evening's date; None: nothing."""
     numbers = zone.numbers
-    stands = prepared_of([stand.prepared.numbers for stand in zone.stands], zone.rules, evening, 0, {})
+    permission = permission_of(numbers.zone.id, zone.rules, evening.lowest_c[0], hours)
+    feared_c = None if permission.moved_to_warm_hours else evening.lowest_c[0]
+    limit_c = zone.rules.frost_limit_c
+    if zone.rules.frost_warm_hours and not hours.by_hour and limit_c is not None:
+        zone.hours_unknown_on += feared_c is not None and feared_c < limit_c
+    stands = prepared_of(
+        [stand.prepared.numbers for stand in zone.stands], zone.rules, evening, 0, {0: feared_c}
+    )
     for_now = []
     depletions = []
     for stand, in_season in zip(stands, zone.stands, strict=True):
@@ -370,10 +389,9 @@ def _wish(zone: _ZoneInSeason, evening: GardenDays, spans: tuple[Span, ...], ban
     verdict = decide_together(0, depletions, for_now, evening)
     depletion, leader = depletions[verdict.stand], for_now[verdict.stand]
     first_mm = verdict.net_mm
-    second_mm = second_run_mm(0, depletion - first_mm, leader) if len(spans) > 1 else 0.0
+    second_mm = second_run_mm(0, depletion - first_mm, leader) if len(hours.spans) > 1 else 0.0
     if first_mm == 0.0 and second_mm == 0.0:
         return None
-    barred = bans.of(numbers.zone.id)
-    windows = tuple(permitted(span, barred) for span in spans)
     thirst = depletion / leader.days.raw_mm[0]
+    windows = permission.windows[:MOST_SPANS]
     return Wish(numbers, first_mm, second_mm, thirst, zone.turns_without, windows)

@@ -11,6 +11,7 @@ from api.replay_table import print_replay
 from api.schemas.plan import WeatherOrigin
 from api.schemas.replay import dump_replay, load_replay_request
 from scheduling.foresight import Perfect
+from scheduling.permission import DateHours
 from scheduling.replay import replay
 from tests.api.planning_support import document, lawn
 from tests.scheduling.making import night_before, summer_days
@@ -27,7 +28,7 @@ def season(timer: dict[str, Any] | None = None, **supply: Any) -> dict[str, Any]
         asked.garden,
         summer_days(dt.date(2025, 6, 1), 60),
         Perfect(),
-        lambda date: (night_before(date),),
+        lambda date: DateHours((night_before(date),)),
         asked.timers,
     )
     origin = WeatherOrigin(

@@ -10,7 +10,8 @@ are wrong (hits 82 %, false alarms 13 %, depths lognormal, ETo within 12 %).
 Printed per season: adequacy (etc_adj / etc), water above the clairvoyant's least in % and mm, missed ET,
 what of that falls on dates with a frost in which the rules let no water flow (where the ground was full the
 evening before, no plan could do better; where it is above 1 mm, a line marked * is the same zone without a
-frost rule), days that close below Ks 0.9, litres, the clairvoyant's litres,
+frost rule, and where temperatures are known by the hour, one marked + with runs moved to warm hours), days
+that close below Ks 0.9, litres, the clairvoyant's litres,
 runs; then the fixed timer that is best in hindsight: the least water among those with an adequacy of 0.99,
 else the best adequacy. Last, the time that ten years of 12 zones take. Prints; asserts nothing.
 """
@@ -23,7 +24,7 @@ import random
 import sys
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from importlib import resources
 from pathlib import Path
 from typing import NamedTuple
@@ -35,13 +36,14 @@ from scheduling.account import Account, Tally  # noqa: E402
 from scheduling.foresight import DayAhead, Foresight, NoForecast, Perfect  # noqa: E402
 from scheduling.garden import Container, Garden, Planting, Site, Soil, Watering, Zone  # noqa: E402
 from scheduling.landscape.application import net_depth_of_volume_mm  # noqa: E402
+from scheduling.permission import DateHours  # noqa: E402
 from scheduling.planner import site_of  # noqa: E402
 from scheduling.prepared import PreparedZone, prepare_stands  # noqa: E402
 from scheduling.replay import ZoneReplay, replay  # noqa: E402
 from scheduling.rules import DEFAULT_FROST_LIMIT_C  # noqa: E402
 from scheduling.season import GardenDays, garden_days  # noqa: E402
 from scheduling.timer import Timer  # noqa: E402
-from scheduling.weather import Origin, WeatherDay  # noqa: E402
+from scheduling.weather import HourAhead, Origin, WeatherDay  # noqa: E402
 from scheduling.windows import Span  # noqa: E402
 
 SEASON_MONTHS = range(4, 11)
@@ -64,6 +66,8 @@ class Place:
     longitude: float
     elevation_m: float
     seasons: tuple[tuple[WeatherDay, ...], ...]
+    temperatures_c: dict[dt.datetime, float] = field(default_factory=dict)
+    """By the hour; empty where only days are known."""
 
     def garden(self, *zones: Zone) -> Garden:
         """A garden there; hours are told in UTC, as nothing here hangs on the clock."""
@@ -118,7 +122,10 @@ def main() -> None:
             for zone in zones():
                 if missed_mm[zone.id] > TOLD_FROST_MM:
                     exempt = replace(zone, rules=replace(zone.rules, exempt=("frost",)))
-                    print_row(place, exempt, foresight, timers)
+                    print_row(place, exempt, foresight, timers, "*")
+                    if place.temperatures_c:
+                        warm = replace(zone, rules=replace(zone.rules, frost_warm_hours=True))
+                        print_row(place, warm, foresight, timers, "+")
     print(f"\nTen years x 12 zones: {ten_years_s(weather):.1f} s")
 
 
@@ -129,7 +136,8 @@ def places(seattle: Sequence[WeatherDay]) -> Iterator[Place]:
     if greensboro is None:
         print("pvlib is not installed: Greensboro is left out.")
     else:
-        yield Place("Greensboro, typical year", 36.1, -79.95, 270.0, tuple(seasons(greensboro)))
+        days, temperatures_c = greensboro
+        yield Place("Greensboro, typical year", 36.1, -79.95, 270.0, tuple(seasons(days)), temperatures_c)
 
 
 def seasons(days: Sequence[WeatherDay]) -> Iterator[tuple[WeatherDay, ...]]:
@@ -155,14 +163,23 @@ def seattle_days() -> list[WeatherDay]:
     ]
 
 
-def greensboro_days() -> list[WeatherDay] | None:
-    """Hours made days of; None where pvlib is not installed. Its months come from several years."""
+def greensboro_days() -> tuple[list[WeatherDay], dict[dt.datetime, float]] | None:
+    """Hours made days of, and their temperatures; None where pvlib is not installed.
+
+    Its months come from several years. An hour is stamped by its end, local standard time.
+    """
     try:
         text = resources.files("pvlib").joinpath("data/723170TYA.CSV").read_text("utf-8")
     except ModuleNotFoundError:
         return None
     rows = list(csv.DictReader(text.splitlines()[1:]))
-    return [_greensboro_day(rows[first : first + 24]) for first in range(0, len(rows), 24)]
+    days = [_greensboro_day(rows[first : first + 24]) for first in range(0, len(rows), 24)]
+    temperatures_c = {
+        dt.datetime.combine(day.date, dt.time(hour), dt.UTC): float(rows[24 * number + hour]["Dry-bulb (C)"])
+        for number, day in enumerate(days)
+        for hour in range(24)
+    }
+    return days, temperatures_c
 
 
 def _greensboro_day(hours: Sequence[dict[str, str]]) -> WeatherDay:
@@ -216,16 +233,23 @@ def planted_in(zone: Zone, year: int) -> Zone:
     return replace(zone, planting=replace(zone.planting, planted_on=planted_on.replace(year=year)))
 
 
-def hours_on(date: dt.date) -> tuple[Span, ...]:
-    """Ten at night to six in the morning."""
+def hours_of(place: Place, date: dt.date) -> DateHours:
+    """Ten at night to six in the morning, and what is known of the hours up to 15:00 and after."""
     opens = dt.datetime.combine(date - dt.timedelta(days=1), dt.time(22), dt.UTC)
-    return (Span(opens, opens + dt.timedelta(hours=8)),)
+    night = Span(opens, opens + dt.timedelta(hours=8))
+    hours = (opens + dt.timedelta(hours=number) for number in range(24))
+    by_hour = tuple(
+        HourAhead(int(hour.timestamp()), place.temperatures_c[hour], None)
+        for hour in hours
+        if hour in place.temperatures_c
+    )
+    return DateHours((night,), by_hour=by_hour, warm=Span(opens, opens + dt.timedelta(hours=17)))
 
 
 def season_of(place: Place, zone: Zone, days: Sequence[WeatherDay], foresight: Foresight) -> ZoneReplay:
     """One zone through one season."""
     garden = place.garden(planted_in(zone, days[0].date.year))
-    return replay(garden, days, foresight, hours_on, explain=True).zones[0]
+    return replay(garden, days, foresight, lambda date: hours_of(place, date), explain=True).zones[0]
 
 
 def missed_in_frost_mm(got: ZoneReplay, days: Sequence[WeatherDay]) -> float:
@@ -284,12 +308,13 @@ def is_better(one: Candidate, other: Candidate) -> bool:
     return one.volume_l < other.volume_l if both_adequate else one.adequacy > other.adequacy
 
 
-def print_row(place: Place, zone: Zone, foresight: Foresight, timers: dict[str, Candidate]) -> float:
+def print_row(
+    place: Place, zone: Zone, foresight: Foresight, timers: dict[str, Candidate], mark: str = ""
+) -> float:
     """Print a zone's line, and return what it missed in frost a season. [mm]"""
     got = [season_of(place, zone, days, foresight) for days in place.seasons]
     frost_mm = sum(map(missed_in_frost_mm, got, place.seasons)) / len(got)
-    name = f"{zone.id} *" if zone.rules.exempt else zone.id
-    print(row(zone, got, frost_mm, timers, name))
+    print(row(zone, got, frost_mm, timers, f"{zone.id} {mark}".strip()))
     return frost_mm
 
 
@@ -322,9 +347,9 @@ def ten_years_s(weather: Sequence[WeatherDay]) -> float:
         for day in weather
     ][:3653]
     twelve = [replace(zone, id=f"{zone.id}-{copy}") for copy in (1, 2) for zone in zones()]
-    garden = Place("Seattle", 47.61, -122.33, 50.0, ()).garden(*twelve)
+    seattle = Place("Seattle", 47.61, -122.33, 50.0, ())
     began = time.perf_counter()
-    replay(garden, ten_years, Perfect(), hours_on)
+    replay(seattle.garden(*twelve), ten_years, Perfect(), lambda date: hours_of(seattle, date))
     return time.perf_counter() - began
 
 

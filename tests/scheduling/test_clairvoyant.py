@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from scheduling.account import Tally
 from scheduling.foresight import Perfect
+from scheduling.permission import DateHours
 from scheduling.prepared import PreparedZone
 from scheduling.replay import clairvoyant_mm, replay
 from scheduling.season import GardenDays
@@ -64,14 +65,14 @@ def test_no_other_way_that_closes_every_day_at_raw_takes_less(
 @settings(max_examples=25, deadline=None)
 @given(seasons())
 def test_nor_does_a_plan_that_closes_every_day_at_raw(weather: list) -> None:
-    (zone,) = replay(a_garden(LAWN), weather, Perfect(), lambda date: (night_before(date),)).zones
+    (zone,) = replay(a_garden(LAWN), weather, Perfect(), lambda date: DateHours((night_before(date),))).zones
     if zone.planned.stress_days == 0:
         assert zone.planned.irrigation_mm >= zone.least_mm - 1e-9
 
 
 def test_its_litres_are_what_the_valve_would_pass() -> None:
     (zone,) = replay(
-        a_garden(LAWN), summer_days(APRIL_1, 60), Perfect(), lambda date: (night_before(date),)
+        a_garden(LAWN), summer_days(APRIL_1, 60), Perfect(), lambda date: DateHours((night_before(date),))
     ).zones
     assert zone.least_mm > 100.0
     assert zone.least_volume_l == pytest.approx(zone.least_mm / 0.8 * 50.0)

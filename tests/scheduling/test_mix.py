@@ -15,6 +15,7 @@ from scheduling.decision import decide, decide_mix
 from scheduling.foresight import Perfect
 from scheduling.garden import Garden, Pause, Planting, Zone
 from scheduling.need import need_on
+from scheduling.permission import DateHours
 from scheduling.plan import Plan
 from scheduling.planner import History, Occasion, guess_opening, make_plan
 from scheduling.prepared import PreparedZone
@@ -289,7 +290,9 @@ def test_no_plantings_water_is_lost_through_a_season(rain: list[float], share: f
     thrifty = replace(THRIFTY, share=1.0 - share, kc_method=method)
     garden = a_garden(replace(BORDER, planting=thirsty, others=(thrifty,)))
     weather = [summer_day(JULY_1 + day * ONE_DAY, rain_mm=mm) for day, mm in enumerate(rain)]
-    (zone,) = replay(garden, weather, Perfect(), lambda date: (night_before(date),), explain=True).zones
+    (zone,) = replay(
+        garden, weather, Perfect(), lambda date: DateHours((night_before(date),)), explain=True
+    ).zones
     for plant in zone.plants:
         assert closes(plant.ledger)
         assert plant.planned.irrigation_mm == pytest.approx(zone.planned.irrigation_mm)

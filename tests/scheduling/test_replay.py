@@ -12,10 +12,11 @@ from scheduling.account import Account
 from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.foresight import Foresight, NoForecast, Perfect
 from scheduling.garden import Garden
+from scheduling.permission import DateHours
 from scheduling.replay import Replay, ZoneReplay, replay
 from scheduling.reports import Opening, StandState
 from scheduling.timer import Timer
-from scheduling.weather import Origin, WeatherDay
+from scheduling.weather import HourAhead, Origin, WeatherDay
 from scheduling.windows import Span
 from tests.scheduling.making import (
     LAWN,
@@ -52,8 +53,8 @@ DUAL_BORDER = replace(
 SIX_KINDS = a_garden(LAWN, SHRUBS, TROUGHS, TOMATOES, DUAL_TOMATOES, DUAL_SHRUBS)
 
 
-def one_night(date: dt.date) -> tuple[Span, ...]:
-    return (night_before(date),)
+def one_night(date: dt.date) -> DateHours:
+    return DateHours((night_before(date),))
 
 
 def replayed(
@@ -210,16 +211,48 @@ def test_nothing_flows_on_a_date_of_frost_that_was_foreseen() -> None:
     assert only(replayed(a_garden(LAWN), cold, NoForecast())).planned.runs > 0
 
 
+def warm_at_noon(date: dt.date) -> DateHours:
+    """Hours from the evening before on, of which only those from 8 to 16 are warm."""
+    evening = dt.datetime.combine(date - ONE_DAY, dt.time(22), dt.UTC)
+    hours = [evening + number * dt.timedelta(hours=1) for number in range(24)]
+    told = tuple(
+        HourAhead(int(hour.timestamp()), 12.0 if 8 <= hour.hour <= 16 else 2.0, None) for hour in hours
+    )
+    afternoon = dt.datetime.combine(date, dt.time(15), dt.UTC)
+    return DateHours((night_before(date),), by_hour=told, warm=Span(evening, afternoon))
+
+
+def test_warm_hours_of_cold_dates_are_used_where_they_are_known_and_asked_for() -> None:
+    cold = [replace(day, t_min_c=2.0) for day in summer_days(APRIL_1, 40)]
+    asking = a_garden(replace(LAWN, rules=replace(LAWN.rules, frost_warm_hours=True)))
+    watered = only(replay(asking, cold, Perfect(), warm_at_noon))
+    assert watered.planned.runs > 0
+    assert watered.planned.adequacy > 0.999
+    assert watered.notes == ()
+    assert only(replay(a_garden(LAWN), cold, Perfect(), warm_at_noon)).planned.runs == 0
+
+
+def test_where_no_hours_are_known_a_replay_says_that_it_could_not_use_warm_ones() -> None:
+    cold = [replace(day, t_min_c=2.0) for day in summer_days(APRIL_1, 40)]
+    asking = a_garden(replace(LAWN, rules=replace(LAWN.rules, frost_warm_hours=True)))
+    zone = only(replay(asking, cold, Perfect(), one_night))
+    assert zone.planned.runs == 0
+    (note,) = zone.notes
+    assert (note.code, "40 dates of frost were left out" in note.text) == ("warm-hours-unknown", True)
+    mild = summer_days(APRIL_1, 40)
+    assert only(replay(asking, mild, Perfect(), one_night)).notes == ()
+
+
 def test_where_the_hours_are_closed_nothing_flows() -> None:
-    season = replay(a_garden(LAWN), summer_days(APRIL_1, 40), Perfect(), lambda date: ())
+    season = replay(a_garden(LAWN), summer_days(APRIL_1, 40), Perfect(), lambda date: DateHours(()))
     assert only(season).planned.volume_l == 0.0
     assert only(season).planned.adequacy < 0.9
 
 
 def test_a_second_span_keeps_pots_that_use_more_than_they_hold() -> None:
-    def twice(date: dt.date) -> tuple[Span, ...]:
+    def twice(date: dt.date) -> DateHours:
         noon = dt.datetime.combine(date, dt.time(12), dt.UTC)
-        return (night_before(date), Span(noon, noon + dt.timedelta(hours=2)))
+        return DateHours((night_before(date), Span(noon, noon + dt.timedelta(hours=2))))
 
     weather = summer_days(dt.date(2026, 6, 1), 60)
     once = only(replayed(a_garden(POTS), weather)).planned

@@ -8,6 +8,7 @@ from api.errors import InvalidRequest
 from api.schemas.plan import WeatherOrigin
 from api.schemas.replay import ReplaySchema, dump_replay, load_replay_request
 from scheduling.foresight import Perfect
+from scheduling.permission import DateHours
 from scheduling.replay import replay
 from scheduling.timer import Timer
 from tests.api.planning_support import document, lawn
@@ -96,7 +97,7 @@ def answer(explain=False, **supply):
         asked.garden,
         summer_days(dt.date(2025, 6, 1), 60),
         Perfect(),
-        lambda date: (night_before(date),),
+        lambda date: DateHours((night_before(date),)),
         asked.timers,
         explain,
     )
