@@ -2,6 +2,7 @@
 
 import bisect
 import datetime as dt
+import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -151,15 +152,23 @@ def fetched_weather(
     # Whoever asks for more than tomorrow may ask for too much; any forecast should reach to tomorrow.
     if forecast.days and date > max(forecast.days[-1].date, today + ONE_DAY):
         raise DateBeyondPlans(date, forecast.days[-1].date)
-    relied, trust = relied_on(forecast.days, forecast.promises, garden.trust_since)
-    since_then = (day for day in relied if day.date >= since)
-    known = with_margin(since_then, forecast.margin_share(date), forecast.retrieved_at, place.zone)
-    days = _whole_days_around(date, known)
+    days, trust = _days_in_use(forecast, garden.trust_since, since, date)
     if not days:
         raise WeatherUnavailable(
             f"{forecast.source} gives no whole day of weather for {date}.", RETRY_AFTER_S
         )
     return Weather(days, origin_of(forecast, forecast.basis), forecast.elevation_m, forecast, trust)
+
+
+@functools.lru_cache(maxsize=64)
+def _days_in_use(
+    forecast: Forecast, trust_since: dt.date | None, since: dt.date, date: dt.date
+) -> tuple[tuple[WeatherDay, ...], Mapping[str, Trust]]:
+    """The whole days of a forecast around a date, as a plan relies on them, and what sources are trusted."""
+    relied, trust = relied_on(forecast.days, forecast.promises, trust_since)
+    since_then = (day for day in relied if day.date >= since)
+    share, zone = forecast.margin_share(date), forecast.place.zone
+    return _whole_days_around(date, with_margin(since_then, share, forecast.retrieved_at, zone)), trust
 
 
 def origin_of(forecast: Forecast, basis: str) -> WeatherOrigin:

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 from scheduling.garden import Planting, Zone
 from scheduling.landscape.application import application_rate_mm_h, gross_depth_mm, volume_of_depth_l
@@ -12,7 +13,7 @@ from scheduling.surface import Surface
 from scheduling.top_layer import TopLayer
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # without slots: what is asked for again and again is reckoned once
 class ZoneNumbers:
     """Everything the arithmetic wants to know of a zone."""
 
@@ -46,7 +47,7 @@ class ZoneNumbers:
     close_by: CloseBy
     notes: tuple[Note, ...]
 
-    @property
+    @cached_property
     def gross_rate_mm_h(self) -> float:
         """How fast the water comes. [mm/h]"""
         return application_rate_mm_h(self.flow_l_min, self.zone.area_m2)
@@ -61,14 +62,14 @@ class ZoneNumbers:
         """How fast that ground takes it in; infinite in a container. [mm/h]"""
         return self.surface.intake_mm_h
 
-    @property
+    @cached_property
     def longest_run_s(self) -> float:
         """After how long more would stand on the ground than it holds; infinite where all goes in. [s]"""
         if self.surface.intake_mm_h == math.inf:
             return math.inf
         return longest_run_s(self.surface_rate_mm_h, self.surface.intake_mm_h, self.surface.ponding_mm)
 
-    @property
+    @cached_property
     def smallest_volume_l(self) -> float:
         """Litres of the smallest depth that is worth a run."""
         return volume_of_depth_l(gross_depth_mm(self.smallest_depth_mm, self.efficiency), self.zone.area_m2)

@@ -34,9 +34,12 @@ PLACES_IN_MEMORY = 256
 CLOCK_TOLERANCE = dt.timedelta(minutes=5)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Forecast:
-    """The weather of a place, past and to come, as it is known at one moment."""
+    """The weather of a place, past and to come, as it is known at one moment.
+
+    Equal to itself only: who reckons from one may remember by it what came out.
+    """
 
     place: Place
     version: int
@@ -95,6 +98,17 @@ class _Read:
     promises: tuple[Promise, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Fresh:
+    """A forecast that was handed out, which is the answer as long as nothing has changed."""
+
+    forecast: Forecast
+    since: dt.date
+    today: dt.date
+    until: dt.datetime
+    """When a newer one is due, or a part of it too old."""
+
+
 class Forecasts:
     """Hands out forecasts: from the store where they are fresh enough, else from the sources.
 
@@ -114,6 +128,7 @@ class Forecasts:
         self._wait_s = wait_s
         self._lock = threading.Lock()
         self._read_places: OrderedDict[str, _Read] = OrderedDict()
+        self._fresh: dict[str, _Fresh] = {}
 
     def at(
         self,
@@ -132,6 +147,8 @@ class Forecasts:
 
         Raises WeatherUnavailable where there is nothing of that age.
         """
+        if (fresh := self._still_fresh(place, past_days)) is not None:
+            return fresh
         deadline = time.monotonic() + self._wait_s
         # A second round takes in what the first has fetched. Further ones come about where a fetch
         # was under way that asked for fewer past days than are wanted here.
@@ -172,6 +189,8 @@ class Forecasts:
             wind_height_m=kept.weather.wind_height_m,
             promises=kept.promises,
         )
+        if age_s <= due_after_s(place) and not lacking:
+            self._remember(forecast, since, today)
         if age_s <= USABLE_S:
             return forecast
         left = kept_days(forecast.days, today) if or_kept_days else None
@@ -187,6 +206,30 @@ class Forecasts:
     def close(self) -> None:
         """Start no further fetch, and wait a moment for those under way."""
         self._fetching.close()
+
+    def _still_fresh(self, place: Place, past_days: int) -> Forecast | None:
+        """What was handed out before, where it is what would be handed out now: plans are made often."""
+        fresh = self._fresh.get(place.key)
+        if fresh is None:
+            return None
+        now = self._clock()
+        today = now.astimezone(place.zone).date()
+        if (fresh.today, fresh.since) != (today, today - ONE_DAY * past_days):
+            return None
+        if not fresh.forecast.retrieved_at <= now < fresh.until:
+            return None
+        answer = self._keep.latest(place.key)
+        return fresh.forecast if answer is not None and answer.version == fresh.forecast.version else None
+
+    def _remember(self, forecast: Forecast, since: dt.date, today: dt.date) -> None:
+        told_at = [day.retrieved_at for day in forecast.days if day.date > today and day.retrieved_at]
+        until = min(
+            forecast.retrieved_at + dt.timedelta(seconds=due_after_s(forecast.place)),
+            min(told_at, default=forecast.retrieved_at) + dt.timedelta(seconds=USABLE_S),
+        )
+        if len(self._fresh) >= PLACES_IN_MEMORY:
+            self._fresh.clear()
+        self._fresh[forecast.place.key] = _Fresh(forecast, since, today, until)
 
     def _kept(self, place: Place, since: dt.date) -> _Read | None:
         """What the store holds, read again only where its version or the first day has changed."""

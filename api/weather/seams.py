@@ -40,11 +40,13 @@ def counted_once(days: Iterable[WeatherDay]) -> tuple[WeatherDay, ...]:
 
 
 def _without_what(before: WeatherDay, day: WeatherDay) -> WeatherDay:
+    if not before.rain_mm or not day.rain_mm:
+        return day
     source = day.source_of("rain")
     if source in (before.source_of("rain"), OWN_WEATHER):
         return day
     counted_mm, expected_mm = expected_rain_mm(before), expected_rain_mm(day)
-    if not counted_mm or not expected_mm or not day.rain_mm:
+    if not counted_mm or not expected_mm:
         return day
     early_share = 1.0 if day.rain_until_noon_mm is None else min(1.0, day.rain_until_noon_mm / day.rain_mm)
     twice_mm = min(early_share * expected_mm, counted_mm - (day.rain_day_before_mm or 0.0))

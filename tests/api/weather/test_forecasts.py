@@ -474,3 +474,17 @@ def test_a_bad_answer_over_http_leaves_the_kept_forecast_as_it_was(service, keep
 
     assert forecast.stale
     assert (forecast.version, forecast.days, forecast.hours) == (good.version, good.days, good.hours)
+
+
+def test_what_was_handed_out_is_handed_out_again_until_something_changes(forecasts, source, clock):
+    first = forecasts.at(MONTPELLIER, past_days=3)
+    assert forecasts.at(MONTPELLIER, past_days=3) is first
+    assert forecasts.at(MONTPELLIER, past_days=2) is not first
+    clock.forward(minutes=30)
+    forecasts.at(MONTPELLIER, past_days=3)
+    assert forecasts.at(MONTPELLIER, past_days=3).retrieved_at == first.retrieved_at
+    clock.forward(minutes=45)
+    settled(forecasts)
+    forecasts.at(MONTPELLIER, past_days=3)
+    settled(forecasts)
+    assert forecasts.at(MONTPELLIER, past_days=3).retrieved_at > first.retrieved_at
