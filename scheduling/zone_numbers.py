@@ -13,9 +13,13 @@ from scheduling.surface import Surface
 from scheduling.top_layer import TopLayer
 
 
-@dataclass(frozen=True)  # without slots: what is asked for again and again is reckoned once
+@dataclass(frozen=True, eq=False)  # without slots: what is asked for again and again is reckoned once
 class ZoneNumbers:
-    """Everything the arithmetic wants to know of a zone."""
+    """Everything the arithmetic wants to know of a zone.
+
+    Equal to itself only, so that looking up what was reckoned from it costs nothing: the same zone
+    has the same numbers, see `zone`.
+    """
 
     zone: Zone
     planting: Planting

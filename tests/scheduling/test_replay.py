@@ -186,7 +186,9 @@ def test_a_replay_is_what_evenings_of_planning_would_have_given(weather: list[We
     }
     for plan in evening_by_evening(garden, weather, opening, last, days_before=400):
         for zone in plan.zones:
-            assert litres[zone.zone, plan.date] == pytest.approx(zone.volume_l, abs=1e-6)
+            # Volumes are rounded down, and sums in another order may lie on the other side of a step.
+            step_l = 1.0 if zone.volume_l >= 10.0 else 0.1
+            assert litres[zone.zone, plan.date] == pytest.approx(zone.volume_l, abs=step_l + 1e-6)
 
 
 @settings(max_examples=15, deadline=None)
