@@ -86,6 +86,17 @@ def _lines(body: dict[str, Any]) -> list[str]:
         (other["quantity"], other["source"]) for day in body["days"] for other in day["borrowed"]
     )
     lines = [f"{quantity.replace('_', ' ')} {_whence(source)}" for quantity, source in borrowed]
+    for day in body["days"]:
+        if day["hours_assumed"]:
+            lines.append(
+                f"{day['date']}: {day['hours_assumed']} hours had passed before {day['source']} was asked; "
+                "they are taken to be like those of the day after, without rain."
+            )
+        if day["rain_left_out_mm"] >= 0.05:
+            lines.append(
+                f"{day['date']}: without {day['rain_left_out_mm']:.1f} mm of rain that the day before has "
+                "already from another source."
+            )
     return lines + [
         f"Of {told['promised_mm']:.0f} mm of rain that {told['source']} let expect on {told['promises']} "
         f"days since {told['since']}, {told['came_mm']:.0f} mm came: its rain counts by {told['share']:.0%}."

@@ -1,42 +1,16 @@
 """Alerts of a stored garden, over HTTP: there while their cause is, gone when it is gone."""
 
 import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 
 from api.weather.errors import Unreachable
-from tests.api.planning_support import EVENING, ONE_DAY, Clock, House, Steady, document, lawn
+from tests.api.planning_support import EVENING, ONE_DAY, Clock, House, document, lawn
 
 ALERTS = "/v1/gardens/orchard/alerts"
 BED = lawn(area_m2=20, priority="low")
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock(EVENING - 10 * ONE_DAY)
-
-
-@pytest.fixture
-def source(clock: Clock) -> Steady:
-    return Steady(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock, source) -> Iterator[House]:
-    """A garden that was stored ten days ago, on 4 July; its lawn is thirsty by now."""
-    opened = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
-    opened.put()
-    clock.now = EVENING
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def client(house: House) -> FlaskClient:
-    return house.client()
 
 
 def alerts(client: FlaskClient) -> list[dict[str, Any]]:

@@ -1,6 +1,5 @@
 """What a garden used, over HTTP: litres, money, need, rain; against allowance and timer."""
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -8,35 +7,10 @@ from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.api.planning_support import EVENING, ONE_DAY, Clock, House, Steady, document, lawn
+from tests.api.planning_support import Clock, House, document, lawn
 
 USAGE = "/v1/gardens/orchard/usage"
 BED = lawn(area_m2=20, planting={"plant": "shrubs", "kc": 0.5})
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock(EVENING - 10 * ONE_DAY)
-
-
-@pytest.fixture
-def source(clock: Clock) -> Steady:
-    return Steady(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock, source) -> Iterator[House]:
-    """A garden that was stored ten days ago, on the evening of Saturday 4 July."""
-    opened = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
-    opened.put()
-    clock.now = EVENING
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def client(house: House) -> FlaskClient:
-    return house.client()
 
 
 def used(client: FlaskClient, query: str = "") -> dict[str, Any]:

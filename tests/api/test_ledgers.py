@@ -4,7 +4,6 @@ import csv
 import datetime as dt
 import io
 import itertools
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -12,42 +11,15 @@ from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.api.planning_support import EVENING, JULY_15, ONE_DAY, Clock, House, Steady, document, lawn
+from tests.api.planning_support import JULY_15, document, lawn
 
 LEDGER = "/v1/gardens/orchard/ledger/lawn"
-CREATED = EVENING - 10 * ONE_DAY
-"""Before 15:00 UTC plus two hours, so that the ledger begins with the next date, 5 July."""
 MIX = {
     "plants": [
         {"plant": "turf-cool-season", "kc": 1.0, "share": 0.75},
         {"plant": "shrubs", "kc": 0.5, "share": 0.25},
     ]
 }
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock(CREATED)
-
-
-@pytest.fixture
-def source(clock: Clock) -> Steady:
-    return Steady(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock, source) -> Iterator[House]:
-    """A garden that was stored ten days ago."""
-    opened = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
-    opened.put()
-    clock.now = EVENING
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def client(house: House) -> FlaskClient:
-    return house.client()
 
 
 def rows(client: FlaskClient, query: str = "") -> list[dict[str, Any]]:

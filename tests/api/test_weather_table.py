@@ -67,6 +67,12 @@ def test_where_days_are_of_several_sources_each_names_its_own():
     assert [line.split()[3] for line in lines[2:4]] == ["met-norway", "dwd"]
 
 
+def test_what_was_left_out_or_assumed_of_a_day_is_told_below():
+    lines = printed(replace(DAY, rain_left_out_mm=2.25, hours_assumed=3))
+    assert "2026-07-14: 3 hours had passed before met-norway was asked" in " ".join(lines)
+    assert "2026-07-14: without 2.2 mm of rain that the day before has already" in " ".join(lines)
+
+
 @pytest.mark.parametrize("width", [40, 80])
 def test_no_number_is_cut_off_whatever_the_width_of_the_terminal(width):
     wet = replace(DAY, t_min_c=-15.2, t_dew_c=-21.4, wind_m_s=12.1, rain_mm=103.4, rain_probability=1.0)

@@ -131,6 +131,12 @@ def test_no_example_answers_what_the_contract_does_not_have(contract):
         assert answered in known
 
 
+def test_every_example_has_a_number_of_its_own():
+    numbers = [path.name.partition("-")[0] for path in example_files()]
+    assert all(number.isdigit() for number in numbers)
+    assert len(set(numbers)) == len(numbers)
+
+
 def test_the_examples_are_about_something():
     for path in example_files():
         assert orjson.loads(path.read_bytes())["about"].endswith(".")
