@@ -5,8 +5,9 @@ from dataclasses import dataclass, field, fields
 
 from scheduling.balance import BY_ROOTS, LedgerRow, close_day
 from scheduling.prepared import PreparedZone
-from scheduling.season import GardenDays, ZoneDays
+from scheduling.season import GardenDays
 from scheduling.top_layer import LayerDay, TopLayerState, surface_of_row
+from scheduling.zone_days import ZoneDays
 
 NOTICED_KS = 0.9
 """A day that closes with less is counted apart: a gardener might notice. Our choice, no source."""

@@ -7,8 +7,9 @@ from typing import Final, NamedTuple
 from scheduling.balance import BY_BOTH, BY_PROBE, BY_ROOTS, LedgerRow, carry
 from scheduling.decision import decide_together
 from scheduling.prepared import PreparedZone
-from scheduling.season import GardenDays, ZoneDays
+from scheduling.season import GardenDays
 from scheduling.top_layer import TopLayerState
+from scheduling.zone_days import ZoneDays
 
 OPENING_SHARE_OF_RAW = 0.5
 """A ledger of which nothing is known opens half-way to the point where plants begin to lack water."""

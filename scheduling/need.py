@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from scheduling.prepared import PreparedZone
-from scheduling.season import GardenDays, ZoneDays
+from scheduling.season import GardenDays
+from scheduling.zone_days import ZoneDays
 
 LEAST_KS = 0.7
 """Stress that a zone may be left to, should tomorrow's rain not come. Our choice, no source."""

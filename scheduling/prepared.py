@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 from scheduling.garden import Garden, Zone
 from scheduling.metering import LearnedFlow
 from scheduling.rules import Chances, ZoneRules, chances_of, zone_rules
-from scheduling.season import GardenDays, ZoneDays, with_water, zone_days, zone_days_once
+from scheduling.season import GardenDays
 from scheduling.top_layer import TopLayerState
 from scheduling.zone import stands_of
+from scheduling.zone_days import ZoneDays, with_water, zone_days, zone_days_once
 from scheduling.zone_numbers import ZoneNumbers
 
 
@@ -24,7 +25,7 @@ class PreparedZone:
     def with_water(
         self, irrigation_mm: Mapping[int, float], first: int, morning: TopLayerState | None = None
     ) -> "PreparedZone":
-        """The same with other watering from a day on, see `scheduling.season.with_water`."""
+        """The same with other watering from a day on, see `scheduling.zone_days.with_water`."""
         if self.days.top_layer is None:
             return self
         return replace(self, days=with_water(self.days, irrigation_mm, first, morning))

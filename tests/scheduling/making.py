@@ -17,10 +17,11 @@ from scheduling.planting import Climate
 from scheduling.prepared import PreparedZone, prepare_stands
 from scheduling.reports import Delivery, Opening
 from scheduling.rules import Chances, zone_rules
-from scheduling.season import GardenDays, ZoneDays
+from scheduling.season import GardenDays
 from scheduling.weather import Origin, WeatherDay
 from scheduling.windows import Span
 from scheduling.zone import numbers_of
+from scheduling.zone_days import ZoneDays
 
 ONE_DAY = dt.timedelta(days=1)
 JULY_1 = dt.date(2026, 7, 1)

@@ -9,9 +9,10 @@ from scheduling.demand import Site
 from scheduling.ensemble import Ensemble
 from scheduling.planner import History, Occasion, make_plan
 from scheduling.reports import Opening
-from scheduling.season import garden_days, zone_days
+from scheduling.season import garden_days
 from scheduling.weather import Origin, WeatherDay
 from scheduling.zone import numbers_of
+from scheduling.zone_days import zone_days
 from tests.scheduling.making import JULY_1, LAWN, ONE_DAY, a_case, a_garden, night_before, summer_days
 
 GREENWICH = Site(latitude_deg=45.0, elevation_m=0.0)

@@ -14,7 +14,7 @@ from scheduling.need import (
     first_day_past_raw,
     need_on,
 )
-from scheduling.season import ZoneDays
+from scheduling.zone_days import ZoneDays
 from tests.scheduling.making import LAWN, a_case, with_rules, with_site, with_watering
 
 A_TRIFLE_MM = 0.01

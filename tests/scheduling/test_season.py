@@ -11,9 +11,10 @@ from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.garden import Planting, Soil, Zone
 from scheduling.landscape.infiltration import curve_number_when_wet, rain_runoff_mm
 from scheduling.planting import Climate
-from scheduling.season import GardenDays, ZoneDays, garden_days, zone_days
+from scheduling.season import GardenDays, garden_days
 from scheduling.weather import Origin, WeatherDay
 from scheduling.zone import numbers_of
+from scheduling.zone_days import ZoneDays, zone_days
 from tests.scheduling.making import (
     JULY_1,
     LAWN,

@@ -9,9 +9,10 @@ from scheduling.errors import InvalidGarden
 from scheduling.fao56.dual_coefficient import largest_coefficient
 from scheduling.garden import Soil, Zone
 from scheduling.planting import Climate
-from scheduling.season import GardenDays, ZoneDays, garden_days, with_water, zone_days
+from scheduling.season import GardenDays, garden_days
 from scheduling.top_layer import WET, TopLayer, TopLayerDays, TopLayerState
 from scheduling.zone import numbers_of
+from scheduling.zone_days import ZoneDays, with_water, zone_days
 from tests.reference.test_fao56_dual_examples import EXAMPLE_35, printed
 from tests.scheduling.making import (
     JULY_1,
