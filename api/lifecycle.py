@@ -18,8 +18,8 @@ from api.making import LEAST_LIFE, PlanMaker, weather_holds_until
 from api.measured import Measurements
 from api.planning import Weather, anchor_before, dump, ends_of, plan_for_request
 from api.running import overlay
+from api.schemas.flat_zone import flat_zone
 from api.schemas.garden import stored_garden
-from api.schemas.plan import flat_zone
 from api.schemas.plan_request import PlanRequest
 from api.second_look import LookedAt, SecondLook
 from api.store.rows import StoredGarden

@@ -10,8 +10,8 @@ from api.measured import Measurements
 from api.metered import metered_runs
 from api.night_water import readings_beside_water
 from api.planning import Weather, anchor_before, fetched_weather, opening_guess, plan_date
-from api.schemas.plan import WITHDRAWN, dump_state
-from api.schemas.plan_request import state_as_written
+from api.schemas.plan import WITHDRAWN
+from api.schemas.state import dump_state, state_as_written
 from api.store.rows import StoredDelivery, StoredFinal, StoredGarden
 from api.store.store import Store
 from api.watering_hours import Hours, garden_date

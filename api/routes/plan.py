@@ -13,7 +13,8 @@ from flask import Response, request
 from api.routes.answering import Routes, describes, json_answer, known_answer
 from api.routes.reading import json_body, query, query_truth, refused_parameter
 from api.schemas.fields import day_from
-from api.schemas.plan import FlatZoneSchema, PlanSchema
+from api.schemas.flat_zone import FlatZoneSchema
+from api.schemas.plan import PlanSchema
 from api.schemas.plan_request import PlanRequest, PlanRequestSchema, load_plan_request
 from api.store.rows import Answer
 

@@ -1,18 +1,16 @@
 """A plan in JSON.
 
-The schemas describe it for the contract. The two functions write it: plain dictionaries, as a
-plan is written once and its bytes are kept.
+The schemas describe it for the contract. The functions write it: plain dictionaries, as a plan is
+written once and its bytes are kept.
 """
 
 import datetime as dt
-from collections.abc import Sequence
 from typing import Any, Final, Literal, TypedDict
 
-from api.errors import ZoneNotFound
 from api.schemas.base import Schema
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Whole, Word
 from api.schemas.ledger import LedgerRowSchema, dump_row
-from api.schemas.plan_request import StateSchema
+from api.schemas.state import StateSchema, dump_state
 from api.schemas.zone import MOST_PLANTS
 from scheduling.plan import (
     MainValve,
@@ -27,7 +25,7 @@ from scheduling.plan import (
     WeatherUsed,
     ZonePlan,
 )
-from scheduling.reports import DOUBTS, MOST_PROBES, Opening, StandState
+from scheduling.reports import DOUBTS, MOST_PROBES
 
 Status = Literal["draft", "final", "over"]
 STATUSES: Final[tuple[Status, ...]] = ("draft", "final", "over")
@@ -211,30 +209,6 @@ class PlanSchema(Schema):
     notes = Items(Part(ReasonSchema), 0, 1000, required=True)
 
 
-class FlatZoneSchema(Schema):
-    """One zone of a plan without nesting, for a controller that reads one value at a time."""
-
-    date = Day(required=True)
-    status = Word(STATUSES, required=True)
-    decision = Word(("water", "wait"), required=True)
-    reason = Id(required=True)
-    text = Text(1000, required=True)
-    volume_l = Number(0, required=True)
-    delivered_l = Number(0, required=True)
-    remaining_l = Number(0, required=True)
-    run_time_s = Whole(0, 10_000_000, required=True)
-    runs_left = Whole(0, 10_000, required=True)
-    next_run = ReportId(required=True, allow_none=True)
-    next_start = Instant(required=True, allow_none=True)
-    next_volume_l = Number(0, required=True, allow_none=True)
-    next_run_time_s = Whole(0, 10_000_000, required=True, allow_none=True)
-    next_max_open_s = Whole(0, 10_000_000, required=True, allow_none=True)
-    close_by = Word(("volume", "time"), required=True)
-    valid_until = Instant(required=True)
-    weather_retrieved_at = Instant(required=True, allow_none=True)
-    weather_stale = Truth(required=True)
-
-
 def dump_plan(
     plan: Plan,
     *,
@@ -270,82 +244,6 @@ def dump_plan(
         "outlook": [_outlook(date) for date in plan.outlook],
         "notes": [_reason(note) for note in plan.notes],
     }
-
-
-def dump_state(state: Opening, digits: int = 2) -> dict[str, Any]:
-    """Where each zone's ledger begins, as a later request sends it back; depletions to so many digits."""
-    return {
-        "date": state.date.isoformat(),
-        "zones": {
-            zone: {
-                "depletion_mm": round(depletion_mm, digits),
-                **_stands(state.stands.get(zone, ()), digits),
-                **({"assumed": True} if zone in state.assumed else {}),
-                **({"turns_without": turns} if (turns := state.turns_without.get(zone, 0)) else {}),
-                **({"turns_after": turns} if (turns := state.turns_after.get(zone, 0)) else {}),
-            }
-            for zone, depletion_mm in state.depletion_mm.items()
-        },
-    }
-
-
-def _stands(stands: Sequence[StandState], digits: int) -> dict[str, Any]:
-    """What the depletion alone does not tell of a zone."""
-    written = [
-        {name: round(value, digits) for name, value in stand._asdict().items() if value is not None}
-        for stand in stands
-    ]
-    if len(written) == 1:
-        return {name: value for name, value in written[0].items() if name != "depletion_mm"}
-    return {"plants": written} if written else {}
-
-
-def flat_zone(plan_body: dict[str, Any], zone_id: str, now: dt.datetime) -> dict[str, Any]:
-    """One zone of a written plan, flat: no nesting, no list, every key always there.
-
-    Parameters
-    ----------
-    plan_body
-        As `dump_plan` wrote it, with the states of its runs.
-    now
-        A run whose limit has passed is no longer the next one.
-
-    Raises
-    ------
-    ZoneNotFound
-        Where the plan has no such zone.
-    """
-    zone = next((zone for zone in plan_body["zones"] if zone["zone"] == zone_id), None)
-    if zone is None:
-        raise ZoneNotFound(zone_id)
-    left = [] if plan_body["status"] == "over" else [run for run in zone["runs"] if _is_open(run, now)]
-    following = left[0] if left else {}
-    return {
-        "date": plan_body["date"],
-        "status": plan_body["status"],
-        "decision": zone["decision"],
-        "reason": zone["reasons"][0]["code"],
-        "text": zone["reasons"][0]["text"],
-        "volume_l": zone["volume_l"],
-        "delivered_l": zone["delivered_l"],
-        "remaining_l": zone["remaining_l"],
-        "run_time_s": zone["run_time_s"],
-        "runs_left": len(left),
-        "next_run": following.get("id"),
-        "next_start": following.get("start"),
-        "next_volume_l": following.get("volume_l"),
-        "next_run_time_s": following.get("run_time_s"),
-        "next_max_open_s": following.get("max_open_s"),
-        "close_by": zone["close_by"],
-        "valid_until": plan_body["valid_until"],
-        "weather_retrieved_at": plan_body["weather"]["retrieved_at"],
-        "weather_stale": plan_body["weather"]["stale"],
-    }
-
-
-def _is_open(run: dict[str, Any], now: dt.datetime) -> bool:
-    closed_at = dt.datetime.fromisoformat(run["start"]) + dt.timedelta(seconds=run["max_open_s"])
-    return bool(run["state"] == TO_DO) and now < closed_at
 
 
 def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[str, Any]:

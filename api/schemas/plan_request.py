@@ -10,13 +10,13 @@ from marshmallow import ValidationError, post_load, validates_schema
 from api.errors import InvalidRequest
 from api.schemas.base import Schema, problems_of
 from api.schemas.deliveries import GivenDeliverySchema
-from api.schemas.fields import ById, Day, Items, Number, Part, Truth, Whole, nearest
+from api.schemas.fields import Day, Items, Part, nearest
 from api.schemas.garden import GardenSchema
+from api.schemas.state import StateSchema
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
-from api.schemas.zone import MOST_PLANTS
 from api.watering_hours import garden_date
 from scheduling.garden import Garden
-from scheduling.reports import Delivery, Opening, StandState
+from scheduling.reports import Delivery, Opening
 from scheduling.weather import WeatherDay
 
 MOST_DELIVERIES: Final = 2000
@@ -33,83 +33,6 @@ class PlanRequest:
     """In the order of their dates; None: the garden's weather source is asked."""
     opening: Opening | None
     deliveries: tuple[Delivery, ...]
-
-
-class StandStateSchema(Schema):
-    """What one planting lacks to field capacity."""
-
-    depletion_mm = Number(0, 5000, required=True)
-    surface_depletion_mm = Number(
-        0, 100, about="With the dual coefficient, what the top layer lacks where it was wetted last."
-    )
-    surface_wetted_share = Number(0.01, 1, about="How much of the ground that is.")
-
-
-class ZoneStateSchema(StandStateSchema):
-    """What one zone lacks to field capacity; of several plantings, by their shares of the ground."""
-
-    plants = Items(
-        Part(StandStateSchema), 2, MOST_PLANTS, about="Each of several plantings, in the zone's order."
-    )
-    assumed = Truth(about="Whether it goes back to a first guess of what the soil held; false by default.")
-    turns_without = Whole(
-        0, 1000, about="Plans in a row, before this date's, that left it without for want of hours or litres."
-    )
-    turns_after = Whole(0, 1000, about="The same with this date's plan.")
-
-
-class StateSchema(Schema):
-    """Where each zone's ledger begins: before any water that belongs to the date."""
-
-    date = Day(required=True)
-    zones = ById(Part(ZoneStateSchema), 0, 200, required=True)
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Opening:
-        return Opening(
-            date=data["date"],
-            depletion_mm={zone: state["depletion_mm"] for zone, state in data["zones"].items()},
-            turns_without=_by_zone(data["zones"], "turns_without"),
-            turns_after=_by_zone(data["zones"], "turns_after"),
-            stands=_stands(data["zones"]),
-            assumed=_assumed(data["zones"]),
-        )
-
-
-def _by_zone(states: Mapping[str, Mapping[str, int]], name: str) -> dict[str, int]:
-    return {zone: state[name] for zone, state in states.items() if name in state}
-
-
-def state_as_written(document: Mapping[str, Any]) -> Opening:
-    """Read a state that `dump_state` wrote and the store kept: it was checked when it was made."""
-    zones: Mapping[str, Any] = document["zones"]
-    return Opening(
-        dt.date.fromisoformat(document["date"]),
-        {zone: state["depletion_mm"] for zone, state in zones.items()},
-        _by_zone(zones, "turns_without"),
-        _by_zone(zones, "turns_after"),
-        _stands(zones),
-        _assumed(zones),
-    )
-
-
-def _assumed(zones: Mapping[str, Mapping[str, Any]]) -> frozenset[str]:
-    """Zones that say of themselves that a guess is at their bottom."""
-    return frozenset(zone for zone, state in zones.items() if state.get("assumed", False))
-
-
-def _stands(zones: Mapping[str, Mapping[str, Any]]) -> dict[str, tuple[StandState, ...]]:
-    """What more than a depletion is told of some zones."""
-    told = {
-        zone: state.get("plants", [state])
-        for zone, state in zones.items()
-        if "plants" in state or "surface_depletion_mm" in state
-    }
-    return {zone: tuple(_stand(state) for state in states) for zone, states in told.items()}
-
-
-def _stand(state: Mapping[str, Any]) -> StandState:
-    return StandState(**{name: state[name] for name in StandState._fields if name in state})
 
 
 class PlanRequestSchema(Schema):

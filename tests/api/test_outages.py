@@ -11,7 +11,7 @@ import pytest
 
 from api.planning import fetched_weather, plan_date
 from api.schemas.garden import stored_garden
-from api.schemas.plan_request import state_as_written
+from api.schemas.state import state_as_written
 from api.watering_hours import hours_of
 from api.weather.errors import Unreachable, WeatherUnavailable
 from api.weather.hours import HOUR, Attribution, Hour, HourlyWeather

@@ -7,8 +7,9 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from api.errors import ZoneNotFound
-from api.schemas.plan import FlatZoneSchema, PlanSchema, dump_plan, dump_state, flat_zone
-from api.schemas.plan_request import StateSchema
+from api.schemas.flat_zone import FlatZoneSchema, flat_zone
+from api.schemas.plan import PlanSchema, dump_plan
+from api.schemas.state import StateSchema, dump_state
 from scheduling.balance import LedgerRow
 from scheduling.plan import (
     MainValve,

@@ -7,8 +7,8 @@ import pytest
 
 from api.schemas.base import problems_of
 from api.schemas.deliveries import DeliveryReport, DeliverySchema
-from api.schemas.plan import dump_state
-from api.schemas.plan_request import PlanRequestSchema, StateSchema, state_as_written
+from api.schemas.plan_request import PlanRequestSchema
+from api.schemas.state import StateSchema, dump_state, state_as_written
 from api.schemas.weather import WeatherDaySchema
 from scheduling.reports import Delivery, Opening, StandState
 from scheduling.weather import WeatherDay
