@@ -18,8 +18,8 @@ from api.watering_hours import Hours, garden_date
 from api.weather.forecasts import Forecasts
 from scheduling.garden import Garden
 from scheduling.metering import learned_flows
+from scheduling.openings import History
 from scheduling.plan import Plan
-from scheduling.planner import History
 from scheduling.reports import Delivery, Opening
 
 LEAST_LIFE = dt.timedelta(seconds=60)

@@ -24,8 +24,9 @@ from api.weather_notes import weather_notes
 from scheduling.errors import Problem
 from scheduling.fao56.atmosphere import wind_at_2m
 from scheduling.garden import Garden
+from scheduling.openings import History
 from scheduling.plan import Note, Plan
-from scheduling.planner import History, Occasion, guess_opening, make_plan
+from scheduling.planner import Occasion, guess_opening, make_plan
 from scheduling.reports import Opening
 from scheduling.weather import IS_PROMISE, HourAhead, Origin, WeatherDay
 from scheduling.windows import HOURS_WARM_AFTER

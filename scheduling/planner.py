@@ -9,11 +9,10 @@ from scheduling import decision
 from scheduling.absence_notes import absence_notes
 from scheduling.demand import Site
 from scheduling.errors import OpeningAfterPlan, WeatherGap
-from scheduling.garden import Garden, Zone
+from scheduling.garden import Garden
 from scheduling.landscape.application import net_depth_of_volume_mm
 from scheduling.ledger import (
     NOTHING_ADJUSTED,
-    OPENING_SHARE_OF_RAW,
     Start,
     depletion_on,
     first_guess,
@@ -21,19 +20,18 @@ from scheduling.ledger import (
     ledger_rows,
     opening_guess_mm,
 )
-from scheduling.metering import LearnedFlow
 from scheduling.moisture import follow, readings_by_zone, spoken_for
+from scheduling.openings import History, first_ledger, opening_of, starts_of
 from scheduling.outlook import outlook_after
 from scheduling.permission import DateHours, Permission, permission_of
 from scheduling.plan import Note, Plan, WeatherUsed, ZonePlan
 from scheduling.prepared import PreparedZone, prepare_stands
 from scheduling.probe_standing import NOTHING_FOLLOWED, probe_notes
-from scheduling.reports import Delivery, MorningReading, Opening, StandState
+from scheduling.reports import Delivery, MorningReading, Opening
 from scheduling.rules import DAYS_AHEAD_FOR_A_CHANCE, zone_rules
 from scheduling.season import ONE_DAY, GardenDays, garden_days_once
 from scheduling.second_opinion import second_opinion
 from scheduling.supply import allowance_left, share_water
-from scheduling.top_layer import WET, TopLayerState
 from scheduling.weather import (
     HUMIDITY,
     RAIN,
@@ -77,22 +75,6 @@ class Occasion:
         return DateHours(self.hours, self.bans, self.by_hour, self.warm_hours)
 
 
-@dataclass(frozen=True, slots=True)
-class History:
-    """Where the ledgers begin, and what has flowed since."""
-
-    opening: Opening | None = None
-    """Depletions to start from; None: a first guess, as if this tool's plans had been carried out."""
-    opening_is_guess: bool = False
-    """True where `opening` is itself a first guess, reckoned earlier."""
-    deliveries: tuple[Delivery, ...] = ()
-    """What has flowed or is planned to. Those before the ledgers begin count for allowances alone."""
-    moisture: tuple[MorningReading, ...] = ()
-    """What probes read on mornings up to the plan's date."""
-    flows: Mapping[str, LearnedFlow] = field(default_factory=dict)
-    """By zone id, the flow that its meter tells; without one, that of its description."""
-
-
 def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, occasion: Occasion) -> Plan:
     """Plan one date for all zones of a garden.
 
@@ -118,7 +100,7 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         A zone whose numbers cannot be.
     """
     opening = history.opening
-    since = None if opening is None else _first_ledger(garden, opening)
+    since = None if opening is None else first_ledger(garden, opening)
     days = _days_for(garden, weather, occasion.date, since)
     if opening is not None:
         if opening.date > occasion.date:
@@ -182,7 +164,7 @@ def guess_opening(garden: Garden, weather: Sequence[WeatherDay], date: dt.date) 
     zones = {
         zone.id: _guessed(until, prepare_stands(zone, garden, days, 0, {}), days) for zone in garden.zones
     }
-    return _opening(date, until, zones)
+    return opening_of(date, until, zones)
 
 
 def _guessed(until: int, stands: Sequence[PreparedZone], days: GardenDays) -> tuple[Stand, ...]:
@@ -202,43 +184,6 @@ def _carried(
     """A stand on the morning of a day."""
     knowing = knowing_its_water(prepared, start, irrigation_mm)
     return Stand(knowing, depletion_on(until, start, irrigation_mm, knowing.days, adjustment_mm))
-
-
-def _opening(
-    date: dt.date,
-    index: int,
-    zones: Mapping[str, Sequence[Stand]],
-    turns_without: dict[str, int] | None = None,
-    turns_after: dict[str, int] | None = None,
-) -> Opening:
-    """The mornings of some zones, as a later plan starts from them."""
-    return Opening(
-        date,
-        {
-            zone: sum(stand.prepared.numbers.share * stand.depletion_mm for stand in stands)
-            for zone, stands in zones.items()
-        },
-        turns_without or {},
-        turns_after or {},
-        {
-            zone: tuple(_state_of(index, stand) for stand in stands)
-            for zone, stands in zones.items()
-            if len(stands) > 1 or stands[0].prepared.days.top_layer is not None
-        },
-    )
-
-
-def _state_of(index: int, stand: Stand) -> StandState:
-    layer = stand.prepared.days.top_layer
-    if layer is None:
-        return StandState(stand.depletion_mm)
-    return StandState(stand.depletion_mm, *layer.mornings[index])
-
-
-def _first_ledger(garden: Garden, opening: Opening) -> dt.date:
-    """The first date that any zone's ledger can begin on, where an opening is given."""
-    full = [zone.soil_full_on for zone in garden.zones if zone.soil_full_on is not None]
-    return min((opening.date, *full))
 
 
 def site_of(garden: Garden) -> Site:
@@ -281,7 +226,7 @@ def _carry_to(
             irrigation[day] = irrigation.get(day, 0.0) + net_mm
 
     delivered_mm = irrigation.get(index, 0.0)
-    starts, assumed = _starts(zone, stands, days, history, index, notes)
+    starts, assumed = starts_of(zone, stands, days, history, index, notes)
     if starts is None:
         irrigation = {**first_guess(index, stands, days), index: delivered_mm}
         starts = [Start(0, opening_guess_mm(stand.days)) for stand in stands]
@@ -300,49 +245,6 @@ def _carry_to(
             stand = replace(stand, rows=rows)
         at_work.append(stand)
     return ZoneAtWork(tuple(at_work), delivered_mm, assumed, notes, permission, followed)
-
-
-def _starts(
-    zone: Zone,
-    stands: Sequence[PreparedZone],
-    days: GardenDays,
-    history: History,
-    index: int,
-    notes: list[Note],
-) -> tuple[list[Start] | None, bool]:
-    """Where a zone's ledgers begin, and whether that is a guess; None: guess from the first day on."""
-    opening = history.opening
-    full_on = zone.soil_full_on
-    if full_on is not None and (opening is None or full_on >= opening.date or history.opening_is_guess):
-        day = days.index(full_on)
-        if 0 <= day <= index:
-            return [Start(day, 0.0, WET)] * len(stands), False
-        where = "before the weather at hand begins" if day < 0 else "after the plan's date"
-        notes.append(Note("soil-full-on-unused", f"soil_full_on {full_on} lies {where}: it is not used."))
-    if opening is None:
-        return None, True
-    depletion_mm = opening.depletion_mm.get(zone.id)
-    day = days.index(opening.date)
-    if depletion_mm is None:
-        notes.append(
-            Note("opening-assumed", f"No depletion was given for {opening.date}: half of RAW is taken.")
-        )
-        return [Start(day, OPENING_SHARE_OF_RAW * stand.days.raw_mm[day]) for stand in stands], True
-    given = opening.stands.get(zone.id, ())
-    if len(given) != len(stands):
-        given = (StandState(depletion_mm),) * len(stands)
-    starts = [_start(day, stand, state) for stand, state in zip(stands, given, strict=True)]
-    return starts, history.opening_is_guess or zone.id in opening.assumed
-
-
-def _start(day: int, stand: PreparedZone, given: StandState) -> Start:
-    """Where a stand's ledger begins that was told, cut to what its roots and its surface can lack."""
-    layer, surface_mm = stand.numbers.top_layer, given.surface_depletion_mm
-    morning = None
-    if layer is not None and surface_mm is not None:
-        share = layer.wetted_share if given.surface_wetted_share is None else given.surface_wetted_share
-        morning = TopLayerState(min(surface_mm, layer.tew_mm), share)
-    return Start(day, min(given.depletion_mm, stand.days.taw_mm[day]), morning)
 
 
 def _state(
@@ -364,7 +266,7 @@ def _state(
             after[plan.zone] = turns_before
     stands = {work.prepared.numbers.zone.id: work.stands for work in at_work}
     assumed = frozenset(work.prepared.numbers.zone.id for work in at_work if work.assumed)
-    return replace(_opening(date, index, stands, before, after), assumed=assumed)
+    return replace(opening_of(date, index, stands, before, after), assumed=assumed)
 
 
 def _weather_used(

@@ -16,7 +16,7 @@ from api.watering_hours import hours_of
 from api.weather.errors import Unreachable, WeatherUnavailable
 from api.weather.hours import HOUR, Attribution, Hour, HourlyWeather
 from api.weather.place import Place
-from scheduling.planner import History
+from scheduling.openings import History
 from scheduling.reports import Delivery
 from tests.api.planning_support import ONE_DAY, Clock, House, Steady, document, lawn
 

@@ -25,7 +25,8 @@ import refet  # type: ignore[import-untyped]  # noqa: E402
 from scheduling.balance import carry  # noqa: E402
 from scheduling.demand import Site, daily_demand  # noqa: E402
 from scheduling.garden import Container, Garden, Planting, Soil, Watering, Zone  # noqa: E402
-from scheduling.planner import History, Occasion, make_plan  # noqa: E402
+from scheduling.openings import History  # noqa: E402
+from scheduling.planner import Occasion, make_plan  # noqa: E402
 from scheduling.reports import Opening  # noqa: E402
 from scheduling.weather import Origin, WeatherDay  # noqa: E402
 from scheduling.windows import Span  # noqa: E402

@@ -36,8 +36,9 @@ sys.path.insert(0, str(ROOT))
 from scheduling.balance import close_day  # noqa: E402
 from scheduling.garden import WEEKDAYS, Garden, Planting, Rules, Soil, Watering, Weekday, Zone  # noqa: E402
 from scheduling.metering import learned_flows  # noqa: E402
+from scheduling.openings import History  # noqa: E402
 from scheduling.plan import Plan, Run  # noqa: E402
-from scheduling.planner import History, Occasion, guess_opening, make_plan, site_of  # noqa: E402
+from scheduling.planner import Occasion, guess_opening, make_plan, site_of  # noqa: E402
 from scheduling.prepared import prepare_stands  # noqa: E402
 from scheduling.reports import Delivery, Metered, MorningReading, Opening  # noqa: E402
 from scheduling.season import garden_days  # noqa: E402

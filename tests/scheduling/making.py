@@ -11,8 +11,9 @@ from typing import Any
 
 from scheduling.balance import LedgerRow
 from scheduling.garden import Container, Emitters, Garden, Planting, Site, Soil, Watering, Zone
+from scheduling.openings import History
 from scheduling.plan import Plan
-from scheduling.planner import History, Occasion, make_plan
+from scheduling.planner import Occasion, make_plan
 from scheduling.planting import Climate
 from scheduling.prepared import PreparedZone, prepare_stands
 from scheduling.reports import Delivery, Opening

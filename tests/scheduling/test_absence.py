@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from scheduling.absence import absence_on
 from scheduling.endurance import LONGEST_LOOKED_AT_D, days_unwatered
 from scheduling.garden import Absence, Garden, Watering, Zone
+from scheduling.openings import History
 from scheduling.plan import Plan, ZonePlan
-from scheduling.planner import History, Occasion, make_plan
+from scheduling.planner import Occasion, make_plan
 from scheduling.reports import Opening, StandState
 from scheduling.weather import Origin
 from tests.scheduling.making import (

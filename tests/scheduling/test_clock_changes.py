@@ -7,8 +7,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from scheduling.openings import History
 from scheduling.plan import Plan, Run
-from scheduling.planner import History, Occasion, make_plan
+from scheduling.planner import Occasion, make_plan
 from scheduling.reports import Opening
 from scheduling.weather import Origin
 from scheduling.windows import Span

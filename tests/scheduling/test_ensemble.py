@@ -7,7 +7,8 @@ import pytest
 from scheduling.decision import SOIL_DRYING_OUT, decide
 from scheduling.demand import Site
 from scheduling.ensemble import Ensemble
-from scheduling.planner import History, Occasion, make_plan
+from scheduling.openings import History
+from scheduling.planner import Occasion, make_plan
 from scheduling.reports import Opening
 from scheduling.season import garden_days
 from scheduling.weather import Origin, WeatherDay

@@ -6,8 +6,9 @@ import pytest
 
 from scheduling.garden import Valve, WaterSupply
 from scheduling.metering import LearnedFlow, learned_flow, learned_flows
+from scheduling.openings import History
 from scheduling.plan import Plan
-from scheduling.planner import History, Occasion, make_plan
+from scheduling.planner import Occasion, make_plan
 from scheduling.reports import Metered, Opening
 from tests.scheduling.making import (
     JULY_1,

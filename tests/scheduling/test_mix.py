@@ -15,9 +15,10 @@ from scheduling.decision import decide, decide_mix
 from scheduling.foresight import Perfect
 from scheduling.garden import Garden, Pause, Planting, Zone
 from scheduling.need import need_on
+from scheduling.openings import History
 from scheduling.permission import DateHours
 from scheduling.plan import Plan
-from scheduling.planner import History, Occasion, guess_opening, make_plan
+from scheduling.planner import Occasion, guess_opening, make_plan
 from scheduling.prepared import PreparedZone
 from scheduling.replay import replay
 from scheduling.reports import Opening, StandState

@@ -12,8 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduling.garden import Absence, Pause, Planting, Rules, Zone
+from scheduling.openings import History
 from scheduling.plan import Plan, ZonePlan
-from scheduling.planner import History, Occasion, make_plan
+from scheduling.planner import Occasion, make_plan
 from scheduling.reports import Delivery, MorningReading, Opening
 from scheduling.weather import WeatherDay
 from tests.scheduling.making import (

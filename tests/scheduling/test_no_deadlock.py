@@ -24,8 +24,9 @@ from scheduling.garden import (
     YearlyPause,
     Zone,
 )
+from scheduling.openings import History
 from scheduling.plan import Plan
-from scheduling.planner import History, Occasion, make_plan
+from scheduling.planner import Occasion, make_plan
 from scheduling.reports import Delivery, Opening
 from scheduling.weather import HourAhead, Origin
 from scheduling.windows import Bans, Span

@@ -5,8 +5,9 @@ from dataclasses import replace
 import pytest
 
 from scheduling.garden import Garden
+from scheduling.openings import History
 from scheduling.plan import Plan
-from scheduling.planner import History, Occasion, make_plan
+from scheduling.planner import Occasion, make_plan
 from scheduling.reports import Delivery, Opening
 from scheduling.weather import Origin
 from scheduling.windows import Span

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from scheduling.errors import InvalidGarden, OpeningAfterPlan, UnknownName, WeatherGap
 from scheduling.garden import Container, Garden, Pause, Rules, Soil, WaterSupply, Zone
+from scheduling.openings import History
 from scheduling.plan import Plan, ZonePlan
-from scheduling.planner import History, Occasion, guess_opening, make_plan
+from scheduling.planner import Occasion, guess_opening, make_plan
 from scheduling.reports import Delivery, Opening, StandState
 from scheduling.weather import Origin, WeatherDay
 from scheduling.windows import Span

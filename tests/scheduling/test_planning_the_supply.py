@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduling.garden import Allowance, Pause, Rules, Soil, WaterSupply, YearlyPause, Zone
+from scheduling.openings import History
 from scheduling.plan import Plan, ZonePlan
-from scheduling.planner import History, Occasion, make_plan
+from scheduling.planner import Occasion, make_plan
 from scheduling.reports import Delivery, Opening
 from scheduling.weather import HourAhead, Origin
 from scheduling.windows import Bans, Span

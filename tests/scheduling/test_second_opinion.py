@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from scheduling.planner import History, Occasion, make_plan
+from scheduling.openings import History
+from scheduling.planner import Occasion, make_plan
 from scheduling.second_opinion import second_opinion
 from tests.scheduling.making import JULY_1, LAWN, a_garden, night_before, summer_days
 
