@@ -25,7 +25,8 @@ def local_days(weather: HourlyWeather, zone: ZoneInfo) -> tuple[WeatherDay, ...]
 
     A day runs from one local midnight to the next: 23, 24 or 25 hours, or what else the zone's
     clocks make of it. A sum, mean or extreme with an hour missing is None: a day that is known in
-    part is incomplete, it is not a smaller day. So the first and the last day usually are.
+    part is incomplete, it is not a smaller day. So the first and the last day usually are; but of the
+    day on which a source without past was first asked, a few hours are assumed, and their number told.
     """
     if not weather.hours:
         return ()
