@@ -12,7 +12,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from scheduling.account import Account, Tally, together
-from scheduling.balance import LedgerRow, close_day
+from scheduling.balance import LedgerRow
+from scheduling.clairvoyant import clairvoyant_mm
 from scheduling.decision import decide_together, second_run_mm
 from scheduling.foresight import Foresight, evening_before
 from scheduling.garden import Garden, WaterSupply
@@ -195,38 +196,6 @@ def replay(
         zones=tuple(_told(zone) for zone in zones),
         estimated=dict(Counter(name for names in season.estimated for name in names)),
     )
-
-
-def clairvoyant_mm(stands: Sequence[PreparedZone], openings_mm: Sequence[float]) -> float:
-    """Water of who knows everything and waters every day just so that all close at RAW. [mm]
-
-    No way of watering that closes every day of the season at RAW or wetter takes less: to give
-    water later never drains more of it. With the dual coefficient, what evaporates is taken as the
-    columns have it, whenever the clairvoyant waters.
-    """
-    depletions = list(openings_mm)
-    total = 0.0
-    for day in range(len(stands[0].days.etc_mm)):
-        net = 0.0
-        for place, stand in enumerate(stands):
-            zone = stand.days
-            depletions[place] = min(depletions[place], zone.taw_mm[day])
-            if not zone.dormant[day]:
-                wet = depletions[place] - zone.certain_rain_mm[day]
-                net = max(net, wet + zone.etc_mm[day] - zone.raw_mm[day])
-        total += net
-        for place, stand in enumerate(stands):
-            zone = stand.days
-            depletions[place] = close_day(
-                depletions[place],
-                zone.certain_rain_mm[day],
-                net,
-                zone.etc_mm[day],
-                zone.taw_mm[day],
-                zone.raw_mm[day],
-                evaporation_mm=0.0 if zone.evaporation_mm is None else zone.evaporation_mm[day],
-            )[3]
-    return total
 
 
 def _season(garden: Garden, weather: Sequence[WeatherDay]) -> GardenDays:

@@ -10,8 +10,8 @@ from typing import Any, Final, Literal, TypedDict
 from api.schemas.base import Schema
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Whole, Word
 from api.schemas.ledger import LedgerRowSchema, dump_row
+from api.schemas.planting import MOST_PLANTS
 from api.schemas.state import StateSchema, dump_state
-from api.schemas.zone import MOST_PLANTS
 from scheduling.plan import (
     MainValve,
     Note,

@@ -14,8 +14,8 @@ from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, Text
 from api.schemas.garden import GardenSchema
 from api.schemas.ledger import LedgerRowSchema, dump_row
 from api.schemas.plan import ReasonSchema, WeatherOrigin
+from api.schemas.planting import MOST_PLANTS
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
-from api.schemas.zone import MOST_PLANTS
 from scheduling.garden import Garden, WaterSupply
 from scheduling.tariff import costs_of_zones, tariff_of
 from scheduling.timer import Timer

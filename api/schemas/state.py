@@ -8,7 +8,7 @@ from marshmallow import post_load
 
 from api.schemas.base import Schema
 from api.schemas.fields import ById, Day, Items, Number, Part, Truth, Whole
-from api.schemas.zone import MOST_PLANTS
+from api.schemas.planting import MOST_PLANTS
 from scheduling.reports import Opening, StandState
 
 

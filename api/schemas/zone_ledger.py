@@ -10,7 +10,7 @@ from typing import Any, Final
 from api.schemas.base import Schema
 from api.schemas.fields import ById, Day, Id, Items, Number, Part, Text, Word
 from api.schemas.ledger import LedgerRowSchema
-from api.schemas.zone import MOST_PLANTS
+from api.schemas.planting import MOST_PLANTS
 from scheduling.balance import LedgerRow
 from scheduling.weather import HUMIDITY, RAIN, SOLAR_RADIATION, TEMPERATURE, WIND, Origin
 

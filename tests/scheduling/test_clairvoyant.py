@@ -5,10 +5,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduling.account import Tally
+from scheduling.clairvoyant import clairvoyant_mm
 from scheduling.foresight import Perfect
 from scheduling.permission import DateHours
 from scheduling.prepared import PreparedZone
-from scheduling.replay import clairvoyant_mm, replay
+from scheduling.replay import replay
 from scheduling.season import GardenDays
 from tests.scheduling.making import LAWN, a_case, a_garden, night_before, summer_days
 from tests.scheduling.test_replay import APRIL_1, seasons
