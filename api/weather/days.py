@@ -42,7 +42,8 @@ def local_days(weather: HourlyWeather, zone: ZoneInfo) -> tuple[WeatherDay, ...]
     # A zone that crosses the date line leaves a date out: a span of no length.
     days = [_day(date, start, end, by_start, weather) for date, start, end in spans if start < end]
     if assumed:
-        days[0] = replace(days[0], hours_assumed=len(assumed))
+        begun = (assumed[-1].start + HOUR).astimezone(zone).date()
+        days = [replace(day, hours_assumed=len(assumed)) if day.date == begun else day for day in days]
     return tuple(
         replace(day, rain_day_before_mm=expected_rain_mm(before))
         for before, day in itertools.pairwise((WeatherDay(first - ONE_DAY), *days))
@@ -57,24 +58,31 @@ def _hours_before_it_began(
     Each is like the same hour of the day after, and without rain: a garden that is new by night would
     else have no weather for that date. None at all where more than half of the day was over.
     """
-    begins = weather.hours[0].start
+    begins = next((hour.start for hour in weather.hours if hour.temperature_c is not None), None)
+    if weather.knows_past or begins is None:
+        return []
     midnight = _midnight(begins.astimezone(zone).date(), zone)
     over = list(_whole_hours(_whole_hour(midnight), begins))
-    alike = [by_start.get(moment + ONE_DAY) for moment in over]
-    if weather.knows_past or len(over) > MOST_HOURS_ASSUMED:
+    if len(over) > MOST_HOURS_ASSUMED:
         return []
     return [
-        replace(
-            hour,
-            start=moment,
-            rain_mm=None if hour.rain_mm is None else 0.0,
-            rain_probability=None if hour.rain_probability is None else 0.0,
-            rain_members_mm=None,
-            eto_mm=None,
-        )
-        for moment, hour in zip(over, alike, strict=True)
-        if hour is not None
+        _like(alike, moment, by_start.get(moment))
+        for moment in over
+        if (alike := by_start.get(moment + ONE_DAY)) is not None
     ]
+
+
+def _like(hour: Hour, start: dt.datetime, told: Hour | None) -> Hour:
+    """An hour like another one, but for its rain: what is told of it, or none."""
+    if told is not None and told.rain_mm is not None:
+        rain_mm: float | None = told.rain_mm
+        chance = told.rain_probability
+    else:
+        rain_mm = None if hour.rain_mm is None else 0.0
+        chance = None if hour.rain_probability is None else 0.0
+    return replace(
+        hour, start=start, rain_mm=rain_mm, rain_probability=chance, rain_members_mm=None, eto_mm=None
+    )
 
 
 def lowest_temperature_c(hours: Sequence[Hour], start: dt.datetime, end: dt.datetime) -> float | None:

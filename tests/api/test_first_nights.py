@@ -134,6 +134,28 @@ def test_a_source_that_knows_the_hours_takes_the_place_of_what_was_assumed(tmp_p
     house.close()
 
 
+def test_rain_that_is_told_of_hours_without_temperature_stays():
+    first = dt.datetime(2026, 7, 13, 22, tzinfo=dt.UTC)
+    hours = tuple(
+        Hour(first + number * HOUR, 15.0 + number if number >= 5 else None, rain_mm=1.0, rain_probability=0.4)
+        for number in range(60)
+    )
+    answer = HourlyWeather("test", Attribution("test"), first, None, 2.0, hours, knows_past=False)
+    yesterday, today, tomorrow, *_ = local_days(answer, ZoneInfo("UTC"))
+    assert (yesterday.hours_assumed, yesterday.t_min_c) == (0, None)
+    assert (today.hours_assumed, today.rain_mm, today.t_min_c) == (3, 24.0, 20.0)
+    assert tomorrow.hours_assumed == 0
+
+
+def test_where_midnight_cuts_an_hour_that_one_is_the_new_day_s():
+    first = dt.datetime(2026, 7, 14, 19, tzinfo=dt.UTC)  # 00:30 on the 15th
+    hours = tuple(Hour(first + number * HOUR, 20.0, rain_mm=1.0) for number in range(60))
+    answer = HourlyWeather("test", Attribution("test"), first, None, 2.0, hours, knows_past=False)
+    days = local_days(answer, ZoneInfo("Asia/Kolkata"))
+    assert [(day.date.day, day.hours_assumed) for day in days[:2]] == [(15, 1), (16, 0)]
+    assert days[0].rain_mm == 23.5
+
+
 def test_an_hour_that_is_made_up_has_no_rain_and_no_chance_of_it():
     first = dt.datetime(2026, 7, 14, 3, tzinfo=dt.UTC)
     hours = tuple(
