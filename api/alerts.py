@@ -15,7 +15,6 @@ from api.flows import Flows, RunStanding, flows_of
 from api.ledgers import Explains, plant_ledgers
 from api.lifecycle import Explained
 from api.metered import metered_runs
-from api.planning import anchor_before
 from api.questions import ALERTS
 from api.schemas.alerts import dump_alerts
 from api.schemas.garden import stored_garden
@@ -26,6 +25,7 @@ from api.watering_hours import garden_date
 from api.weather.errors import WeatherUnavailable
 from api.weather.forecasts import ACCEPTABLE_S, Forecast, Forecasts
 from api.weather.place import place_of
+from api.weather_at_hand import anchor_before
 from scheduling.alert import FLOW_HAS_DRIFTED, Alert, urgency
 from scheduling.garden import Garden
 from scheduling.garden_alerts import (

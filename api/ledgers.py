@@ -8,7 +8,6 @@ import orjson
 from api.answers import Answer, Answers
 from api.errors import ZoneNotFound
 from api.lifecycle import Explained
-from api.planning import at_height_of
 from api.questions import ledger_question
 from api.schemas.zone_ledger import (
     CSV,
@@ -19,6 +18,7 @@ from api.schemas.zone_ledger import (
     dump_zone_ledger,
     ledger_table,
 )
+from api.weather_at_hand import at_height_of
 from scheduling.balance import LedgerRow
 from scheduling.garden import Garden, Zone
 from scheduling.plan import ZonePlan

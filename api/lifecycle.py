@@ -16,7 +16,7 @@ from api.answers import Answer, Answers
 from api.errors import DateBeyondPlans, GardenNotFound, NoPlanWasMade
 from api.making import LEAST_LIFE, PlanMaker, weather_holds_until
 from api.measured import Measurements
-from api.planning import Weather, anchor_before, dump, ends_of, plan_for_request
+from api.planning import dump, ends_of, plan_for_request
 from api.running import overlay
 from api.schemas.flat_zone import flat_zone
 from api.schemas.garden import stored_garden
@@ -28,6 +28,7 @@ from api.visitors import Visitors
 from api.watering_hours import Hours, garden_date, hours_of, next_hours
 from api.weather.forecasts import ACCEPTABLE_S, FRESH_S, Forecasts
 from api.weather.place import place_of
+from api.weather_at_hand import Weather, anchor_before
 from api.weather_used import weather_in_use
 from scheduling.garden import Garden
 from scheduling.plan import Plan

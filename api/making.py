@@ -9,13 +9,14 @@ from api.deliveries import counted_l, ends_at, run_of
 from api.measured import Measurements
 from api.metered import metered_runs
 from api.night_water import readings_beside_water
-from api.planning import Weather, anchor_before, fetched_weather, opening_guess, plan_date
+from api.planning import opening_guess, plan_date
 from api.schemas.plan import WITHDRAWN
 from api.schemas.state import dump_state, state_as_written
 from api.store.rows import StoredDelivery, StoredFinal, StoredGarden
 from api.store.store import Store
 from api.watering_hours import Hours, garden_date
 from api.weather.forecasts import Forecasts
+from api.weather_at_hand import Weather, anchor_before, fetched_weather
 from scheduling.garden import Garden
 from scheduling.metering import learned_flows
 from scheduling.openings import History

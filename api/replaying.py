@@ -7,7 +7,6 @@ from dataclasses import replace
 from typing import Any, Final, Protocol
 
 from api.errors import InvalidRequest, ReplayUnderWay
-from api.planning import Weather, at_height_of, origin_of
 from api.schemas.plan import WeatherOrigin
 from api.schemas.replay import Knowledge, ReplayRequest, dump_replay
 from api.schemas.weather import MOST_DAYS
@@ -17,6 +16,7 @@ from api.weather.forecasts import Forecasts
 from api.weather.keeping import is_complete
 from api.weather.place import Place, place_of
 from api.weather.seams import counted_once
+from api.weather_at_hand import Weather, at_height_of, origin_of
 from scheduling.errors import Problem, WeatherGap
 from scheduling.foresight import Foresight, NoForecast, Perfect
 from scheduling.garden import Garden

@@ -13,12 +13,12 @@ from api.flows import flows_of
 from api.ledgers import Explains
 from api.lifecycle import Explained
 from api.metered import metered_runs
-from api.planning import anchor_before
 from api.questions import usage_question
 from api.replay_words import timers_from
 from api.schemas.usage import AllowanceUsed, dump_usage
 from api.store.rows import StoredDelivery, StoredFinal
 from api.watering_hours import GARDEN_DAY_BEGINS, garden_date
+from api.weather_at_hand import anchor_before
 from scheduling.garden import Garden
 from scheduling.metering import learned_flows
 from scheduling.usage import By, Flowed, Span, span_of, spans_of

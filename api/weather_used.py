@@ -5,13 +5,13 @@ from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from api.planning import Weather, at_height_of, origin_of
 from api.schemas.weather_used import dump_weather
 from api.weather.forecasts import Forecasts
 from api.weather.hindsight import relied_on
 from api.weather.own_forecast import known_weather
 from api.weather.own_weather import Observation
 from api.weather.place import place_of
+from api.weather_at_hand import Weather, at_height_of, origin_of
 from scheduling.garden import Garden
 from scheduling.planner import site_of
 from scheduling.season import demands_of

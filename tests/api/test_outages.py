@@ -9,13 +9,14 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from api.planning import fetched_weather, plan_date
+from api.planning import plan_date
 from api.schemas.garden import stored_garden
 from api.schemas.state import state_as_written
 from api.watering_hours import hours_of
 from api.weather.errors import Unreachable, WeatherUnavailable
 from api.weather.hours import HOUR, Attribution, Hour, HourlyWeather
 from api.weather.place import Place
+from api.weather_at_hand import fetched_weather
 from scheduling.openings import History
 from scheduling.reports import Delivery
 from tests.api.planning_support import ONE_DAY, Clock, House, Steady, document, lawn

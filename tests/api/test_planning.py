@@ -6,12 +6,13 @@ from typing import Any
 import pytest
 
 from api.errors import DateBeyondPlans, InvalidRequest
-from api.planning import anchor_before, at_height_of, fetched_weather, given_weather, plan_for_request
+from api.planning import plan_for_request
 from api.schemas.plan_request import load_plan_request
 from api.watering_hours import garden_date, hours_of
 from api.weather.errors import WeatherUnavailable
 from api.weather.forecasts import Forecasts
 from api.weather.keeping import KeptInMemory
+from api.weather_at_hand import anchor_before, at_height_of, fetched_weather, given_weather
 from scheduling.errors import WeatherGap
 from scheduling.weather import Origin, WeatherDay
 from tests.api.planning_support import (

@@ -30,7 +30,6 @@ from sqlalchemy import text  # noqa: E402
 
 from api import demo  # noqa: E402
 from api.app import create_app  # noqa: E402
-from api.planning import anchor_before  # noqa: E402
 from api.schemas.garden import load_garden  # noqa: E402
 from api.settings import Settings  # noqa: E402
 from api.store.store import Store  # noqa: E402
@@ -38,6 +37,7 @@ from api.store.weather import WeatherRows  # noqa: E402
 from api.weather.demo import Demo  # noqa: E402
 from api.weather.forecasts import Forecasts  # noqa: E402
 from api.weather.place import place_of  # noqa: E402
+from api.weather_at_hand import anchor_before  # noqa: E402
 
 NOW = dt.datetime(2026, 7, 31, 12, 0, tzinfo=dt.UTC)
 CREATED = {
