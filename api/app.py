@@ -120,7 +120,7 @@ def create_app(
             store=kept,
             plans=at_first_use(lambda: reckoning().plans),
             deliveries=DeliveryReports(
-                kept, now, lambda *run_of_a_zone: reckoning().plans.look_again(*run_of_a_zone)
+                kept, now, lambda garden, date, zone: reckoning().plans.look_again(garden, date, zone)
             ),
             replays=at_first_use(lambda: reckoning().replays),
             clock=now,

@@ -31,7 +31,8 @@ def flow_of(zone: Zone, usual_rate_mm_h: float) -> tuple[float, bool]:
 def air_loss_share_of(zone: Zone, is_overhead: bool) -> float:
     """Part of the water that never lands. A uniformity knows nothing of it; an efficiency holds it.
 
-    0 unless it is given: the Irrigation Association's multiplier, 1 / (0.4 + 0.6 DU), has no such part.
+    0 unless it is given: the Irrigation Association's multiplier, 1 / (0.4 + 0.6 DU), has no such
+    part (2005, from memory).
     """
     watering = zone.watering
     share = watering.air_loss_share

@@ -159,7 +159,7 @@ class WateringSchema(Schema):
         0.5,
         about="Of overhead water, what wind and evaporation take before it lands, beside a uniformity: an "
         "efficiency holds it already. 0 by default, as the Irrigation "
-        "Association (2005) reckons with a DU alone; /v1/catalogue/methods has what is usual.",
+        "Association (2005, from memory) reckons with a DU alone; /v1/catalogue/methods has what is usual.",
     )
     wetted_share = Number(0.05, 1, about="Share of the ground that gets wet.")
     smallest_depth_mm = Number(0.1, 50, about="Smaller needs are raised to this.")

@@ -18,12 +18,15 @@ DUST_MM = 1e-9
 
 def expected_rain_mm(day: WeatherDay) -> float | None:
     """What of a day's rain is relied on; None where none is known. [mm]"""
-    if day.rain_mm is None:
-        return None
+    return None if day.rain_mm is None else _relied_on_mm(day, day.rain_mm)
+
+
+def _relied_on_mm(day: WeatherDay, first_mm: float) -> float:
+    """What is relied on of the first so many mm of a day's rain: what has fallen is the first of it."""
     if day.origin not in IS_PROMISE:
-        return day.rain_mm
-    fallen_mm = min(day.rain_fallen_mm or 0.0, day.rain_mm)
-    to_come_mm = day.rain_mm - fallen_mm
+        return first_mm
+    fallen_mm = min(day.rain_fallen_mm or 0.0, first_mm)
+    to_come_mm = first_mm - fallen_mm
     return fallen_mm + counted_depth_mm(to_come_mm, day.rain_probability, day.rain_is_expected_value)
 
 
@@ -43,13 +46,14 @@ def _without_what(before: WeatherDay, day: WeatherDay) -> WeatherDay:
     if not before.rain_mm or not day.rain_mm:
         return day
     source = day.source_of("rain")
-    if source in (before.source_of("rain"), OWN_WEATHER):
+    if source in (before.source_of("rain"), OWN_WEATHER) or "rain_fallen_mm" in day.observed:
         return day
     counted_mm, expected_mm = expected_rain_mm(before), expected_rain_mm(day)
     if not counted_mm or not expected_mm:
         return day
-    early_share = 1.0 if day.rain_until_noon_mm is None else min(1.0, day.rain_until_noon_mm / day.rain_mm)
-    twice_mm = min(early_share * expected_mm, counted_mm - (day.rain_day_before_mm or 0.0))
+    until_noon_mm = day.rain_mm if day.rain_until_noon_mm is None else day.rain_until_noon_mm
+    early_mm = _relied_on_mm(day, min(until_noon_mm, day.rain_mm))
+    twice_mm = min(early_mm, counted_mm - (day.rain_day_before_mm or 0.0))
     if twice_mm <= DUST_MM:
         return day
     left = max(0.0, 1.0 - twice_mm / expected_mm)

@@ -106,6 +106,59 @@ def test_promises_are_compared_by_what_is_relied_on_of_them():
     assert left.rain_probability == 0.5
 
 
+def test_rain_that_has_fallen_before_noon_weighs_more_than_a_small_chance_after_it():
+    # 10 mm fell by night, as the day before has them too; 10 more may come in the afternoon, by 10 %.
+    today = {"origin": Origin.FORECAST, "rain_fallen_mm": 10.0, "rain_probability": 0.1}
+    later = day(1, "second", 20.0, rain_until_noon_mm=10.0, rain_day_before_mm=0.0, **today)
+    days = counted_once([day(0, "first", 10.0), later])
+    assert total_mm(days) == pytest.approx(10.0 + 0.1 * 10.0)
+
+
+@given(
+    earlier_mm=st.floats(0.0, 40.0),
+    told_before_mm=st.floats(0.0, 40.0),
+    until_noon_mm=st.floats(0.0, 40.0),
+    after_noon_mm=st.floats(0.0, 40.0),
+    fallen_share=st.floats(0.0, 1.0),
+    chance=st.none() | st.floats(0.0, 1.0),
+)
+def test_the_same_bound_holds_of_promises_of_which_a_part_has_fallen(
+    earlier_mm, told_before_mm, until_noon_mm, after_noon_mm, fallen_share, chance
+):
+    later_mm = until_noon_mm + after_noon_mm
+    fallen_mm = fallen_share * later_mm
+    share = 0.7 if chance is None else chance  # README: without a probability rain counts by 0.7
+    late_mm = max(0.0, fallen_mm - until_noon_mm) + share * min(after_noon_mm, later_mm - fallen_mm)
+    told = day(
+        1,
+        "second",
+        later_mm,
+        origin=Origin.FORECAST,
+        rain_fallen_mm=fallen_mm,
+        rain_probability=chance,
+        rain_until_noon_mm=until_noon_mm,
+        rain_day_before_mm=told_before_mm,
+    )
+    days = counted_once([day(0, "first", earlier_mm), told])
+    own_mm = told_before_mm + (expected_rain_mm(told) or 0.0)
+    assert total_mm(days) <= max(earlier_mm + late_mm, own_mm) + 1e-6
+
+
+def test_what_the_owner_s_gauge_shows_of_today_is_never_taken_off():
+    gauge = day(0, "second", 9.0, borrowed=(Borrowed("rain", "own-weather", None),), observed=("rain_mm",))
+    today = day(
+        1,
+        "second",
+        5.0,
+        origin=Origin.FORECAST,
+        rain_fallen_mm=5.0,
+        rain_until_noon_mm=5.0,
+        rain_day_before_mm=0.0,
+        observed=("rain_fallen_mm",),
+    )
+    assert counted_once([gauge, today]) == (gauge, today)
+
+
 def test_members_of_an_ensemble_lose_rain_alike():
     later = day(
         1,
