@@ -89,8 +89,8 @@ class PlanMaker:
         self, stored: StoredGarden, garden: Garden, date: dt.date, now: dt.datetime
     ) -> dict[dt.date, float]:
         """What has flowed, or counts so, within the allowances of a date, by plan date. [l]"""
-        finals = self._store.finals(stored.id, date - FARTHEST_BACK, date)
-        reports = self._store.deliveries(stored.id, date - FARTHEST_BACK, date)
+        finals = self._store.finals(stored.id, date - ALLOWANCES_REACH_BACK, date)
+        reports = self._store.deliveries(stored.id, date - ALLOWANCES_REACH_BACK, date)
         used: dict[dt.date, float] = {}
         for delivery in delivered(garden, finals, reports, date, now)[0]:
             used[delivery.date] = used.get(delivery.date, 0.0) + delivery.volume_l
@@ -112,7 +112,7 @@ class PlanMaker:
         return opening
 
 
-FARTHEST_BACK = dt.timedelta(days=31)
+ALLOWANCES_REACH_BACK = dt.timedelta(days=31)
 """How far back an allowance reaches: a month."""
 
 

@@ -69,7 +69,3 @@ def weather_in_use(
 def is_known(day: WeatherDay) -> bool:
     """Whether anything is known, or assumed, of a day: holes between kept days have no source."""
     return day.origin is Origin.ASSUMED or day.source != "none"
-
-
-def _has_temperatures(day: WeatherDay) -> bool:
-    return day.t_min_c is not None and day.t_max_c is not None

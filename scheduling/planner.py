@@ -5,7 +5,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from scheduling import decision
+from scheduling import reasons
 from scheduling.absence_notes import absence_notes
 from scheduling.demand import Site
 from scheduling.errors import OpeningAfterPlan, WeatherGap
@@ -260,7 +260,7 @@ def _state(
         turns_before = turns.get(plan.zone, 0)
         if turns_before:
             before[plan.zone] = turns_before
-        if plan.reasons[0].code in (decision.HOURS_FULL, decision.ALLOWANCE_SPENT):
+        if plan.reasons[0].code in (reasons.HOURS_FULL, reasons.ALLOWANCE_SPENT):
             after[plan.zone] = turns_before + 1
         elif turns_before and plan.decision == "wait":
             after[plan.zone] = turns_before

@@ -64,7 +64,7 @@ def prepared_of(
     dormant = columns[0].dormant
     if len(columns) > 1:
         dormant = [all(asleep) for asleep in zip(*(zone.dormant for zone in columns), strict=True)]
-    chances = chances_of(rules, dormant, days, decides_from, lowest_on)
+    chances = chances_of(rules, dormant, days.dates, days.lowest_c, decides_from, lowest_on)
     return tuple(
         PreparedZone(numbers, rules, zone, chances) for numbers, zone in zip(stands, columns, strict=True)
     )

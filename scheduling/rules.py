@@ -9,8 +9,8 @@ from typing import NamedTuple
 from scheduling.errors import Problem
 from scheduling.garden import WEEKDAYS, Absence, Garden, Pause, Rules, YearlyPause
 from scheduling.planting import Establishing
-from scheduling.season import ONE_DAY, GardenDays
 
+ONE_DAY = dt.timedelta(days=1)
 DEFAULT_FROST_LIMIT_C = 5.0
 """Battery valves are commonly rated no lower; common practice, no source."""
 DEFAULT_RAIN_DAY_MM = 4.0
@@ -192,19 +192,20 @@ class Chances(NamedTuple):
 def chances_of(
     rules: ZoneRules,
     dormant: Sequence[bool],
-    garden: GardenDays,
+    dates: Sequence[dt.date],
+    lowest_c: Sequence[float | None],
     first: int,
     lowest_on: dict[int, float | None],
 ) -> Chances:
     """When a zone may be watered, from a first day of the columns on; days before it hold nothing.
 
-    `lowest_on` replaces the lowest temperature of a date, by index, as the plan's own date is
-    judged by its hours from the opening of the watering hours on.
+    `lowest_c` are the lowest temperatures to fear; `lowest_on` replaces that of a date, by index, as
+    the plan's own date is judged by its hours from the opening of the watering hours on.
     """
-    lowest_c = garden.lowest_c[first:]
+    feared_c = list(lowest_c[first:])
     for day, instead_c in lowest_on.items():
-        lowest_c[day - first] = instead_c
-    against, ahead = _chances_once(rules, garden.dates[first], tuple(dormant[first:]), tuple(lowest_c))
+        feared_c[day - first] = instead_c
+    against, ahead = _chances_once(rules, dates[first], tuple(dormant[first:]), tuple(feared_c))
     before: list[str | None] = [None] * first
     return Chances(before + against, [0] * first + [first + days for days in ahead])
 

@@ -3,7 +3,7 @@
 import datetime as dt
 import math
 
-from scheduling import decision, rules
+from scheduling import decision, reasons
 from scheduling.absence import absence_on
 from scheduling.decision import Verdict
 from scheduling.garden import WEEKDAYS
@@ -87,7 +87,7 @@ def room_in_words(verdict: Verdict, at: Situation, counted_soon_mm: float, mean_
         return (
             f"{room_mm:.1f} mm stay unfilled, since only {numbers.wetted_share:.0%} of the ground gets wet."
         )
-    if verdict.reason == decision.RAIN_NOT_ENOUGH:
+    if verdict.reason == reasons.RAIN_NOT_ENOUGH:
         return f"{left} for the rain."
     fill_share = numbers.zone.watering.fill_share
     if fill_share is not None:
@@ -189,16 +189,16 @@ def _hours_full(at: Situation) -> str:
 
 
 _SENTENCES = {
-    rules.DORMANT: _dormant,
-    rules.PAUSED: _paused,
-    rules.NOT_A_WATERING_DAY: _not_a_watering_day,
-    rules.FROST_RISK: _frost_risk,
-    decision.BEFORE_ABSENCE: _before_absence,
-    decision.SOIL_MOIST: _soil_moist,
-    decision.RAIN_EXPECTED: _rain_expected,
-    decision.TOO_WINDY: _too_windy,
-    decision.ALLOWANCE_SPENT: _allowance_spent,
-    decision.HOURS_FULL: _hours_full,
-    decision.RAIN_NOT_ENOUGH: _rain_not_enough,
-    decision.SOIL_DRYING_OUT: _soil_drying_out,
+    reasons.DORMANT: _dormant,
+    reasons.PAUSED: _paused,
+    reasons.NOT_A_WATERING_DAY: _not_a_watering_day,
+    reasons.FROST_RISK: _frost_risk,
+    reasons.BEFORE_ABSENCE: _before_absence,
+    reasons.SOIL_MOIST: _soil_moist,
+    reasons.RAIN_EXPECTED: _rain_expected,
+    reasons.TOO_WINDY: _too_windy,
+    reasons.ALLOWANCE_SPENT: _allowance_spent,
+    reasons.HOURS_FULL: _hours_full,
+    reasons.RAIN_NOT_ENOUGH: _rain_not_enough,
+    reasons.SOIL_DRYING_OUT: _soil_drying_out,
 }

@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from scheduling import decision
+from scheduling import reasons
 from scheduling.date_notes import notes_on_the_date
 from scheduling.landscape.application import gross_depth_mm, net_depth_of_volume_mm
 from scheduling.need import DAYS_LEFT_FOR_RAIN
@@ -39,14 +39,14 @@ def zone_plan(
     at = Situation(work.prepared, days, index, work.lacking_mm, lowest_c, wind_m_s, allowance)
     codes = [verdict.reason]
     if runs and verdict.net_mm == 0.0:
-        codes = [decision.SOIL_DRYING_OUT]
+        codes = [reasons.SOIL_DRYING_OUT]
     if share is not None and share.short_of is not None:
         codes = [*codes, share.short_of] if runs else [share.short_of]
     reasons = tuple(Reason(code, sentence(code, at)) for code in codes)
     if runs and verdict.net_mm > 0.0 and (share is None or share.short_of is None):
         reasons = (_with_room(reasons[0], work, at, index, days),)
     if share is None and verdict.net_mm > 0.0:
-        reasons = (Reason(decision.SOIL_MOIST, LESS_THAN_A_VALVE_TAKES),)
+        reasons = (Reason(reasons.SOIL_MOIST, LESS_THAN_A_VALVE_TAKES),)
     net_mm = net_depth_of_volume_mm(volume_l, zone.area_m2, numbers.efficiency)
     is_mix = len(work.stands) > 1
     choice: Decision = "water" if runs else "wait"

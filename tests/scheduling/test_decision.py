@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from scheduling import reasons
 from scheduling import decision
 from scheduling.decision import Verdict, decide, second_run_mm
 from tests.scheduling.making import LAWN, a_case, with_rules, with_watering
@@ -25,75 +26,75 @@ def test_a_rule_against_watering_outweighs_any_thirst(rule: str) -> None:
 
 
 def test_a_zone_waits_that_does_not_pass_raw_before_its_next_chance() -> None:
-    assert decided(15.0).reason == decision.SOIL_MOIST
-    assert decided(10.0, next_chance=2).reason == decision.SOIL_MOIST
+    assert decided(15.0).reason == reasons.SOIL_MOIST
+    assert decided(10.0, next_chance=2).reason == reasons.SOIL_MOIST
 
 
 def test_a_zone_is_watered_that_would_pass_raw_before_its_next_chance() -> None:
-    assert decided(15.1).reason == decision.SOIL_DRYING_OUT
-    assert decided(10.1, next_chance=2).reason == decision.SOIL_DRYING_OUT
+    assert decided(15.1).reason == reasons.SOIL_DRYING_OUT
+    assert decided(10.1, next_chance=2).reason == reasons.SOIL_DRYING_OUT
 
 
 def test_a_full_root_zone_waits_however_long_the_next_chance_is_off() -> None:
     verdict = decided(0.0, next_chance=7)
-    assert (verdict.reason, verdict.net_mm) == (decision.SOIL_MOIST, 0.0)
+    assert (verdict.reason, verdict.net_mm) == (reasons.SOIL_MOIST, 0.0)
     assert verdict.cannot_last  # 35 mm of 20 mm
 
 
 def test_moist_soil_comes_before_expected_rain() -> None:
-    assert decided(10.0, counted_mm=[8.0]).reason == decision.SOIL_MOIST
+    assert decided(10.0, counted_mm=[8.0]).reason == reasons.SOIL_MOIST
 
 
 def test_a_zone_waits_for_rain_that_keeps_it_above_raw() -> None:
     # 18 mm and 5 mm would pass 20 mm; 3 mm of counted rain prevent it, and no rain day is needed.
     verdict = decided(18.0, counted_mm=[3.0])
-    assert (verdict.reason, verdict.net_mm) == (decision.RAIN_EXPECTED, 0.0)
+    assert (verdict.reason, verdict.net_mm) == (reasons.RAIN_EXPECTED, 0.0)
 
 
 def test_rain_of_later_days_counts_until_the_next_chance() -> None:
     # Closes at 17, 19 and 19 mm, on the way to a chance in 3 days.
-    assert decided(12.0, counted_mm=[0.0, 3.0, 5.0], next_chance=3).reason == decision.RAIN_EXPECTED
+    assert decided(12.0, counted_mm=[0.0, 3.0, 5.0], next_chance=3).reason == reasons.RAIN_EXPECTED
 
 
 def test_a_zone_waits_on_a_rain_day_that_it_can_stand_should_the_rain_fail() -> None:
     # 24 mm: Ks is 0.8 without rain. 4 mm would still close at 25 mm, past RAW.
-    assert decided(24.0, counted_mm=[4.0]).reason == decision.RAIN_EXPECTED
-    assert decided(24.0, counted_mm=[3.9]).reason == decision.SOIL_DRYING_OUT
+    assert decided(24.0, counted_mm=[4.0]).reason == reasons.RAIN_EXPECTED
+    assert decided(24.0, counted_mm=[3.9]).reason == reasons.SOIL_DRYING_OUT
 
 
 def test_a_rain_day_begins_where_the_rules_say() -> None:
     assert decided(24.0, counted_mm=[4.0], zone=with_rules(LAWN, rain_day_mm=4.1)).reason == (
-        decision.SOIL_DRYING_OUT
+        reasons.SOIL_DRYING_OUT
     )
     assert decided(24.0, counted_mm=[2.0], zone=with_rules(LAWN, rain_day_mm=2.0)).reason == (
-        decision.RAIN_EXPECTED
+        reasons.RAIN_EXPECTED
     )
 
 
 def test_rain_that_has_fallen_makes_a_rain_day_too() -> None:
-    assert decided(26.0, certain_mm=[4.0]).reason == decision.RAIN_EXPECTED
+    assert decided(26.0, certain_mm=[4.0]).reason == reasons.RAIN_EXPECTED
 
 
 def test_a_zone_that_could_not_stand_a_broken_promise_gets_the_least() -> None:
     # Ks 0.7 is at 26 mm: 30 mm lack 4 mm of it. 8 mm of rain close at 27 - 4 = 23 mm: 7 mm to RAW.
     verdict = decided(30.0, counted_mm=[8.0])
-    assert verdict.reason == decision.RAIN_NOT_ENOUGH
+    assert verdict.reason == reasons.RAIN_NOT_ENOUGH
     assert verdict.net_mm == pytest.approx(7.0)
 
 
 def test_the_least_against_a_broken_promise_is_never_below_what_is_worth_a_run() -> None:
     # 27 mm lack 1 mm of Ks 0.7; with 20 mm of counted rain RAW is no concern.
     verdict = decided(27.0, counted_mm=[20.0])
-    assert (verdict.reason, verdict.net_mm) == (decision.RAIN_NOT_ENOUGH, 3.0)
+    assert (verdict.reason, verdict.net_mm) == (reasons.RAIN_NOT_ENOUGH, 3.0)
 
 
 def test_a_zone_exempt_from_rain_has_no_rain_days() -> None:
     verdict = decided(24.0, certain_mm=[4.0], zone=with_rules(LAWN, exempt=("rain",)))
-    assert verdict.reason == decision.SOIL_DRYING_OUT
+    assert verdict.reason == reasons.SOIL_DRYING_OUT
 
 
 def test_without_rain_in_sight_the_root_zone_is_filled() -> None:
-    assert decided(18.0) == Verdict(decision.SOIL_DRYING_OUT, 18.0, 0.0, False)
+    assert decided(18.0) == Verdict(reasons.SOIL_DRYING_OUT, 18.0, 0.0, False)
 
 
 def test_room_for_rain_is_left_where_the_least_allows_it() -> None:

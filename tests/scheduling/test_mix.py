@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from scheduling import reasons
 from scheduling import decision
 from scheduling.balance import LedgerRow
 from scheduling.decision import decide, decide_mix
@@ -138,7 +139,7 @@ def test_a_mix_gets_what_its_plants_lack_by_their_shares() -> None:
     # Dry, the next chance tomorrow: the thirsty would pass 15 mm. Nothing is left for rain.
     both, days = stands(0.25)
     verdict = decide_mix(0, [12.0, 8.0], both, days)
-    assert (verdict.reason, verdict.stand) == (decision.SOIL_DRYING_OUT, 0)
+    assert (verdict.reason, verdict.stand) == (reasons.SOIL_DRYING_OUT, 0)
     assert verdict.net_mm == pytest.approx(0.25 * 12.0 + 0.75 * 8.0)
 
 
