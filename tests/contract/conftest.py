@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from api import demo
+from api.cli import demo
 from openapi.conversation import Clock, service
 
 IN_FULL = "test_made_up_requests_in_full.py"
