@@ -176,9 +176,10 @@ def description(chart: ZoneChart) -> str:
     suffered = sum(day.depletion_mm > day.stress_mm + 0.05 for day in past)
     days = "day" if suffered == 1 else "days"
     return (
-        f"{chart.name}, {_day(past[0].date)} to {_day(latest.date)}: {rain:.0f} mm of rain and {water:.0f} mm "
-        f"of watering came in; plants suffered on {suffered} {days}. The roots now lack "
-        f"{latest.depletion_mm:.0f} mm of {latest.total_mm:.0f} mm; plants suffer beyond {latest.stress_mm:.0f} mm."
+        f"{chart.name}, {_day(past[0].date)} to {_day(latest.date)}: {rain:.0f} mm of rain and "
+        f"{water:.0f} mm of watering came in; plants suffered on {suffered} {days}. The roots now lack "
+        f"{latest.depletion_mm:.0f} mm of {latest.total_mm:.0f} mm; plants suffer beyond "
+        f"{latest.stress_mm:.0f} mm."
     )
 
 

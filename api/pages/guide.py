@@ -13,6 +13,8 @@ from api.pages.templates import template
 
 PLACE: Final = "openapi.guide"
 TITLE: Final = re.compile(r"^# (.+)$", re.MULTILINE)
+COMMENT: Final = re.compile(r"^<!--.*?-->\n?", re.MULTILINE | re.DOTALL)
+"""Where a table begins and ends that is made from code; readers need not see it."""
 LINK: Final = re.compile(r"\]\((?!https?:|#)([a-z-]+)\.md(#[a-z0-9-]+)?\)")
 
 
@@ -32,7 +34,7 @@ def guide() -> Mapping[str, GuidePage]:
     """All pages by topic, in the order of their names; files of this release, so read once."""
     folder = importlib.resources.files(PLACE)
     texts = {
-        entry.name.removesuffix(".md"): entry.read_text("utf-8")
+        entry.name.removesuffix(".md"): COMMENT.sub("", entry.read_text("utf-8"))
         for entry in sorted(folder.iterdir(), key=lambda entry: entry.name)
         if entry.name.endswith(".md")
     }
