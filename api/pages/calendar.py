@@ -51,4 +51,5 @@ def garden_calendar(
         event.add("summary", f"{run.zone}: {run.volume}")
         event.add("description", run.text)
         calendar.add_component(event)
-    return calendar.to_ical()
+    written: bytes = calendar.to_ical()
+    return written

@@ -63,5 +63,5 @@ def guide_html(topic: str, root: str) -> str:
     linked = LINK.sub(lambda link: f"]({root}/docs/{link[1]}{link[2] or ''})", page.text)
     body = MarkdownIt("commonmark", {"html": False}).enable("table").render(linked)
     return template("guide.html").render(
-        page=page, pages=[other for other in guide().values()], body=Markup(body), root=root
+        page=page, pages=list(guide().values()), body=Markup(body), root=root
     )
