@@ -1,4 +1,10 @@
-"""What every test stands on: no network beyond this machine, and a PostgreSQL server where there is one."""
+"""What every test uses: no network beyond this machine, a PostgreSQL server where there is one, examples.
+
+The suite has two sizes. `pytest` is the plain one. The gate (.ci/run) runs the same tests with
+`--hypothesis-profile=full`, so that property tests try all their examples instead of a third, and then
+`pytest -m long`: whatever takes long, and most of what is tried on SQLite in the plain suite, on PostgreSQL.
+No example has a deadline, so that a slow machine fails nothing.
+"""
 
 import importlib.util
 import ipaddress
@@ -16,9 +22,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+from tests.examples import A_THIRD, IN_FULL
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
+
+# Examples
+
+settings.register_profile(
+    "full", max_examples=IN_FULL, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.register_profile("plain", settings.get_profile("full"), max_examples=A_THIRD)
+settings.load_profile("plain")
+
 
 # The network
 
