@@ -1,6 +1,6 @@
 """`python -m api` is the `rootledger` command."""
 
-from api.cli import main
+from api.cli.commands import main
 
 if __name__ == "__main__":
     main(prog_name="rootledger")

@@ -3,25 +3,31 @@
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Protocol
+from typing import Any, Final, Protocol
 
 import orjson
 from flask import Flask, Response
 from flask.json.provider import JSONProvider
 
 from api import RELEASE
-from api.access import guard
-from api.answers import Answers
-from api.errors import register_error_handlers
-from api.first_use import Once, at_first_use
-from api.moisture import Moisture
-from api.observations import Observations
-from api.reporting import DeliveryReports
+from api.http.access import guard
+from api.http.converters import add_converters
+from api.http.place_limit import Visitors
+from api.http.problems import register_error_handlers
+from api.plans.answer_cache import Answers
+from api.plans.plans import PlanLife
+from api.reports.delivery_reports import DeliveryReports
+from api.reports.observations import Observations
+from api.reports.soil_moisture import Moisture
+from api.reports.valves import Valves
+from api.reviews.alerts import AlertsOfGardens
+from api.reviews.ledgers import Ledgers
+from api.reviews.replays import Replays
+from api.reviews.usage import Usages
 from api.routes.alerts import GardenAlerts, alert_routes
 from api.routes.catalogue import catalogue_routes
 from api.routes.check import check_routes
 from api.routes.contract import contract_routes
-from api.routes.converters import add_converters
 from api.routes.deliveries import Deliveries, delivery_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
@@ -36,12 +42,8 @@ from api.routes.weather import GardenWeather, weather_routes
 from api.settings import Settings
 from api.store.store import Store
 from api.store.weather import WeatherRows
-from api.valves import Valves
-from api.weather.forecasts import Forecasts
-from api.weather.sources import weather_sources
-
-if TYPE_CHECKING:
-    from api.reckoning import Reckoning
+from api.weather.fetch.forecasts import Forecasts
+from api.weather.sources.registry import weather_sources
 
 MAX_BODY_BYTES: Final = 256 * 1024
 """Bytes; the server that runs the application must refuse more, too."""
@@ -108,25 +110,20 @@ def create_app(
     kept = store or open_store(settings)
     weather = forecasts or open_forecasts(settings, kept, now)
 
-    def reckon() -> "Reckoning":
-        from api.reckoning import reckoning_on  # not needed to start, and long to load
-
-        return reckoning_on(kept, weather, now)
-
-    reckoning = Once(reckon)
+    answers = Answers(kept)
+    place_limit = Visitors(kept.is_garden_place, now)
+    plans = PlanLife(kept, weather, answers, now, place_limit)
     return build_app(
         settings,
         Parts(
             store=kept,
-            plans=at_first_use(lambda: reckoning().plans),
-            deliveries=DeliveryReports(
-                kept, now, lambda garden, date, zone: reckoning().plans.look_again(garden, date, zone)
-            ),
-            replays=at_first_use(lambda: reckoning().replays),
+            plans=plans,
+            deliveries=DeliveryReports(kept, now, plans.look_again),
+            replays=Replays(weather, place_limit, now),
             clock=now,
-            ledgers=at_first_use(lambda: reckoning().ledgers),
-            usages=at_first_use(lambda: reckoning().usages),
-            alerts=at_first_use(lambda: reckoning().alerts),
+            ledgers=Ledgers(plans, answers),
+            usages=Usages(plans, kept, answers),
+            alerts=AlertsOfGardens(plans, kept, weather, answers, now),
         ),
     )
 

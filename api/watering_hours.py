@@ -13,9 +13,9 @@ import astral
 import astral.sun
 
 from scheduling.errors import Problem
-from scheduling.garden import Garden, HoursSpan, Rules
-from scheduling.plan import Note
-from scheduling.windows import Bans, Span, permitted
+from scheduling.garden.description import Garden, HoursSpan, Rules
+from scheduling.reasons import Note
+from scheduling.tap.windows import Bans, Span, permitted
 
 GARDEN_DAY_BEGINS = dt.time(15)
 DEFAULT_HOURS = (HoursSpan("22:00", "sunrise"),)

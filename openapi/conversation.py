@@ -17,9 +17,9 @@ from werkzeug.test import TestResponse
 
 from api.app import create_app, open_store
 from api.settings import Settings
-from api.weather.demo import Demo
-from api.weather.forecasts import Forecasts
-from api.weather.keeping import KeptInMemory
+from api.weather.fetch.forecasts import Forecasts
+from api.weather.fetch.repository import KeptInMemory
+from api.weather.sources.demo import Demo
 
 FOLDER: Final = Path(__file__).parent
 EXAMPLES: Final = FOLDER / "examples"

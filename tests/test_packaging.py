@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner
 
 from api import RELEASE
-from api.cli import main
+from api.cli.commands import main
 
 ROOT = Path(__file__).parents[1]
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text())
@@ -59,7 +59,7 @@ def test_the_wheel_holds_every_file_of_the_packages_and_nothing_else(wheel: zipf
 def test_the_wheel_brings_the_command(wheel: zipfile.ZipFile) -> None:
     name = next(name for name in wheel.namelist() if name.endswith("entry_points.txt"))
 
-    assert "rootledger = api.cli:main" in wheel.read(name).decode()
+    assert "rootledger = api.cli.commands:main" in wheel.read(name).decode()
 
 
 def test_the_release_is_the_version_of_the_wheel(wheel: zipfile.ZipFile) -> None:

@@ -6,10 +6,10 @@ from typing import Protocol
 
 from flask import Response
 
-from api.questions import ALERTS
-from api.routes.answering import Routes, describes, known_answer
+from api.http.request_params import query
+from api.http.responses import Routes, describes, known_answer
+from api.plans.answer_cache import ALERTS
 from api.routes.plan import KeptAnswers
-from api.routes.reading import query
 from api.schemas.alerts import AlertsSchema
 from api.store.rows import Answer
 

@@ -6,8 +6,8 @@ from typing import Final
 import orjson
 from flask import Response
 
-from api.routes.answering import Routes, describes, known_answer
-from api.routes.reading import query
+from api.http.request_params import query
+from api.http.responses import Routes, describes, known_answer
 from api.schemas.base import Schema
 from api.schemas.catalogue import (
     MethodsSchema,
@@ -16,7 +16,7 @@ from api.schemas.catalogue import (
     SubstratesSchema,
     dump_entry,
 )
-from api.store.etags import strong_etag
+from api.store.rows import strong_etag
 from scheduling import catalogue
 from scheduling.catalogue import Method, Plant, SoilTexture, Substrate
 

@@ -12,11 +12,11 @@ from flask import Blueprint, Flask, Response
 from flask_smorest import Api  # type: ignore[import-untyped]
 
 from api import RELEASE
-from api.routes.answering import Routes, add_problems, known_answer
-from api.routes.converters import DayConverter, IdConverter, ReportIdConverter, add_converters, pattern_of
-from api.routes.reading import query
+from api.http.converters import DayConverter, IdConverter, ReportIdConverter, add_converters, pattern_of
+from api.http.request_params import query
+from api.http.responses import Routes, add_problems, known_answer
 from api.schemas.problem import ProblemSchema
-from api.store.etags import strong_etag
+from api.store.rows import strong_etag
 
 DESCRIPTION: Final = """\
 Tomorrow's litres for every zone of a garden, from a daily soil water balance after FAO-56.

@@ -7,11 +7,8 @@ from typing import Any, Final, Protocol
 
 from flask import Response, request
 
-from api.errors import problem_body
-from api.ids import ID_PATTERN, REPORT_ID_PATTERN
-from api.reporting import Outcome
-from api.routes.answering import MUST_BE_NEW, Routes, describes, json_answer
-from api.routes.reading import (
+from api.http.problems import problem_body
+from api.http.request_params import (
     FROM,
     LIMIT,
     TO,
@@ -22,6 +19,9 @@ from api.routes.reading import (
     query_limit,
     refused_parameter,
 )
+from api.http.responses import MUST_BE_NEW, Routes, describes, json_answer
+from api.ids import ID_PATTERN, REPORT_ID_PATTERN
+from api.reports.delivery_reports import Outcome
 from api.schemas.base import load, pointer_to
 from api.schemas.deliveries import (
     BatchAnswersSchema,

@@ -10,18 +10,18 @@ from flask import Response, request
 from werkzeug.http import parse_etags
 
 from api.errors import GardenNotFound, PreconditionMissing, PreconditionWrong
-from api.ids import ID_ALLOWED, ID_PATTERN, is_id
-from api.routes.answering import IF_MATCH, MUST_BE_NEW, Routes, describes, json_answer, known_answer
-from api.routes.merging import merge_patch
-from api.routes.reading import (
+from api.http.request_params import (
     LIMIT,
     PATCH_TYPES,
     json_body,
+    merge_patch,
     must_be_new,
     query,
     query_limit,
     refused_parameter,
 )
+from api.http.responses import IF_MATCH, MUST_BE_NEW, Routes, describes, json_answer, known_answer
+from api.ids import ID_ALLOWED, ID_PATTERN, is_id
 from api.schemas.garden import GardenSchema, load_garden
 from api.schemas.listing import DeletedGardenSchema, GardenListSchema
 from api.store.rows import JsonObject, StoredGarden

@@ -7,7 +7,7 @@ from typing import Protocol
 from flask import Response
 
 from api import RELEASE
-from api.routes.answering import Routes, describes, json_answer
+from api.http.responses import Routes, describes, json_answer
 from api.schemas.listing import HealthSchema, LiveSchema
 
 

@@ -6,12 +6,12 @@ from typing import Any, Final, Protocol
 
 from flask import Response
 
-from api.questions import ledger_question
-from api.routes.answering import JSON as JSON_TYPE
-from api.routes.answering import Routes, describes, known_answer
+from api.http.request_params import FROM, TO, query, query_dates, query_word
+from api.http.responses import JSON as JSON_TYPE
+from api.http.responses import Routes, describes, known_answer
+from api.plans.answer_cache import ledger_question
 from api.routes.plan import KeptAnswers
-from api.routes.reading import FROM, TO, query, query_dates, query_word
-from api.schemas.zone_ledger import COLUMNS, CSV, FORMATS, JSON, ZoneLedgerSchema
+from api.schemas.ledger import COLUMNS, CSV, FORMATS, JSON, ZoneLedgerSchema
 from api.store.rows import Answer
 
 CSV_TYPE: Final = "text/csv"

@@ -6,10 +6,8 @@ from typing import Any, Final, Protocol
 
 from flask import Response, request
 
-from api.errors import problem_body
-from api.observations import Outcome
-from api.routes.answering import ONLY_NEW, Routes, describes, json_answer
-from api.routes.reading import (
+from api.http.problems import problem_body
+from api.http.request_params import (
     FROM,
     LIMIT,
     TO,
@@ -21,6 +19,8 @@ from api.routes.reading import (
     query_limit,
     refused_parameter,
 )
+from api.http.responses import ONLY_NEW, Routes, describes, json_answer
+from api.reports.observations import Outcome
 from api.schemas.base import load, pointer_to
 from api.schemas.batch import Unread, entries_of
 from api.schemas.fields import day_from

@@ -10,8 +10,8 @@ from typing import Any, Final, Protocol
 
 from flask import Response, request
 
-from api.routes.answering import Routes, describes, json_answer, known_answer
-from api.routes.reading import json_body, query, query_truth, refused_parameter
+from api.http.request_params import json_body, query, query_truth, refused_parameter
+from api.http.responses import Routes, describes, json_answer, known_answer
 from api.schemas.fields import day_from
 from api.schemas.flat_zone import FlatZoneSchema
 from api.schemas.plan import PlanSchema

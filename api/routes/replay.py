@@ -5,9 +5,9 @@ from typing import Any, Protocol
 
 from flask import Response
 
-from api.routes.answering import Routes, describes, json_answer
+from api.http.request_params import json_body, query, query_truth
+from api.http.responses import Routes, describes, json_answer
 from api.routes.plan import EXPLAIN
-from api.routes.reading import json_body, query, query_truth
 from api.schemas.replay import ReplayRequest, ReplayRequestSchema, ReplaySchema, load_replay_request
 
 

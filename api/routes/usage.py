@@ -6,14 +6,14 @@ from typing import Final, Protocol
 
 from flask import Response
 
-from api.questions import usage_question
-from api.replay_words import TIMER_ALLOWED
-from api.routes.answering import Routes, describes, known_answer
+from api.http.request_params import FROM, TO, query, query_dates, query_word
+from api.http.responses import Routes, describes, known_answer
+from api.plans.answer_cache import usage_question
+from api.reviews.replay_request import TIMER_ALLOWED
 from api.routes.plan import KeptAnswers
-from api.routes.reading import FROM, TO, query, query_dates, query_word
 from api.schemas.usage import UsageSchema
 from api.store.rows import Answer
-from scheduling.usage import BY, By
+from scheduling.review.usage import BY, By
 
 PERIODS: Final = {
     "in": "query",

@@ -5,8 +5,8 @@ from typing import Any, Final, Protocol
 
 from flask import Response, request
 
-from api.routes.answering import Routes, describes, json_answer
-from api.routes.reading import json_body, query
+from api.http.request_params import json_body, query
+from api.http.responses import Routes, describes, json_answer
 from api.schemas.base import load
 from api.schemas.valves import StoredValveSchema, ValveListSchema, ValveReport, ValveStateSchema
 

@@ -7,10 +7,10 @@ from typing import Any, Protocol
 import orjson
 from flask import Response
 
-from api.routes.answering import Routes, describes, known_answer
-from api.routes.reading import FROM, TO, query, query_dates
-from api.schemas.weather_used import GardenWeatherSchema
-from api.store.etags import strong_etag
+from api.http.request_params import FROM, TO, query, query_dates
+from api.http.responses import Routes, describes, known_answer
+from api.schemas.weather_in_use import GardenWeatherSchema
+from api.store.rows import strong_etag
 
 
 class GardenWeather(Protocol):

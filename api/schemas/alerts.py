@@ -6,7 +6,7 @@ from typing import Any
 
 from api.schemas.base import Schema
 from api.schemas.fields import Id, Items, Part, Text, Word
-from scheduling.alert import WHAT_TO_DO, Alert
+from scheduling.reasons import WHAT_TO_DO, Alert
 
 
 class AlertSchema(Schema):

@@ -6,8 +6,8 @@ from typing import Any
 from api.schemas.base import Schema
 from api.schemas.fields import Id, Items, Part, Text, Whole, Word
 from api.schemas.garden import MOST_ZONES
-from scheduling.finding import CODES, Finding
-from scheduling.garden import Garden
+from scheduling.garden.description import Garden
+from scheduling.reasons import CODES, Finding
 
 
 class FindingSchema(Schema):

@@ -28,9 +28,9 @@ from api.schemas.fields import (
 from api.schemas.rules import GardenRulesSchema, unknown_zones
 from api.schemas.zone import ZoneSchema
 from api.watering_hours import never_open
-from api.weather.coverage import why_not
+from api.weather.sources.services import why_not
 from scheduling.errors import InvalidGarden, Problem
-from scheduling.garden import Absence, Allowance, Garden, PriceStep, WaterSupply
+from scheduling.garden.description import Absence, Allowance, Garden, PriceStep, WaterSupply
 
 MOST_ZONES: Final = 200
 MOST_ABSENCES: Final = 50
@@ -187,8 +187,8 @@ class GardenSchema(Schema):
             data["absence"] = tuple(data["absence"])
         garden = Garden(id=data.pop("id", NAMELESS), zones=zones, **data)
         # What the arithmetic needs is loaded with the first garden: a start does not wait for it.
-        from scheduling.rules import dateless_rules
-        from scheduling.zone import all_numbers
+        from scheduling.zone.from_catalogue import all_numbers
+        from scheduling.zone.rules import dateless_rules
 
         if problems := (*never_open(garden), *dateless_rules(garden)):
             raise ValidationError(_messages(problems))

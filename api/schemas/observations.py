@@ -12,7 +12,7 @@ from api.schemas.batch import MOST_IN_A_BATCH, result_field
 from api.schemas.fields import Day, Instant, Items, Number, Part, Text, Truth, number
 from api.schemas.problem import ProblemSchema
 from api.schemas.weather import PAIRS
-from api.weather.own_weather import QUANTITY_OF
+from api.weather.series.own_weather import QUANTITY_OF
 
 HEIGHT: Final = "wind_height_m"
 

@@ -12,20 +12,19 @@ from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, Repo
 from api.schemas.ledger import LedgerRowSchema, dump_row
 from api.schemas.planting import MOST_PLANTS
 from api.schemas.state import StateSchema, dump_state
-from scheduling.plan import (
+from scheduling.garden.reports import DOUBTS, MOST_PROBES
+from scheduling.plan.plan import (
     MainValve,
-    Note,
     OutlookDate,
     Plan,
     PlantPlan,
-    ProbeStanding,
-    Reason,
     Run,
     SoilWater,
     WeatherUsed,
     ZonePlan,
 )
-from scheduling.reports import DOUBTS, MOST_PROBES
+from scheduling.probes.status import ProbeStanding
+from scheduling.reasons import Note, Reason
 
 Status = Literal["draft", "final", "over"]
 STATUSES: Final[tuple[Status, ...]] = ("draft", "final", "over")

@@ -15,9 +15,9 @@ from api.schemas.garden import GardenSchema
 from api.schemas.state import StateSchema
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from api.watering_hours import garden_date
-from scheduling.garden import Garden
-from scheduling.reports import Delivery, Opening
-from scheduling.weather import WeatherDay
+from scheduling.balance.weather import WeatherDay
+from scheduling.garden.description import Garden
+from scheduling.garden.reports import Delivery, Opening
 
 MOST_DELIVERIES: Final = 2000
 

@@ -21,7 +21,7 @@ from api.schemas.fields import (
     shown,
 )
 from scheduling import catalogue
-from scheduling.garden import LandscapeCoefficient, Planting, StageDays
+from scheduling.garden.description import LandscapeCoefficient, Planting, StageDays
 
 MOST_PLANTS: Final = 12
 LONGEST_STAGE_D: Final = 365

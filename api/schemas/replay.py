@@ -16,14 +16,14 @@ from api.schemas.ledger import LedgerRowSchema, dump_row
 from api.schemas.plan import ReasonSchema, WeatherOrigin
 from api.schemas.planting import MOST_PLANTS
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
-from scheduling.garden import Garden, WaterSupply
-from scheduling.tariff import costs_of_zones, tariff_of
-from scheduling.timer import Timer
-from scheduling.weather import WeatherDay
+from scheduling.balance.weather import WeatherDay
+from scheduling.garden.description import Garden, WaterSupply
+from scheduling.review.replay import Timer
+from scheduling.review.tariff import costs_of_zones, tariff_of
 
 if TYPE_CHECKING:
-    from scheduling.account import Account
-    from scheduling.replay import Replay, ZoneReplay
+    from scheduling.review.replay import Replay, ZoneReplay
+    from scheduling.review.season_account import Account
 
 Knowledge = Literal["perfect", "none"]
 FORECASTS: Final[tuple[Knowledge, ...]] = ("perfect", "none")

@@ -8,7 +8,7 @@ from marshmallow import ValidationError, post_load, validates_schema
 
 from api.schemas.base import Schema
 from api.schemas.fields import DayOrYearlyDay, Id, Items, Number, Part, Pattern, Text, Truth, Word, shown
-from scheduling.garden import WEEKDAYS, HoursSpan, Pause, Rules, YearlyPause
+from scheduling.garden.description import WEEKDAYS, HoursSpan, Pause, Rules, YearlyPause
 
 OPENING: Final = r"([01]\d|2[0-3]):[0-5]\d|sunrise|sunset"
 EXEMPTIONS: Final = ("frost", "rain", "wind", "days")

@@ -9,7 +9,7 @@ from marshmallow import post_load
 from api.schemas.base import Schema
 from api.schemas.fields import ById, Day, Items, Number, Part, Truth, Whole
 from api.schemas.planting import MOST_PLANTS
-from scheduling.reports import Opening, StandState
+from scheduling.garden.reports import Opening, StandState
 
 
 class StandStateSchema(Schema):

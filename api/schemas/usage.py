@@ -7,7 +7,7 @@ from typing import Any
 from api.schemas.base import Schema
 from api.schemas.fields import Day, Id, Items, Number, Part, Text, Whole, Word
 from api.schemas.replay import DifferenceSchema
-from scheduling.usage import BY, Depths, Litres, Span
+from scheduling.review.usage import BY, Depths, Litres, Span
 
 MOST_PERIODS = 100_000
 

@@ -8,7 +8,7 @@ from marshmallow import ValidationError, post_load, validates_schema
 
 from api.schemas.base import Schema
 from api.schemas.fields import Day, Number, number
-from scheduling.weather import WeatherDay
+from scheduling.balance.weather import WeatherDay
 
 MOST_DAYS: Final = 400
 """Weather days in one request."""

@@ -20,15 +20,7 @@ from api.schemas.fields import (
 from api.schemas.planting import PlantingSchema, at_most_one, given
 from api.schemas.rules import ZoneRulesSchema
 from scheduling import catalogue
-from scheduling.garden import (
-    Container,
-    Emitters,
-    Site,
-    Soil,
-    Valve,
-    Watering,
-    Zone,
-)
+from scheduling.garden.description import Container, Emitters, Site, Soil, Valve, Watering, Zone
 
 LEAST_RATE_MM_H: Final = 0.1
 GREATEST_RATE_MM_H: Final = 3000.0

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, Select, Table, delete, update
 
-from api.store import selects
+from api.store import queries as selects
 from api.store.rows import (
     StoredGarden,
     StoredMorning,

@@ -9,7 +9,8 @@ from typing import Self
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import IntegrityError
 
-from api.store import engines, selects
+from api.store import engines
+from api.store import queries as selects
 from api.store.changes import Change
 from api.store.engines import (
     database_url,
@@ -19,7 +20,7 @@ from api.store.engines import (
     writing_engine,
 )
 from api.store.measured import AsksMeasured
-from api.store.reading import Reader
+from api.store.queries import Reader
 from api.store.rows import Answer, DeliveryKey, JsonObject, StoredDelivery, StoredFinal, StoredGarden
 from api.store.schema import bring_up_to_date
 from api.store.tables import ANSWERS

@@ -9,17 +9,17 @@ from typing import Final
 import orjson
 from sqlalchemy import Connection, case, delete, or_, select
 
-from api.store import selects
+from api.store import queries as selects
 from api.store.changes import first_version
 from api.store.errors import StoreUnavailable
 from api.store.rows import JsonObject
 from api.store.store import Store
 from api.store.tables import GARDENS, HOLDS, PLACES, RAIN_PROMISES, WEATHER_DAYS
 from api.store.upsert import insert_into
-from api.weather.hindsight import Promise
-from api.weather.hours import HourlyWeather, from_json, to_json
-from api.weather.keeping import FORBIDDEN, KeptAnswer, replaces
-from scheduling.weather import Borrowed, Origin, WeatherDay
+from api.weather.fetch.repository import FORBIDDEN, KeptAnswer, replaces
+from api.weather.series.forecast_verification import Promise
+from api.weather.series.hours import HourlyWeather, from_json, to_json
+from scheduling.balance.weather import Borrowed, Origin, WeatherDay
 
 STRANGERS_STAY: Final = dt.timedelta(days=14)
 """How long the weather of a place is kept that belongs to no stored garden: a question in passing."""

@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING, ClassVar
 
 if TYPE_CHECKING:
-    from api.weather.hours import HourlyWeather
+    from api.weather.series.hours import HourlyWeather
 
 PAUSE_AFTER_FAILURE_S = 300.0
 """For how long a source that failed is left alone. Also spares a service that is struggling."""

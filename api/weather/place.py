@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from api.weather.own_weather import NAME as OWN_WEATHER
-from scheduling.garden import Garden
+from api.weather.series.own_weather import NAME as OWN_WEATHER
+from scheduling.garden.description import Garden
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ watering by itself; it only weighs the depth. Measured rain is counted in full.
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from scheduling.landscape.ranges import require_not_negative, require_within
 
@@ -64,3 +65,22 @@ def expected_stored_mm(members_mm: Sequence[float], free_storage_mm: float) -> f
     for member_mm in members_mm:
         require_not_negative("Rain of a member in mm", member_mm)
     return math.fsum(min(member_mm, free_storage_mm) for member_mm in members_mm) / len(members_mm)
+
+
+class Ensemble(NamedTuple):
+    """One zone's rain of one day, in each member of an ensemble."""
+
+    members_mm: tuple[float, ...]
+    """What goes into the ground, of the whole day's rain."""
+    fallen_mm: float
+    """The part of it that is there already, the same in all."""
+    trust_share: float
+    """Part of what is still to come that counts."""
+
+    def stored_mm(self, free_storage_mm: float) -> float:
+        """What a plan counts on: the mean over members of min(rain, free storage). [mm]
+
+        What has fallen counts in full, as measured rain does.
+        """
+        expected_mm = expected_stored_mm(self.members_mm, max(0.0, free_storage_mm))
+        return self.fallen_mm + self.trust_share * max(0.0, expected_mm - self.fallen_mm)

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from tests.api.planning_support import EVENING, ONE_DAY, Clock, House, Steady
+from tests.api.stored_garden import EVENING, ONE_DAY, Clock, House, Steady
 
 
 @pytest.fixture

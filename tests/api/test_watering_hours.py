@@ -9,8 +9,8 @@ import pytest
 
 from api.watering_hours import Hours, garden_date, hours_of, next_hours, plus
 from scheduling.fao56.radiation import day_of_year, daylight_hours
-from scheduling.garden import Garden
-from tests.api.planning_support import JULY_15, ONE_DAY, garden, lawn
+from scheduling.garden.description import Garden
+from tests.api.stored_garden import JULY_15, ONE_DAY, garden, lawn
 
 PARIS = ZoneInfo("Europe/Paris")
 SPRING, AUTUMN = dt.date(2026, 3, 29), dt.date(2026, 10, 25)

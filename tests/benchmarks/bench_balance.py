@@ -2,7 +2,7 @@
 
     python tests/benchmarks/bench_balance.py
 
-- The balance, `scheduling.balance.carry`, beside the same arithmetic written inline in one loop.
+- The balance, `scheduling.balance.soil_water.carry`, beside the same arithmetic written inline in one loop.
 - The reference evapotranspiration of one day beside that of refet's class for one day.
 - The plan of 12 zones over 60 past days, with a known opening and with a first guess.
 
@@ -22,14 +22,14 @@ sys.path.insert(0, str(ROOT))
 
 import refet  # type: ignore[import-untyped]  # noqa: E402
 
-from scheduling.balance import carry  # noqa: E402
-from scheduling.demand import Site, daily_demand  # noqa: E402
-from scheduling.garden import Container, Garden, Planting, Soil, Watering, Zone  # noqa: E402
-from scheduling.openings import History  # noqa: E402
-from scheduling.planner import Occasion, make_plan  # noqa: E402
-from scheduling.reports import Opening  # noqa: E402
-from scheduling.weather import Origin, WeatherDay  # noqa: E402
-from scheduling.windows import Span  # noqa: E402
+from scheduling.balance.evapotranspiration import Site, daily_demand  # noqa: E402
+from scheduling.balance.soil_water import carry  # noqa: E402
+from scheduling.balance.weather import Origin, WeatherDay  # noqa: E402
+from scheduling.garden.description import Container, Garden, Planting, Soil, Watering, Zone  # noqa: E402
+from scheduling.garden.reports import Opening  # noqa: E402
+from scheduling.plan.initial_state import History  # noqa: E402
+from scheduling.plan.planner import Occasion, make_plan  # noqa: E402
+from scheduling.tap.windows import Span  # noqa: E402
 
 ROUNDS = 15
 ZONES = 12

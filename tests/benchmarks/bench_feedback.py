@@ -33,17 +33,26 @@ from typing import NamedTuple
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
-from scheduling.balance import close_day  # noqa: E402
-from scheduling.garden import WEEKDAYS, Garden, Planting, Rules, Soil, Watering, Weekday, Zone  # noqa: E402
-from scheduling.metering import learned_flows  # noqa: E402
-from scheduling.openings import History  # noqa: E402
-from scheduling.plan import Plan, Run  # noqa: E402
-from scheduling.planner import Occasion, guess_opening, make_plan, site_of  # noqa: E402
-from scheduling.prepared import prepare_stands  # noqa: E402
-from scheduling.reports import Delivery, Metered, MorningReading, Opening  # noqa: E402
-from scheduling.season import garden_days  # noqa: E402
-from scheduling.weather import Origin, WeatherDay  # noqa: E402
-from scheduling.windows import Span  # noqa: E402
+from scheduling.balance.garden_series import garden_days  # noqa: E402
+from scheduling.balance.soil_water import close_day  # noqa: E402
+from scheduling.balance.stand import prepare_stands  # noqa: E402
+from scheduling.balance.weather import Origin, WeatherDay  # noqa: E402
+from scheduling.garden.description import (  # noqa: E402
+    WEEKDAYS,
+    Garden,
+    Planting,
+    Rules,
+    Soil,
+    Watering,
+    Weekday,
+    Zone,
+)
+from scheduling.garden.reports import Delivery, Metered, MorningReading, Opening  # noqa: E402
+from scheduling.plan.initial_state import History  # noqa: E402
+from scheduling.plan.plan import Plan, Run  # noqa: E402
+from scheduling.plan.planner import Occasion, guess_opening, make_plan, site_of  # noqa: E402
+from scheduling.tap.windows import Span  # noqa: E402
+from scheduling.zone.metering import learned_flows  # noqa: E402
 
 SEEDS = 200
 PROCESSES = 2

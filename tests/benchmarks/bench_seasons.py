@@ -32,19 +32,22 @@ from typing import NamedTuple
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
-from scheduling.account import Account, Tally  # noqa: E402
-from scheduling.foresight import DayAhead, Foresight, NoForecast, Perfect  # noqa: E402
-from scheduling.garden import Container, Garden, Planting, Site, Soil, Watering, Zone  # noqa: E402
+from scheduling.balance.garden_series import GardenDays, garden_days  # noqa: E402
+from scheduling.balance.stand import PreparedZone, prepare_stands  # noqa: E402
+from scheduling.balance.weather import HourAhead, Origin, WeatherDay  # noqa: E402
+from scheduling.garden.description import Container, Garden, Planting, Site, Soil, Watering, Zone  # noqa: E402
 from scheduling.landscape.application import net_depth_of_volume_mm  # noqa: E402
-from scheduling.permission import DateHours  # noqa: E402
-from scheduling.planner import site_of  # noqa: E402
-from scheduling.prepared import PreparedZone, prepare_stands  # noqa: E402
-from scheduling.replay import ZoneReplay, replay  # noqa: E402
-from scheduling.rules import DEFAULT_FROST_LIMIT_C  # noqa: E402
-from scheduling.season import GardenDays, garden_days  # noqa: E402
-from scheduling.timer import Timer  # noqa: E402
-from scheduling.weather import HourAhead, Origin, WeatherDay  # noqa: E402
-from scheduling.windows import Span  # noqa: E402
+from scheduling.plan.planner import site_of  # noqa: E402
+from scheduling.review.foresight import DayAhead, Foresight, NoForecast, Perfect  # noqa: E402
+from scheduling.review.replay import (  # noqa: E402
+    Timer,
+    ZoneReplay,
+    replay,
+)
+from scheduling.review.season_account import Account, Tally  # noqa: E402
+from scheduling.tap.permission import DateHours  # noqa: E402
+from scheduling.tap.windows import Span  # noqa: E402
+from scheduling.zone.rules import DEFAULT_FROST_LIMIT_C  # noqa: E402
 
 SEASON_MONTHS = range(4, 11)
 ADEQUATE = 0.99

@@ -28,16 +28,16 @@ import orjson  # noqa: E402
 from flask import Flask, Response  # noqa: E402
 from sqlalchemy import text  # noqa: E402
 
-from api import demo  # noqa: E402
 from api.app import create_app  # noqa: E402
+from api.cli.commands import demo  # noqa: E402
+from api.plans.weather_series import anchor_before  # noqa: E402
 from api.schemas.garden import load_garden  # noqa: E402
 from api.settings import Settings  # noqa: E402
 from api.store.store import Store  # noqa: E402
 from api.store.weather import WeatherRows  # noqa: E402
-from api.weather.demo import Demo  # noqa: E402
-from api.weather.forecasts import Forecasts  # noqa: E402
+from api.weather.fetch.forecasts import Forecasts  # noqa: E402
 from api.weather.place import place_of  # noqa: E402
-from api.weather_at_hand import anchor_before  # noqa: E402
+from api.weather.sources.demo import Demo  # noqa: E402
 
 NOW = dt.datetime(2026, 7, 31, 12, 0, tzinfo=dt.UTC)
 CREATED = {

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from api import demo
+from api.cli import demo
 from openapi.conversation import Clock, service
 
 

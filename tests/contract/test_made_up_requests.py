@@ -8,7 +8,7 @@ import schemathesis
 from hypothesis import HealthCheck
 from schemathesis.specs.openapi.checks import negative_data_rejection, positive_data_acceptance
 
-from api import demo
+from api.cli import demo
 from api.ids import is_report_id
 from openapi.conversation import CONTRACT
 from tests.examples import are_in_full, examples

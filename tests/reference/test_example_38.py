@@ -9,11 +9,12 @@ from dataclasses import replace
 
 import pytest
 
-from scheduling.balance import close_day
-from scheduling.decision import SOIL_DRYING_OUT, SOIL_MOIST, decide
+from scheduling.balance.soil_water import close_day
+from scheduling.decision.decision import decide
 from scheduling.fao56.root_zone import root_depth_on_day, total_available_water
-from scheduling.rules import Chances
-from tests.scheduling.making import a_case
+from scheduling.reasons import SOIL_DRYING_OUT, SOIL_MOIST
+from scheduling.zone.rules import Chances
+from tests.scheduling.gardens import a_case
 
 HALF_A_MM = 0.5 + 1e-9
 """Half of the last digit of whole millimetres; 5.5 may be printed 5 or 6."""

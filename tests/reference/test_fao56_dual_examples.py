@@ -16,7 +16,7 @@ import datetime as dt
 
 import pytest
 
-from scheduling.balance import close_day
+from scheduling.balance.soil_water import close_day
 from scheduling.fao56.crop_coefficient import StageLengths, coefficient_on_day
 from scheduling.fao56.dual_coefficient import (
     basal_end_of_season_coefficient,

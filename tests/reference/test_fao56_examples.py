@@ -8,7 +8,8 @@ import math
 
 import pytest
 
-from scheduling.demand import Site, daily_demand
+from scheduling.balance.evapotranspiration import Site, daily_demand
+from scheduling.balance.weather import WeatherDay
 from scheduling.fao56.atmosphere import atmospheric_pressure, psychrometric_constant, wind_at_2m
 from scheduling.fao56.crop_coefficient import (
     StageLengths,
@@ -51,7 +52,6 @@ from scheduling.fao56.root_zone import (
     stress_coefficient,
     total_available_water,
 )
-from scheduling.weather import WeatherDay
 
 
 def printed(number: str) -> object:

@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 import refet  # type: ignore[import-untyped]
 
-from scheduling.demand import Site, daily_demand
+from scheduling.balance.evapotranspiration import Site, daily_demand
+from scheduling.balance.weather import WeatherDay
 from scheduling.fao56.radiation import clear_sky_radiation, day_of_year, extraterrestrial_radiation
 from scheduling.fao56.reference_et import penman_monteith
-from scheduling.weather import WeatherDay
 
 LATITUDES_DEG = [float(latitude) for latitude in range(-65, 71, 5)]
 DATES = [dt.date(2024, 1, 1) + dt.timedelta(days=days) for days in range(0, 366, 15)] + [

@@ -13,11 +13,20 @@ from itertools import pairwise
 
 import pytest
 
-from scheduling.balance import LedgerRow
-from scheduling.garden import Container, Emitters, Garden, Planting, Site, Soil, Watering, Zone
-from scheduling.plan import Plan
-from scheduling.weather import Origin, WeatherDay
-from tests.scheduling.making import ONE_DAY, all_full_on, evening_by_evening, rows_by_zone
+from scheduling.balance.soil_water import LedgerRow
+from scheduling.balance.weather import Origin, WeatherDay
+from scheduling.garden.description import (
+    Container,
+    Emitters,
+    Garden,
+    Planting,
+    Site,
+    Soil,
+    Watering,
+    Zone,
+)
+from scheduling.plan.plan import Plan
+from tests.scheduling.gardens import ONE_DAY, all_full_on, evening_by_evening, rows_by_zone
 
 LEAST_ADEQUACY = 0.97
 """Share of the plants' own demand that has to be met with perfect forecasts and no ruled days."""

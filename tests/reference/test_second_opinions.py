@@ -13,10 +13,10 @@ from types import ModuleType
 
 import pytest
 
-from scheduling.demand import Site, daily_demand
+from scheduling.balance.evapotranspiration import Site, daily_demand
+from scheduling.balance.weather import WeatherDay
 from scheduling.fao56.humidity import saturation_vapour_pressure
 from scheduling.fao56.radiation import day_of_year, extraterrestrial_radiation
-from scheduling.weather import WeatherDay
 
 
 def second_opinion(name: str) -> ModuleType:

@@ -11,10 +11,9 @@ from sqlalchemy import delete
 
 from api.app import Parts, build_app
 from api.errors import DeliveryNotFound, GardenNotFound
-from api.reporting import Outcome
+from api.reports.delivery_reports import Outcome
 from api.settings import Settings
-from api.store.etags import strong_etag
-from api.store.rows import Answer, DeliveryKey
+from api.store.rows import Answer, DeliveryKey, strong_etag
 from api.store.store import Store
 from api.store.tables import ANSWERS, DELIVERIES, FINALS, GARDENS
 

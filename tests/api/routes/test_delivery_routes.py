@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from api.errors import AlreadyBegun, DeliveryConflict, InvalidRequest, RunNotOpen, ZoneNotFound
-from api.reporting import Outcome
+from api.reports.delivery_reports import Outcome
 from api.store.rows import DeliveryKey
 from scheduling.errors import Problem
 

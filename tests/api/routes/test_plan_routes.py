@@ -5,8 +5,8 @@ import inspect
 
 import pytest
 
-from api.answers import Answers
 from api.errors import DateBeyondPlans, GardenNotFound, NoPlanWasMade, TooManyPlaces
+from api.plans.answer_cache import Answers
 from api.weather.errors import WeatherUnavailable
 from scheduling.errors import WeatherGap
 

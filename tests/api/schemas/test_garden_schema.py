@@ -8,7 +8,7 @@ import pytest
 from api.schemas.garden import load_garden, stored_garden
 from scheduling import catalogue
 from scheduling.errors import InvalidGarden
-from scheduling.garden import (
+from scheduling.garden.description import (
     Allowance,
     Container,
     Emitters,

@@ -10,20 +10,19 @@ from api.errors import ZoneNotFound
 from api.schemas.flat_zone import FlatZoneSchema, flat_zone
 from api.schemas.plan import PlanSchema, dump_plan
 from api.schemas.state import StateSchema, dump_state
-from scheduling.balance import LedgerRow
-from scheduling.plan import (
+from scheduling.balance.soil_water import LedgerRow
+from scheduling.garden.reports import Opening
+from scheduling.plan.plan import (
     MainValve,
-    Note,
     OutlookDate,
     Plan,
     PlantPlan,
-    Reason,
     Run,
     SoilWater,
     WeatherUsed,
     ZonePlan,
 )
-from scheduling.reports import Opening
+from scheduling.reasons import Note, Reason
 
 PARIS = ZoneInfo("Europe/Paris")
 DATE = dt.date(2026, 7, 15)

@@ -7,12 +7,11 @@ import pytest
 from api.errors import InvalidRequest
 from api.schemas.plan import WeatherOrigin
 from api.schemas.replay import ReplaySchema, dump_replay, load_replay_request
-from scheduling.foresight import Perfect
-from scheduling.permission import DateHours
-from scheduling.replay import replay
-from scheduling.timer import Timer
-from tests.api.planning_support import document, lawn
-from tests.scheduling.making import night_before, summer_days
+from scheduling.review.foresight import Perfect
+from scheduling.review.replay import Timer, replay
+from scheduling.tap.permission import DateHours
+from tests.api.stored_garden import document, lawn
+from tests.scheduling.gardens import night_before, summer_days
 
 DAYS = [{"date": f"2025-06-{day:02}", "t_min_c": 11.4, "t_max_c": 24.0, "rain_mm": 0} for day in range(1, 21)]
 TIMER = {"every_days": 2, "run_time_s": 1200}

@@ -10,8 +10,8 @@ from api.schemas.deliveries import DeliveryReport, DeliverySchema
 from api.schemas.plan_request import PlanRequestSchema
 from api.schemas.state import StateSchema, dump_state, state_as_written
 from api.schemas.weather import WeatherDaySchema
-from scheduling.reports import Delivery, Opening, StandState
-from scheduling.weather import WeatherDay
+from scheduling.balance.weather import WeatherDay
+from scheduling.garden.reports import Delivery, Opening, StandState
 
 GARDEN = {
     "latitude": 43.6,

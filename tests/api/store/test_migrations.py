@@ -11,7 +11,7 @@ from sqlalchemy import create_engine, text
 from api.store import schema
 from api.store.store import Store
 from api.store.weather import WeatherRows
-from api.weather.hours import Attribution, HourlyWeather, to_json
+from api.weather.series.hours import Attribution, HourlyWeather, to_json
 
 NOON = dt.datetime(2026, 7, 14, 12, tzinfo=dt.UTC)
 WEATHER = HourlyWeather("demo", Attribution("Invented"), NOON, 48.0, 10.0, ())

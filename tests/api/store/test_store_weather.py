@@ -8,10 +8,10 @@ import pytest
 from api.store.errors import StoreUnavailable
 from api.store.store import Store
 from api.store.weather import WeatherRows
-from api.weather.hindsight import Promise
-from api.weather.hours import Attribution, Hour, HourlyWeather
-from api.weather.keeping import WeatherKeep
-from scheduling.weather import Borrowed, Origin, WeatherDay
+from api.weather.fetch.repository import WeatherKeep
+from api.weather.series.forecast_verification import Promise
+from api.weather.series.hours import Attribution, Hour, HourlyWeather
+from scheduling.balance.weather import Borrowed, Origin, WeatherDay
 
 NOON = dt.datetime(2026, 7, 14, 12, tzinfo=dt.UTC)
 EVENING = NOON + dt.timedelta(hours=6)

@@ -8,7 +8,7 @@ import datetime as dt
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from api.weather.hours import HOUR
+from api.weather.series.hours import HOUR
 
 LATITUDE, LONGITUDE = 43.61, 3.88
 WESTERN_LONGITUDE = -96.62

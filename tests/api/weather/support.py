@@ -9,11 +9,11 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
-from api.weather.hours import HourlyWeather
-from api.weather.keeping import KeptAnswer, KeptInMemory
-from api.weather.open_meteo import OpenMeteo
+from api.weather.fetch.repository import KeptAnswer, KeptInMemory
 from api.weather.place import Place
-from api.weather.session import Limits, WeatherSession
+from api.weather.series.hours import HourlyWeather
+from api.weather.sources.open_meteo import OpenMeteo
+from api.weather.sources.session import Limits, WeatherSession
 
 NOON = dt.datetime(2026, 7, 14, 12, 10, tzinfo=dt.UTC)
 MONTPELLIER = Place(43.61, 3.88, "Europe/Paris", ("open-meteo",))

@@ -1,0 +1,148 @@
+"""The server: waitress around the application, for one machine or one household."""
+
+import datetime as dt
+import json
+import logging
+import signal
+import sys
+import tempfile
+from pathlib import Path
+from types import FrameType
+from typing import Any, Final
+
+import orjson
+from flask import Flask
+from waitress import create_server
+from waitress.channel import HTTPChannel
+from waitress.server import BaseWSGIServer
+from waitress.task import ErrorTask
+
+from api.app import MAX_BODY_BYTES, create_app, open_store
+from api.cli import demo
+from api.http.problems import PROBLEM_JSON
+from api.schemas.garden import load_garden
+from api.settings import Settings, with_changes
+from api.store.store import Store
+from api.weather.place import place_of
+
+THREADS: Final = 8
+LARGEST_HEADER_BYTES: Final = 32 * 1024
+
+log = logging.getLogger(__name__)
+
+
+class ProblemTask(ErrorTask):  # type: ignore[misc]
+    """What the server itself refuses, before the application sees it, leaves as a problem too."""
+
+    def execute(self) -> None:
+        """Write the refusal."""
+        error = self.request.error
+        body = orjson.dumps(
+            {
+                "type": "/problems/refused-by-server",
+                "title": error.reason,
+                "status": error.code,
+                "detail": _sentence(error.code, error.body),
+            }
+        )
+        self.status = f"{error.code} {error.reason}"
+        self.response_headers.append(("Content-Type", PROBLEM_JSON))
+        self.set_close_on_finish()
+        self.content_length = len(body)
+        self.write(body)
+
+
+class ProblemChannel(HTTPChannel):  # type: ignore[misc]
+    """A connection that refuses with problems."""
+
+    error_task_class = ProblemTask
+
+
+def _sentence(code: int, told: str) -> str:
+    if code == 413:
+        return f"The body must be at most {MAX_BODY_BYTES} bytes."
+    if code == 431:
+        return f"The header must be at most {LARGEST_HEADER_BYTES} bytes."
+    return f"The request cannot be read: {told}."
+
+
+def serve(settings: Settings, *, with_demo: bool = False) -> None:
+    """Answer requests until the process is told to end.
+
+    With `with_demo`, the invented garden is held in a database that goes with the process.
+    """
+    set_up_logging(settings)
+    signal.signal(signal.SIGTERM, _end)
+    if not with_demo:
+        _serve_app(create_app(settings), settings)
+        return
+    with tempfile.TemporaryDirectory(prefix="rootledger-demo-", ignore_cleanup_errors=True) as folder:
+        settings = with_changes(settings, database_url=f"sqlite:///{Path(folder) / 'demo.db'}")
+        store = open_store(settings)
+        hold_demo_garden(store)
+        try:
+            _serve_app(create_app(settings, store=store), settings)
+        finally:
+            store.close()
+
+
+def hold_demo_garden(store: Store) -> None:
+    """Store the invented garden, unless there is one of that name."""
+    document = demo.garden_document()
+    place = place_of(load_garden(document, demo.GARDEN_ID))
+    with store.changing(demo.GARDEN_ID) as change:
+        if change.garden is None:
+            change.put_document(document, place.key, dt.datetime.now(dt.UTC))
+
+
+def _serve_app(app: Flask, settings: Settings) -> None:
+    sockets: dict[int, Any] = {}
+    server = create_server(
+        app,
+        map=sockets,
+        host=settings.host,
+        port=settings.port,
+        threads=THREADS,
+        max_request_body_size=MAX_BODY_BYTES,
+        max_request_header_size=LARGEST_HEADER_BYTES,
+        ident=None,
+    )
+    for part in sockets.values():
+        if isinstance(part, BaseWSGIServer):
+            part.channel_class = ProblemChannel
+    log.info("rootledger answers on http://%s:%s", settings.host, settings.port)
+    try:
+        server.run()
+    finally:
+        server.close()
+
+
+def _end(signum: int, frame: FrameType | None) -> None:
+    sys.exit(0)
+
+
+class JsonLines(logging.Formatter):
+    """One JSON object a line."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """Write a record."""
+        line = {
+            "at": self.formatTime(record, "%Y-%m-%dT%H:%M:%S%z"),
+            "level": record.levelname.lower(),
+            "logger": record.name,
+            "message": record.getMessage(),
+        }
+        if record.exc_info:
+            line["trace"] = self.formatException(record.exc_info)
+        return json.dumps(line, ensure_ascii=False)
+
+
+def set_up_logging(settings: Settings) -> None:
+    """Log to the standard error stream, as text or as JSON lines."""
+    handler = logging.StreamHandler()
+    if settings.log_format == "json":
+        handler.setFormatter(JsonLines())
+    else:
+        handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
+    logging.basicConfig(level=logging.INFO, handlers=[handler], force=True)
+    logging.getLogger("alembic").setLevel(logging.WARNING)

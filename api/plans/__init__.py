@@ -1,0 +1,1 @@
+"""A plan's life: draft, final, revised, over; the only room that makes plans of stored gardens."""

@@ -1,0 +1,1 @@
+"""What owners, controllers and instruments report: water, own weather, soil moisture, valves."""

@@ -1,0 +1,124 @@
+"""The ledgers of stored gardens, for whoever wants to see each day behind a plan."""
+
+import datetime as dt
+from typing import Protocol
+
+import orjson
+
+from api.errors import ZoneNotFound
+from api.plans.answer_cache import Answer, Answers, ledger_question
+from api.plans.plans import Explained
+from api.plans.weather_series import at_height_of
+from api.schemas.ledger import (
+    CSV,
+    QUANTITIES,
+    DaySources,
+    PlantLedger,
+    ZoneLedger,
+    dump_zone_ledger,
+    ledger_table,
+)
+from scheduling.balance.garden_series import demands_of
+from scheduling.balance.soil_water import LedgerRow
+from scheduling.balance.weather import RAIN, Origin
+from scheduling.garden.description import Garden, Zone
+from scheduling.plan.plan import ZonePlan
+from scheduling.plan.planner import site_of
+
+
+class Explains(Protocol):
+    """Knows the ledgers that plans stand on."""
+
+    def explained(self, garden_id: str) -> Explained:
+        """The draft for tomorrow with every zone's ledger, from where it begins to today."""
+
+
+class Ledgers:
+    """Answers what a zone's ledger says; made once, and kept until something changes it."""
+
+    def __init__(self, life: Explains, answers: Answers) -> None:
+        self._life = life
+        self._answers = answers
+
+    def ledger(
+        self, garden_id: str, zone_id: str, first: dt.date | None, last: dt.date | None, form: str
+    ) -> Answer:
+        """The rows between two dates, both included, None for an open end, as `json` or `csv`.
+
+        Raises
+        ------
+        GardenNotFound, ZoneNotFound, WeatherUnavailable
+            There is no such garden or zone, or no weather to reckon with.
+        """
+        seen = self._life.explained(garden_id)
+        ledger = zone_ledger(seen, zone_id, first, last)
+        is_table = form == CSV
+        body = ledger_table(ledger).encode() if is_table else orjson.dumps(dump_zone_ledger(ledger))
+        return self._answers.keep(
+            garden_id,
+            ledger_question(zone_id, first, last, form),
+            seen.stored.version,
+            seen.weather.version,
+            seen.fresh_until,
+            body,
+        )
+
+
+def zone_ledger(
+    seen: Explained, zone_id: str, first: dt.date | None = None, last: dt.date | None = None
+) -> ZoneLedger:
+    """A zone's account between two dates. Raises ZoneNotFound."""
+    zone = next((zone for zone in seen.garden.zones if zone.id == zone_id), None)
+    if zone is None:
+        raise ZoneNotFound(zone_id)
+    plan = next(plan for plan in seen.plan.zones if plan.zone == zone_id)
+    whole = plant_ledgers(zone, plan)
+    plantings = tuple(
+        PlantLedger(planting.plant, planting.share, _between(planting.rows, first, last))
+        for planting in whole
+    )
+    return ZoneLedger(
+        garden=seen.garden.id,
+        zone=zone_id,
+        history=_history(zone, whole[0].rows),
+        plantings=plantings,
+        weather=_sources_by_day(seen, {row.date for row in plantings[0].rows}),
+        attribution=seen.weather.origin["attribution"],
+    )
+
+
+def plant_ledgers(zone: Zone, plan: ZonePlan) -> tuple[PlantLedger, ...]:
+    """All rows of a zone by planting, from a plan that was asked to explain itself."""
+    if plan.plants:
+        return tuple(PlantLedger(plant.plant, plant.share, plant.ledger or ()) for plant in plan.plants)
+    return (PlantLedger(zone.planting.plant, 1.0, plan.ledger or ()),)
+
+
+def _between(
+    rows: tuple[LedgerRow, ...], first: dt.date | None, last: dt.date | None
+) -> tuple[LedgerRow, ...]:
+    return tuple(
+        row for row in rows if (first is None or row.date >= first) and (last is None or row.date <= last)
+    )
+
+
+def _history(zone: Zone, rows: tuple[LedgerRow, ...]) -> str:
+    """A stored garden's ledgers begin with a guess, but for those whose soil was seen to be full."""
+    return "known" if rows and rows[0].date == zone.soil_full_on else "assumed"
+
+
+def _sources_by_day(seen: Explained, dates: set[dt.date]) -> dict[dt.date, DaySources]:
+    lies: Garden = at_height_of(seen.garden, seen.weather)
+    demands = demands_of(seen.weather.days, site_of(lies))
+    known = {}
+    for day, demand in zip(seen.weather.days, demands, strict=True):
+        if day.date not in dates:
+            continue
+        estimated = demand.estimated if day.rain_mm is not None else (*demand.estimated, RAIN)
+        sources = (
+            {}
+            if day.origin is Origin.ASSUMED
+            else {quantity: day.source_of(quantity) for quantity in QUANTITIES if quantity not in estimated}
+        )
+        known[day.date] = DaySources(day.origin, sources, tuple(dict.fromkeys(estimated)))
+    return known

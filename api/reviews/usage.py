@@ -1,0 +1,388 @@
+"""What flowed through a garden's valves, run by run, with what is not known of it."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Protocol
+from zoneinfo import ZoneInfo
+
+import orjson
+
+from api.plans.answer_cache import Answer, Answers, usage_question
+from api.plans.plans import Explained
+from api.plans.running import UNREPORTED, overlay
+from api.plans.weather_series import anchor_before
+from api.reports.deliveries import counted_l, litres_known, metered_runs
+from api.reviews.ledgers import Explains, plant_ledgers
+from api.reviews.replay_request import timers_from
+from api.schemas.usage import AllowanceUsed, PeriodUsed, TimerUsed, ZoneUsed, dump_usage
+from api.store.rows import StoredDelivery, StoredFinal
+from api.watering_hours import GARDEN_DAY_BEGINS, garden_date
+from scheduling.garden.description import Garden, Zone
+from scheduling.plan.plan import ZonePlan
+from scheduling.review.replay import Timer
+from scheduling.review.tariff import costs_of_zones, tariff_of
+from scheduling.review.usage import (
+    By,
+    Depths,
+    Flowed,
+    Litres,
+    Span,
+    depths_by_date,
+    litres_of,
+    span_of,
+    spans_of,
+    sum_of,
+    within,
+)
+from scheduling.zone.from_catalogue import all_numbers
+from scheduling.zone.metering import LearnedFlow, learned_flows
+from scheduling.zone.numbers import ZoneNumbers
+
+
+@dataclass(frozen=True, slots=True)
+class RunStanding:
+    """A run of a final plan as it stands, with its report."""
+
+    zone: str
+    date: dt.date
+    run: Mapping[str, Any]
+    """As the plan has it, with its state."""
+    report: StoredDelivery | None
+
+
+@dataclass(frozen=True, slots=True)
+class Flows:
+    """What final plans and reports tell of some dates."""
+
+    runs: tuple[RunStanding, ...]
+    others: tuple[StoredDelivery, ...]
+    """Water without a run's id."""
+    changes_at: dt.datetime | None
+    """When the clock alone changes what they tell; None: never."""
+
+    def flowed(self, unreported_count: bool) -> list[Flowed]:
+        """Each opening of a valve that has been, or may have.
+
+        `unreported_count` says whether runs that nobody reported count as they were planned.
+        """
+        flowed = []
+        for standing in self.runs:
+            run, report = standing.run, standing.report
+            if report is not None:
+                flowed.append(_reported(report, run))
+            elif run["state"] == UNREPORTED:
+                counted = float(run["volume_l"]) if unreported_count else 0.0
+                flowed.append(Flowed(standing.zone, standing.date, None, counted))
+        return [*flowed, *(_reported(report, None) for report in self.others)]
+
+
+def flows_of(finals: Iterable[StoredFinal], reports: Sequence[StoredDelivery], now: dt.datetime) -> Flows:
+    """Lay the reports of some dates over their final plans."""
+    left = {(report.zone, report.id): report for report in reports}
+    by_date: dict[dt.date, list[StoredDelivery]] = {}
+    for report in reports:
+        by_date.setdefault(report.date, []).append(report)
+    runs, moments = [], []
+    for final in finals:
+        standing = overlay(final.body, by_date.get(final.date, ()), now)
+        if standing.changes_at is not None:
+            moments.append(standing.changes_at)
+        for zone in standing.body["zones"]:
+            for run in zone["runs"]:
+                told = left.pop((zone["zone"], run["id"]), None)
+                runs.append(RunStanding(zone["zone"], final.date, run, told))
+    return Flows(tuple(runs), tuple(left.values()), min(moments, default=None))
+
+
+def _reported(report: StoredDelivery, run: Mapping[str, Any] | None) -> Flowed:
+    counted = counted_l(report.body, None if run is None else dict(run))
+    return Flowed(report.zone, report.date, counted if litres_known(report.body) else None, counted)
+
+
+ByDate = Mapping[dt.date, float]
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneBooks:
+    """What is known of one zone."""
+
+    id: str
+    zone: Zone | None
+    """None where it is there no more, and its reports are."""
+    flowed: Mapping[dt.date, Sequence[Flowed]]
+    costs: ByDate | None
+    """None without a price."""
+    depths: Mapping[dt.date, Depths]
+    timer_litres: ByDate | None
+    """None without a timer."""
+    timer_costs: ByDate | None
+
+    def used(self, span: Span) -> ZoneUsed:
+        """The zone in some dates."""
+        litres = self.litres(span)
+        cost = _known(litres, None if self.costs is None else within(span, self.costs))
+        depths = [self.depths[date] for date in span.dates if date in self.depths]
+        return ZoneUsed(
+            zone=self.id,
+            name=self.id if self.zone is None else self.zone.name or self.id,
+            litres=litres,
+            cost=cost,
+            area_m2=None if self.zone is None else self.zone.area_m2,
+            depths=sum_of(depths) if depths else None,
+            timer=_beside((self,), span),
+        )
+
+    def litres(self, span: Span) -> Litres:
+        """What flowed in some dates."""
+        return litres_of(_in(span, self.flowed))
+
+
+@dataclass(frozen=True, slots=True)
+class Books:
+    """What is known of a garden's zones, those included that are there no more and have reports."""
+
+    zones: tuple[ZoneBooks, ...]
+
+    def used(self, span: Span, allowance_l: float | None) -> PeriodUsed:
+        """The garden in some dates."""
+        zones = tuple(zone.used(span) for zone in self.zones)
+        litres = litres_of(flow for zone in self.zones for flow in _in(span, zone.flowed))
+        costs = [within(span, zone.costs) for zone in self.zones if zone.costs is not None]
+        reckoned = [date for date in span.dates if any(date in zone.depths for zone in self.zones)]
+        return PeriodUsed(
+            span=span,
+            days_reckoned=len(reckoned),
+            litres=litres,
+            cost=_known(litres, sum(costs) if costs else None),
+            allowance_l=allowance_l,
+            timer=_beside(self.zones, span),
+            zones=zones,
+        )
+
+
+def open_books(seen: Explained, flowed: Sequence[Flowed], by_timer: Mapping[str, ByDate]) -> Books:
+    """Put together what is known of a garden.
+
+    Parameters
+    ----------
+    seen
+        The garden with its ledgers.
+    flowed
+        Everything that flowed since the first of a month; else prices that rise within it do so too late.
+    by_timer
+        What a fixed timer would have given, by zone and date, likewise.
+    """
+    counted: dict[str, dict[dt.date, float]] = {}
+    flows: dict[str, dict[dt.date, list[Flowed]]] = {}
+    for flow in flowed:
+        flows.setdefault(flow.zone, {}).setdefault(flow.date, []).append(flow)
+        by_date = counted.setdefault(flow.zone, {})
+        by_date[flow.date] = by_date.get(flow.date, 0.0) + flow.counted_l
+    tariff = tariff_of(seen.garden.water_supply)
+    costs = None if tariff is None else costs_of_zones(tariff, counted)
+    timer_costs = None if tariff is None else costs_of_zones(tariff, by_timer)
+    zones = {zone.id: zone for zone in seen.garden.zones}
+    depths = _depths_of_zones(seen)
+    return Books(
+        tuple(
+            ZoneBooks(
+                id=zone_id,
+                zone=zones.get(zone_id),
+                flowed=flows.get(zone_id, {}),
+                costs=None if costs is None else costs.get(zone_id, {}),
+                depths=depths.get(zone_id, {}),
+                timer_litres=by_timer.get(zone_id),
+                timer_costs=None if timer_costs is None else timer_costs.get(zone_id, {}),
+            )
+            for zone_id in dict.fromkeys((*zones, *counted))
+        )
+    )
+
+
+def begins_on(seen: Explained) -> list[dt.date]:
+    """Where the ledgers of a garden's zones begin, of those that have begun."""
+    firsts = []
+    for zone, plan in _zones_with_plans(seen):
+        rows = plant_ledgers(zone, plan)[0].rows
+        if rows:
+            firsts.append(rows[0].date)
+    return firsts
+
+
+def watered_by(
+    timers: Mapping[str, Timer], garden: Garden, learned: Mapping[str, LearnedFlow], dates: Span
+) -> dict[str, ByDate]:
+    """What fixed timers would have given, by zone and date, at the flow that the zone's meter tells.
+
+    They water the first of the dates. The days before it in its month are there too, for prices
+    that rise within a month. Nothing is watered while all that grows in a zone is out of its season.
+    """
+    numbers = {stands[0].zone.id: stands for stands in all_numbers(garden)}
+    days = Span(dates.first.replace(day=1), dates.last).dates
+    given: dict[str, ByDate] = {}
+    for zone_id, timer in timers.items():
+        stands = numbers[zone_id]
+        flow_l_min = learned[zone_id].flow_l_min if zone_id in learned else stands[0].flow_l_min
+        litres = timer.litres(flow_l_min)
+        fallow = [all(asleep) for asleep in zip(*(_dormant(stand, days) for stand in stands), strict=True)]
+        given[zone_id] = {
+            date: litres
+            for date, is_fallow in zip(days, fallow, strict=True)
+            if (date - dates.first).days % timer.every_days == 0 and not is_fallow
+        }
+    return given
+
+
+def _depths_of_zones(seen: Explained) -> dict[str, Mapping[dt.date, Depths]]:
+    numbers = {stands[0].zone.id: stands for stands in all_numbers(seen.garden)}
+    depths: dict[str, Mapping[dt.date, Depths]] = {}
+    for zone, plan in _zones_with_plans(seen):
+        ledgers = plant_ledgers(zone, plan)
+        dates = [row.date for row in ledgers[0].rows]
+        dormant = [_dormant(stand, dates) for stand in numbers[zone.id]]
+        depths[zone.id] = depths_by_date([(one.share, one.rows) for one in ledgers], dormant)
+    return depths
+
+
+def _zones_with_plans(seen: Explained) -> list[tuple[Zone, ZonePlan]]:
+    return list(zip(seen.garden.zones, seen.plan.zones, strict=True))
+
+
+def _dormant(stand: ZoneNumbers, dates: Iterable[dt.date]) -> list[bool]:
+    return [is_dormant for _, _, is_dormant in stand.growth.over(dates)]
+
+
+def _in(span: Span, flowed: Mapping[dt.date, Sequence[Flowed]]) -> list[Flowed]:
+    return [flow for date in span.dates for flow in flowed.get(date, ())]
+
+
+def _known(litres: Litres, cost: float | None) -> float | None:
+    """A cost, where there are litres that cost it."""
+    return None if litres.volume_l is None else cost
+
+
+def _beside(zones: Sequence[ZoneBooks], span: Span) -> TimerUsed | None:
+    """The timers of some zones together, and what flowed there beyond them; None: no zone has one."""
+    timed = [zone for zone in zones if zone.timer_litres is not None]
+    if not timed:
+        return None
+    volume_l = sum(within(span, zone.timer_litres or {}) for zone in timed)
+    cost = paid = None
+    if timed[0].costs is not None:
+        cost = sum(within(span, zone.timer_costs or {}) for zone in timed)
+        paid = sum(within(span, zone.costs or {}) for zone in timed)
+    used_l = litres_of(flow for zone in timed for flow in _in(span, zone.flowed)).volume_l
+    return TimerUsed(
+        volume_l=volume_l,
+        cost=cost,
+        less_volume_l=None if used_l is None else used_l - volume_l,
+        less_cost=None if used_l is None or paid is None or cost is None else paid - cost,
+    )
+
+
+ONE_DAY: Final = dt.timedelta(days=1)
+
+
+class Reports(Protocol):
+    """Holds what was planned and reported."""
+
+    def finals(self, garden_id: str, first: dt.date, last: dt.date) -> Sequence[StoredFinal]:
+        """Final plans of a span of dates, both ends included."""
+
+    def deliveries(
+        self, garden_id: str, first: dt.date | None, last: dt.date | None
+    ) -> Sequence[StoredDelivery]:
+        """Reports of a span of dates, both ends included."""
+
+
+class Usages:
+    """Answers what gardens used; made once, and kept until something changes it."""
+
+    def __init__(self, life: Explains, reports: Reports, answers: Answers) -> None:
+        self._life = life
+        self._reports = reports
+        self._answers = answers
+
+    def usage(
+        self, garden_id: str, first: dt.date | None, last: dt.date | None, by: By, timer: str | None
+    ) -> Answer:
+        """What was used between two dates, both included, None for an open end.
+
+        Parameters
+        ----------
+        timer
+            Fixed timers to compare with, as `2d:20min,lawn=3d:60l`.
+
+        Raises
+        ------
+        GardenNotFound, WeatherUnavailable
+            There is no such garden, or no weather to reckon with.
+        InvalidRequest
+            A timer that cannot be.
+        """
+        seen = self._life.explained(garden_id)
+        garden = seen.garden
+        timers = timers_from(timer.split(","), garden, "/timer") if timer is not None else {}
+        since = anchor_before(garden_date(seen.stored.created_at, garden.timezone))
+        until = garden_date(seen.now, garden.timezone)
+        reports = self._reports.deliveries(garden_id, since, until)
+        flows = flows_of(self._reports.finals(garden_id, since, until), reports, seen.now)
+        flowed = flows.flowed(garden.unreported_watering == "as-planned")
+        learned = learned_flows(garden, metered_runs(reports), seen.hours.date)
+        dates = _dates(seen, flowed, first, last, until)
+        books = open_books(seen, flowed, {} if dates is None else watered_by(timers, garden, learned, dates))
+        is_southern = garden.latitude < 0.0
+        spans = [] if dates is None else spans_of(dates, by, is_southern)
+        limits = garden.water_supply.allowance_l
+        body = dump_usage(
+            garden.id,
+            by,
+            garden.water_supply.currency,
+            [books.used(span, None if by == "season" else getattr(limits, by)) for span in spans],
+            None if dates is None else books.used(dates, None),
+            allowances_used(garden, flowed, until),
+        )
+        moments = (seen.fresh_until, flows.changes_at, _day_begins_after(seen.now, garden))
+        return self._answers.keep(
+            garden_id,
+            usage_question(first, last, by, timer),
+            seen.stored.version,
+            seen.weather.version,
+            min(moment for moment in moments if moment is not None),
+            orjson.dumps(body),
+        )
+
+
+def allowances_used(garden: Garden, flowed: Sequence[Flowed], date: dt.date) -> list[AllowanceUsed]:
+    """How the garden's allowances stand on a date."""
+    allowance = garden.water_supply.allowance_l
+    limits: tuple[tuple[By, float | None], ...] = (
+        ("day", allowance.day),
+        ("week", allowance.week),
+        ("month", allowance.month),
+    )
+    used = []
+    for by, allowed_l in limits:
+        if allowed_l is not None:
+            span = span_of(date, by)
+            counted = sum(flow.counted_l for flow in flowed if span.first <= flow.date <= span.last)
+            used.append(AllowanceUsed(by, span, allowed_l, counted))
+    return used
+
+
+def _dates(
+    seen: Explained, flowed: Sequence[Flowed], first: dt.date | None, last: dt.date | None, until: dt.date
+) -> Span | None:
+    """The dates to tell of: from the first of which anything is known; None where none is left."""
+    created = garden_date(seen.stored.created_at, seen.garden.timezone)
+    earliest = min([created, *begins_on(seen), *(flow.date for flow in flowed)])
+    span = Span(max(first or earliest, earliest), min(last or until, until))
+    return span if span.first <= span.last else None
+
+
+def _day_begins_after(now: dt.datetime, garden: Garden) -> dt.datetime:
+    """When the next garden day begins."""
+    local = now.astimezone(ZoneInfo(garden.timezone))
+    begins = dt.datetime.combine(local.date(), GARDEN_DAY_BEGINS, local.tzinfo)
+    return begins if begins.timestamp() > now.timestamp() else begins + ONE_DAY

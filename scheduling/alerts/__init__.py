@@ -1,0 +1,1 @@
+"""What needs a person's attention: valves, plants, weather, allowances."""

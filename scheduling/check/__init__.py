@@ -1,0 +1,1 @@
+"""What is odd about a garden before it costs water."""

@@ -1,0 +1,1 @@
+"""Whether a zone is watered on a date, and how much."""

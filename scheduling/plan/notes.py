@@ -1,0 +1,264 @@
+"""What somebody should know who is about to leave: what lasts without water, and what could run dry."""
+
+import datetime as dt
+import math
+from collections.abc import Iterator, Sequence
+
+from scheduling.balance.garden_series import GardenDays
+from scheduling.decision.absence import absence_ahead
+from scheduling.decision.decision import NOTHING_MM
+from scheduling.decision.endurance import LONGEST_LOOKED_AT_D, days_unwatered
+from scheduling.decision.need import LEAST_KS, first_day_past_raw
+from scheduling.garden.description import Absence
+from scheduling.landscape.application import gross_depth_mm
+from scheduling.plan.sentences import day_name
+from scheduling.plan.zone_at_work import Stand, ZoneAtWork
+from scheduling.reasons import DORMANT, FROST_RISK, HOURS_FULL, SOIL_MOIST, Note
+from scheduling.tap.allocation import Share
+from scheduling.tap.runs import rests_of
+from scheduling.zone.numbers import ZoneNumbers
+from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE
+
+
+def absence_notes(
+    absence: Sequence[Absence], at_work: Sequence[ZoneAtWork], index: int, days: GardenDays
+) -> Iterator[Note]:
+    """The garden's note on a date: how long each zone lasts unwatered; none unless somebody leaves soon."""
+    away = absence_ahead(absence, days.dates[index])
+    if away is None:
+        return
+    lasting = [(_lasts_d(work, index), work.prepared.numbers.zone.id) for work in at_work]
+    told = [f"{zone} {_so_long(lasts_d)}" for lasts_d, zone in sorted(lasting) if lasts_d is not None]
+    if told:
+        yield Note(
+            "absence-ahead",
+            f"Nobody is there from {away.leaves_on} to {away.returns_on}, {_so_long(_length_d(away))}. "
+            f"Filled up and then without any water or rain, zones would last: {', '.join(told)}.",
+        )
+
+
+def could_run_dry(work: ZoneAtWork, index: int, days: GardenDays) -> Iterator[Note]:
+    """A zone's note on a date, where it would not outlast somebody's absence by itself."""
+    away = absence_ahead(work.prepared.rules.absence, days.dates[index])
+    if away is None:
+        return
+    lasts_d = _lasts_d(work, index)
+    if lasts_d is None or lasts_d >= _length_d(away):
+        return
+    dry_on = away.leaves_on + dt.timedelta(days=lasts_d)
+    if work.prepared.numbers.zone.is_by_hand:
+        fails = "It is watered by hand, and nobody is there"
+    else:
+        fails = f"Should its valve fail while nobody is there, from {away.leaves_on} to {away.returns_on}"
+    yield Note("could-run-dry", f"{fails}: it could run dry on {dry_on}. Ask somebody to look after it.")
+
+
+def _length_d(away: Absence) -> int:
+    return (away.returns_on - away.leaves_on).days
+
+
+def _so_long(days: int) -> str:
+    if days >= LONGEST_LOOKED_AT_D:
+        return f"{LONGEST_LOOKED_AT_D} days or more"
+    return "less than a day" if days == 0 else f"{days} day{'s' if days > 1 else ''}"
+
+
+def _lasts_d(work: ZoneAtWork, index: int) -> int | None:
+    """How long a filled zone lasts in the most demanding of the days ahead; None: all of it sleeps."""
+    return min(
+        (
+            _stand_lasts_d(stand, work.delivered_mm, index)
+            for stand in work.stands
+            if not stand.prepared.days.dormant[index]
+        ),
+        default=None,
+    )
+
+
+def _stand_lasts_d(stand: Stand, delivered_mm: float, index: int) -> int:
+    zone = stand.prepared.days
+    left_mm = (1.0 - stand.prepared.numbers.wetted_share) * stand.lacking_mm(delivered_mm)
+    return days_unwatered(left_mm, max(zone.etc_mm[index:]), zone.taw_mm[index], zone.raw_mm[index])
+
+
+MUCH_LONGER = 2.0
+"""Plantings of which one stands so many times the days of another should not share a valve. Our choice."""
+
+
+def notes_on_the_date(
+    work: ZoneAtWork, index: int, days: GardenDays, share: Share | None, net_mm: float
+) -> Iterator[Note]:
+    """The notes of one zone; `net_mm` is what it gets. [mm]"""
+    numbers = work.prepared.numbers
+    if work.delivered_mm > 0.0:
+        given_l = gross_depth_mm(work.delivered_mm, numbers.efficiency) * numbers.zone.area_m2
+        yield Note("already-delivered", f"{given_l:.3g} l given for this date are taken off.")
+    yield from _newly_planted(work, days.dates[index])
+    yield from _plants_differ(work, index)
+    if work.prepared.rules.absence:
+        yield from could_run_dry(work, index, days)
+    yield from _saturated(work, index)
+    yield from _cannot_last(work, index, days, net_mm)
+    yield from _no_chance_ahead(work, index, days)
+    if net_mm == 0.0:
+        yield from _left_dry(work, index)
+    if share is not None:
+        yield from _runs(work, share)
+
+
+def _newly_planted(work: ZoneAtWork, date: dt.date) -> Iterator[Note]:
+    rules = work.prepared.rules
+    ways = (stand.prepared.numbers.growth.establishing for stand in work.stands)
+    new = next((way for way in ways if way is not None and way.is_new_on(date)), None)
+    if new is None:
+        return
+    until = new.planted_on + dt.timedelta(days=new.days)
+    roots = f"Planted on {new.planted_on}: its roots are taken to grow until {until}, and are shallow still."
+    days = ""
+    if rules.any_day is not None and (rules.weekdays is not None or rules.odd_even is not None):
+        days = (
+            f" Up to {rules.any_day.last} it may be watered on any day, as towns commonly let new plantings; "
+            "where yours does not, give the zone watering_days of its own."
+        )
+    yield Note("newly-planted", roots + days)
+
+
+def _plants_differ(work: ZoneAtWork, index: int) -> Iterator[Note]:
+    """Plantings of very different need on one valve: what keeps one of them drowns another."""
+    lasting = [
+        (stand.prepared.days.raw_mm[index] / stand.prepared.days.etc_mm[index], stand.prepared.numbers)
+        for stand in work.stands
+        if not stand.prepared.days.dormant[index] and stand.prepared.days.etc_mm[index] > 0.0
+    ]
+    if len(lasting) < 2:
+        return
+    (soon_d, soonest), (late_d, latest) = min(lasting, key=_days), max(lasting, key=_days)
+    if late_d >= MUCH_LONGER * soon_d:
+        yield Note(
+            "plants-differ",
+            f"{soonest.planting.plant} wants water about every {soon_d:.2g} days, {latest.planting.plant} "
+            f"every {late_d:.2g}: what the one needs is too much for the other. On valves of their own each "
+            "could have its due.",
+        )
+
+
+def _days(lasting: tuple[float, ZoneNumbers]) -> float:
+    return lasting[0]
+
+
+def _saturated(work: ZoneAtWork, index: int) -> Iterator[Note]:
+    """Where ground that rain has filled is why a zone waits, or gets no more than it does."""
+    fallen_mm, verdict = work.prepared.days.certain_rain_mm[index], work.chosen
+    if verdict.reason == SOIL_MOIST and all(
+        _is_full(stand, work.delivered_mm, index) for stand in work.stands
+    ):
+        yield Note(
+            "ground-saturated",
+            "Rain has filled the ground: it takes no more before plants have used some of it.",
+        )
+    most_mm = work.prepared.numbers.wetted_share * (work.lacking_mm - fallen_mm)
+    if fallen_mm > 0.0 and verdict.net_mm > 0.0 and verdict.net_mm >= most_mm - NOTHING_MM:
+        yield Note(
+            "ground-saturated",
+            f"{fallen_mm:.1f} mm have fallen for this date: of more than {verdict.net_mm:.1f} mm some would "
+            "run through.",
+        )
+
+
+def _is_full(stand: Stand, delivered_mm: float, index: int) -> bool:
+    """Whether rain of the date or of the day before leaves a planting's ground nothing to take up."""
+    zone = stand.prepared.days
+    fallen_mm = zone.certain_rain_mm[index]
+    is_wet = fallen_mm > 0.0 or (index > 0 and zone.counted_rain_mm[index - 1] > 0.0)
+    return is_wet and stand.lacking_mm(delivered_mm) - fallen_mm <= NOTHING_MM
+
+
+def _cannot_last(work: ZoneAtWork, index: int, days: GardenDays, net_mm: float) -> Iterator[Note]:
+    if not work.chosen.cannot_last:
+        return
+    past = _first_past_raw(work, index, work.prepared.chances.next_chance[index], net_mm)
+    if past is not None:
+        day = day_name(days.dates[past], days.dates[index])
+        yield Note(
+            "cannot-last",
+            f"Even filled up, the zone runs short of water on {day}, before its next chance.",
+        )
+
+
+def _first_past_raw(work: ZoneAtWork, index: int, until: int, net_mm: float) -> int | None:
+    """The first day before another on which anything that grows in the zone runs short."""
+    each = (
+        first_day_past_raw(index, until, stand.lacking_mm(work.delivered_mm), net_mm, stand.prepared.days)
+        for stand in work.stands
+        if not stand.prepared.days.dormant[index]
+    )
+    return min((day for day in each if day is not None), default=None)
+
+
+def _no_chance_ahead(work: ZoneAtWork, index: int, days: GardenDays) -> Iterator[Note]:
+    """Where no date from this one on, as far as can be seen, lets a zone be watered that will want it."""
+    against = work.prepared.chances.against
+    if against[index] is None:
+        return
+    beyond = index + DAYS_AHEAD_FOR_A_CHANCE + 1
+    reasons = against[index:beyond]
+    may = next((day for day, reason in enumerate(reasons, start=index) if reason is None), None)
+    if DORMANT in reasons:
+        return
+    if may is None:
+        reach = f"in the next {DAYS_AHEAD_FOR_A_CHANCE} days"
+    elif may >= days.known and FROST_RISK in reasons:
+        # Beyond the forecast no frost is assumed, which is a hope and no chance.
+        reach = "as far as the forecast reaches"
+    else:
+        return
+    past = _first_past_raw(work, index, index + DAYS_AHEAD_FOR_A_CHANCE, 0.0)
+    if past is not None:
+        day = day_name(days.dates[past], days.dates[index])
+        yield Note(
+            "no-chance-ahead",
+            f"No date {reach} lets the zone be watered, and it runs short of water on {day}.",
+        )
+
+
+def _left_dry(work: ZoneAtWork, index: int) -> Iterator[Note]:
+    """Where a zone waits in need, whichever rule or limit makes it wait."""
+    ks = min(_ks(stand, work.delivered_mm, index) for stand in work.stands)
+    if ks < LEAST_KS:
+        yield Note(
+            "left-dry",
+            f"It gets no water though its plants are left with {max(0.0, ks):.0%} of what they want.",
+        )
+
+
+def _ks(stand: Stand, delivered_mm: float, index: int) -> float:
+    """Share of what a planting wants that it is left with on a date; what sleeps wants nothing."""
+    zone = stand.prepared.days
+    if zone.dormant[index]:
+        return 1.0
+    depletion_mm = stand.lacking_mm(delivered_mm) - zone.counted_rain_mm[index]
+    return (zone.taw_mm[index] - depletion_mm) / (zone.taw_mm[index] - zone.raw_mm[index])
+
+
+def _runs(work: ZoneAtWork, share: Share) -> Iterator[Note]:
+    """How runs are cut for slow soil, and a dose that no night has room for."""
+    numbers = work.prepared.numbers
+    if share.short_of == HOURS_FULL and not share.fits_alone:
+        yield Note(
+            "hours-too-short",
+            f"Even alone, the smallest dose of {numbers.smallest_depth_mm:g} mm does not fit into the hours "
+            "that are left for this date.",
+        )
+    if work.permission.moved_to_warm_hours and share.placed:
+        limit_c = work.prepared.rules.frost_limit_c
+        yield Note("warm-hours", f"It is watered in hours that stay above {limit_c:g} °C for three more.")
+    longest_s = numbers.longest_run_s
+    total_s = sum(run.opening.run_time_s for run in share.placed)
+    if len(share.placed) > 1 and longest_s < math.inf and total_s > longest_s:
+        rest = rests_of(numbers, [run.opening for run in share.placed]).between_s
+        yield Note(
+            "cycle-and-soak",
+            f"{numbers.surface_rate_mm_h:.3g} mm/h arrive and the soil takes in {numbers.intake_mm_h:.3g}: "
+            f"no run is longer than {longest_s / 60.0:.3g} min, with at least {math.ceil(rest / 60.0)} min "
+            "between two runs.",
+        )

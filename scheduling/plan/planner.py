@@ -1,0 +1,299 @@
+"""Puts the parts together: a garden, its weather and its reports become the plan for one date."""
+
+import datetime as dt
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from scheduling import reasons
+from scheduling.balance.evapotranspiration import Site, second_opinion
+from scheduling.balance.garden_series import ONE_DAY, GardenDays, garden_days_once
+from scheduling.balance.ledger import (
+    NOTHING_ADJUSTED,
+    Start,
+    depletion_on,
+    knowing_its_water,
+    ledger_rows,
+    opening_guess_mm,
+)
+from scheduling.balance.stand import PreparedZone, prepare_stands
+from scheduling.balance.weather import (
+    HUMIDITY,
+    RAIN,
+    SOLAR_RADIATION,
+    TEMPERATURE,
+    WIND,
+    HourAhead,
+    Origin,
+    WeatherDay,
+)
+from scheduling.decision.decision import first_guess
+from scheduling.errors import OpeningAfterPlan, WeatherGap
+from scheduling.garden.description import Garden
+from scheduling.garden.reports import Delivery, MorningReading, Opening
+from scheduling.landscape.application import net_depth_of_volume_mm
+from scheduling.plan.initial_state import History, first_ledger, opening_of, starts_of
+from scheduling.plan.notes import absence_notes
+from scheduling.plan.outlook import outlook_after
+from scheduling.plan.plan import Plan, WeatherUsed, ZonePlan
+from scheduling.plan.zone_at_work import Stand, ZoneAtWork, settle
+from scheduling.plan.zone_plan import main_valve_of, total_l, zone_plan
+from scheduling.probes.assimilation import follow, readings_by_zone, spoken_for
+from scheduling.probes.status import NOTHING_FOLLOWED, probe_notes
+from scheduling.reasons import Note
+from scheduling.tap.allocation import allowance_left, share_water
+from scheduling.tap.permission import DateHours, Permission, permission_of
+from scheduling.tap.windows import Bans, Span
+from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE, zone_rules
+
+OUTLOOK_DAYS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Occasion:
+    """The plan that is asked for."""
+
+    date: dt.date
+    hours: tuple[Span | None, ...]
+    """Spans in which water may still flow for the date, in order; None for one that is over, and
+    nothing at all where they are closed."""
+    tz: dt.tzinfo = dt.UTC
+    """Time zone in which starts are told."""
+    lowest_c: float | None = None
+    """Lowest temperature from the opening of the hours to the end of the date; None: the date's."""
+    explain: bool = False
+    bans: Bans = field(default_factory=Bans)
+    """Hours of the clock in which no water flows."""
+    by_hour: tuple[HourAhead, ...] = ()
+    """Temperature and wind by the hour, in order, where the forecast has them."""
+    warm_hours: Span | None = None
+    """Where to look for warm hours, for zones with `frost_warm_hours`."""
+
+    @property
+    def date_hours(self) -> DateHours:
+        """What is known of the hours of the date."""
+        return DateHours(self.hours, self.bans, self.by_hour, self.warm_hours)
+
+
+def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, occasion: Occasion) -> Plan:
+    """Plan one date for all zones of a garden.
+
+    Parameters
+    ----------
+    garden : Garden
+        As described.
+    weather : sequence of WeatherDay
+        Consecutive days from where the ledgers begin to the plan's date, and what is forecast
+        beyond it.
+    history : History
+        Where the ledgers begin, and what has been delivered.
+    occasion : Occasion
+        The date, its watering hours and what is asked.
+
+    Raises
+    ------
+    WeatherGap, WeatherIncomplete
+        The weather does not carry the ledgers to the date.
+    OpeningAfterPlan
+        The ledgers begin after the date.
+    InvalidGarden, UnknownName
+        A zone whose numbers cannot be.
+    """
+    opening = history.opening
+    since = None if opening is None else first_ledger(garden, opening)
+    days = _days_for(garden, weather, occasion.date, since)
+    if opening is not None:
+        if opening.date > occasion.date:
+            raise OpeningAfterPlan(opening.date, occasion.date)
+        if opening.date < days.dates[0]:
+            raise WeatherGap(opening.date, days.dates[0] - ONE_DAY)
+    index = days.index(occasion.date)
+    lowest_c = occasion.lowest_c if occasion.lowest_c is not None else days.lowest_c[index]
+    turns = opening.turns_for(occasion.date) if opening is not None else {}
+
+    decides_from = index if opening is not None else 0
+    hours = occasion.date_hours
+    at_work = []
+    moisture = readings_by_zone(history.moisture)
+    for zone in garden.zones:
+        permission = permission_of(zone.id, zone_rules(garden, zone.rules, zone.id), lowest_c, hours)
+        frost_to_fear_c = None if permission.moved_to_warm_hours else lowest_c
+        learned = history.flows.get(zone.id)
+        stands = prepare_stands(zone, garden, days, decides_from, {index: frost_to_fear_c}, learned)
+        readings = moisture.get(zone.id, ())
+        at_work.append(_carry_to(index, stands, days, history, readings, permission, occasion.explain))
+    twice = len(occasion.hours) > 1
+    for work in at_work:
+        settle(work, index, days, twice, occasion.by_hour)
+
+    supply = garden.water_supply
+    allowance = allowance_left(supply.allowance_l, _litres_by_date(history.deliveries), occasion.date)
+    wishes = [work.wish(index, turns) for work in at_work]
+    shares = share_water(wishes, supply, math.inf if allowance is None else allowance.left_l)
+    zones = tuple(
+        zone_plan(
+            work, index, days, shares.get(work.prepared.numbers.zone.id), lowest_c, allowance, occasion.tz
+        )
+        for work in at_work
+    )
+    used = _weather_used(weather, days, index, lowest_c)
+    asked = dict(used.sources).get(TEMPERATURE, "")
+    other = second_opinion(occasion.date, used.eto_mm, used.source_eto_mm, asked)
+    return Plan(
+        garden=garden.id,
+        date=occasion.date,
+        history="assumed" if any(work.assumed for work in at_work) else "known",
+        volume_l=total_l(plan.volume_l for plan in zones),
+        main_valve=main_valve_of(zones),
+        weather=used,
+        zones=zones,
+        state=_state(at_work, zones, turns, occasion.date, index),
+        outlook=outlook_after(at_work, zones, index, OUTLOOK_DAYS, days, twice),
+        notes=(
+            *_garden_notes(occasion),
+            *(absence_notes(garden.absence, at_work, index, days) if garden.absence else ()),
+            *((other,) if other is not None else ()),
+        ),
+    )
+
+
+def guess_opening(garden: Garden, weather: Sequence[WeatherDay], date: dt.date) -> Opening:
+    """First guess of every zone's depletion on the morning of a date; raises as `make_plan` does."""
+    days = _days_for(garden, weather, date)
+    until = days.index(date)
+    zones = {
+        zone.id: _guessed(until, prepare_stands(zone, garden, days, 0, {}), days) for zone in garden.zones
+    }
+    return opening_of(date, until, zones)
+
+
+def _guessed(until: int, stands: Sequence[PreparedZone], days: GardenDays) -> tuple[Stand, ...]:
+    irrigation = first_guess(until, stands, days)
+    return tuple(
+        _carried(until, stand, Start(0, opening_guess_mm(stand.days)), irrigation) for stand in stands
+    )
+
+
+def _carried(
+    until: int,
+    prepared: PreparedZone,
+    start: Start,
+    irrigation_mm: Mapping[int, float],
+    adjustment_mm: Mapping[int, float] = NOTHING_ADJUSTED,
+) -> Stand:
+    """A stand on the morning of a day."""
+    knowing = knowing_its_water(prepared, start, irrigation_mm)
+    return Stand(knowing, depletion_on(until, start, irrigation_mm, knowing.days, adjustment_mm))
+
+
+def site_of(garden: Garden) -> Site:
+    """Where a garden's weather happens; at sea level where nothing says how high it lies."""
+    return Site(garden.latitude, garden.elevation_m or 0.0, garden.coastal, garden.arid)
+
+
+def _days_for(
+    garden: Garden, weather: Sequence[WeatherDay], date: dt.date, since: dt.date | None = None
+) -> GardenDays:
+    until = date + dt.timedelta(days=OUTLOOK_DAYS + DAYS_AHEAD_FOR_A_CHANCE)
+    return garden_days_once(tuple(weather), site_of(garden), date, until, since)
+
+
+def _litres_by_date(deliveries: Sequence[Delivery]) -> dict[dt.date, float]:
+    litres: dict[dt.date, float] = {}
+    for delivery in deliveries:
+        litres[delivery.date] = litres.get(delivery.date, 0.0) + delivery.volume_l
+    return litres
+
+
+def _carry_to(
+    index: int,
+    stands: Sequence[PreparedZone],
+    days: GardenDays,
+    history: History,
+    readings: Sequence[MorningReading],
+    permission: Permission,
+    explain: bool,
+) -> ZoneAtWork:
+    """Carry one zone's ledgers to the plan's date; `readings` are those of its soil probes."""
+    numbers = stands[0].numbers
+    zone = numbers.zone
+    notes = list(dict.fromkeys(note for stand in stands for note in stand.numbers.notes))
+    irrigation: dict[int, float] = {}
+    for delivery in history.deliveries:
+        if delivery.zone == zone.id:
+            day = days.index(delivery.date)
+            net_mm = net_depth_of_volume_mm(delivery.volume_l, zone.area_m2, numbers.efficiency)
+            irrigation[day] = irrigation.get(day, 0.0) + net_mm
+
+    delivered_mm = irrigation.get(index, 0.0)
+    starts, assumed = starts_of(zone, stands, days, history, index, notes)
+    if starts is None:
+        irrigation = {**first_guess(index, stands, days), index: delivered_mm}
+        starts = [Start(0, opening_guess_mm(stand.days)) for stand in stands]
+    followed, place = NOTHING_FOLLOWED, 0
+    if readings:
+        place = spoken_for(stands)
+        knowing = knowing_its_water(stands[place], starts[place], irrigation)
+        followed = follow(readings, starts[place], index, irrigation, knowing, days)
+        notes.extend(probe_notes(followed, index - 1, days.dates[index] - ONE_DAY))
+    at_work = []
+    for number, (prepared, start) in enumerate(zip(stands, starts, strict=True)):
+        corrected = followed.adjustment_mm if number == place else NOTHING_ADJUSTED
+        stand = _carried(index, prepared, start, irrigation, corrected)
+        if explain:
+            rows = ledger_rows(index, start, irrigation, stand.prepared, days, corrected)
+            stand = replace(stand, rows=rows)
+        at_work.append(stand)
+    return ZoneAtWork(tuple(at_work), delivered_mm, assumed, notes, permission, followed)
+
+
+def _state(
+    at_work: Sequence[ZoneAtWork],
+    zones: Sequence[ZonePlan],
+    turns: dict[str, int],
+    date: dt.date,
+    index: int,
+) -> Opening:
+    """What the next plan starts from: depletions, and who went without for want of hours or litres."""
+    before, after = {}, {}
+    for plan in zones:
+        turns_before = turns.get(plan.zone, 0)
+        if turns_before:
+            before[plan.zone] = turns_before
+        if plan.reasons[0].code in (reasons.HOURS_FULL, reasons.ALLOWANCE_SPENT):
+            after[plan.zone] = turns_before + 1
+        elif turns_before and plan.decision == "wait":
+            after[plan.zone] = turns_before
+    stands = {work.prepared.numbers.zone.id: work.stands for work in at_work}
+    assumed = frozenset(work.prepared.numbers.zone.id for work in at_work if work.assumed)
+    return replace(opening_of(date, index, stands, before, after), assumed=assumed)
+
+
+def _weather_used(
+    weather: Sequence[WeatherDay], days: GardenDays, index: int, lowest_c: float | None
+) -> WeatherUsed:
+    day = next(day for day in weather if day.date == days.dates[index])
+    return WeatherUsed(
+        t_min_c=day.t_min_c,
+        t_max_c=day.t_max_c,
+        lowest_c=lowest_c,
+        eto_mm=days.eto_mm[index],
+        rain_mm=day.rain_mm,
+        rain_probability=day.rain_probability,
+        counted_rain_mm=days.counted_rain_mm[index],
+        estimated=days.estimated[index],
+        rain_trust_share=day.rain_trust_share,
+        source_eto_mm=day.source_eto_mm,
+        sources=tuple(
+            (quantity, day.source_of(quantity))
+            for quantity in (TEMPERATURE, HUMIDITY, WIND, SOLAR_RADIATION, RAIN)
+            if day.origin is not Origin.ASSUMED and quantity not in days.estimated[index]
+        ),
+    )
+
+
+def _garden_notes(occasion: Occasion) -> tuple[Note, ...]:
+    notes = []
+    if not any(occasion.hours):
+        notes.append(Note("hours-closed", f"There are no watering hours left for {occasion.date}."))
+    return tuple(notes)

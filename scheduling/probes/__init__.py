@@ -1,0 +1,1 @@
+"""Soil probes: which readings can be true, how far each probe is believed, what it corrects."""

@@ -1,0 +1,1 @@
+"""Looking back: a season replayed, where the water went, and what it cost."""

@@ -1,0 +1,1 @@
+"""One tap for many zones: when water may flow, in which runs, and who gets how much."""

@@ -1,0 +1,188 @@
+"""What a plan says of its weather, where that is not simply a forecast."""
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from api.store.weather import WeatherRows
+from api.weather.errors import Unreachable
+from api.weather.place import Place
+from api.weather.series.hours import HourlyWeather
+from tests.api.stored_garden import ONE_DAY, Clock, House, Steady, document, lawn
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock(dt.datetime(2026, 7, 1, 18, 40, tzinfo=dt.UTC))
+
+
+@pytest.fixture
+def source(clock: Clock) -> Steady:
+    return Steady(clock)
+
+
+@pytest.fixture
+def house(tmp_path, clock: Clock, source: Steady) -> Iterator[House]:
+    house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
+    yield house
+    house.close()
+
+
+def notes(plan: dict[str, Any], code: str) -> list[str]:
+    return [note["text"] for note in plan["notes"] if note["code"] == code]
+
+
+def cry_wolf(source: Steady, clock: Clock) -> None:
+    """Promise 5 mm at 80 % for every day to come, of which none comes."""
+    source.told = lambda start: (
+        {"rain_mm": 5.0 / 24, "rain_probability": 0.8} if start >= clock() else {"rain_mm": 0.0}
+    )
+
+
+def ten_evenings(house: House, clock: Clock) -> dict[str, Any]:
+    for _ in range(10):
+        house.plan("tomorrow")
+        clock.now += ONE_DAY
+    return house.plan("tomorrow")
+
+
+def test_a_source_that_cries_wolf_is_believed_less_and_the_plan_says_why(house, source, clock):
+    cry_wolf(source, clock)
+    house.put()
+    first = house.plan("tomorrow")["weather"]
+    plan = ten_evenings(house, clock)
+    weather = plan["weather"]
+
+    assert (first["rain_trust_share"], first["counted_rain_mm"]) == (1.0, 4.0)
+    # Nine evenings promised 4 mm each, of days that are over; none came: 20 of 56 would be below half.
+    assert (weather["rain_trust_share"], weather["counted_rain_mm"]) == (0.5, 2.0)
+    (text,) = notes(plan, "rain-distrusted")
+    assert text.startswith("Of 36 mm of rain that demo let expect on 9 days since 2026-07-02, 0 mm came")
+
+
+def test_the_owner_can_have_it_begin_anew(house, source, clock):
+    cry_wolf(source, clock)
+    house.put()
+    ten_evenings(house, clock)
+    house.put(document(trust_since=clock().date().isoformat()))
+    plan = house.plan("tomorrow")
+    assert (plan["weather"]["rain_trust_share"], plan["weather"]["counted_rain_mm"]) == (1.0, 4.0)
+    assert notes(plan, "rain-distrusted") == []
+
+
+def test_where_no_rain_is_promised_nothing_is_said_of_it(house, source, clock):
+    cry_wolf(source, clock)
+    house.put()
+    ten_evenings(house, clock)
+    source.told = lambda start: {}
+    clock.now += dt.timedelta(hours=2)
+    assert notes(house.plan("tomorrow"), "rain-distrusted") == []
+
+
+class WithoutPast(Steady):
+    """Begins at the present, as some services do."""
+
+    def hours(self, place: Place, *, past_days: int) -> HourlyWeather:
+        weather = super().hours(place, past_days=past_days)
+        ahead = tuple(
+            hour for hour in weather.hours if hour.start + dt.timedelta(hours=1) > weather.retrieved_at
+        )
+        return replace(weather, hours=ahead, knows_past=False)
+
+
+def test_a_garden_whose_source_has_no_past_keeps_its_ledger_and_says_what_it_rests_on(tmp_path, clock):
+    source = WithoutPast(clock)
+    rain_on = {dt.date(2026, 7, 5)}
+    source.told = lambda start: (
+        {"rain_mm": 12.0 / 24, "rain_probability": 0.5} if start.date() in rain_on else {}
+    )
+    house = House(f"sqlite:///{tmp_path}/without.db", clock, source)
+    house.put()
+    plan = ten_evenings(house, clock)
+    house.close()
+
+    (text,) = notes(plan, "past-from-forecasts")
+    # From the 2nd, the first whole day, to the 10th; the plan is made on the 11th.
+    assert text.startswith("9 days of the last 9 are known by their forecast only, from demo")
+    assert plan["history"] == "assumed"
+
+
+def test_rain_of_such_days_counts_by_its_chance_in_the_ledger(tmp_path, clock):
+    """12 mm at 50 %, beside a garden to which nothing was promised: 6 mm less are lacking the day after."""
+    lacking = []
+    for rain_mm in (0.0, 12.0):
+        clock.now = dt.datetime(2026, 7, 1, 18, 40, tzinfo=dt.UTC)
+        source = WithoutPast(clock)
+        wet = dt.datetime(2026, 7, 3, tzinfo=dt.UTC)
+        source.told = lambda start, depth=rain_mm, wet=wet: (
+            {"rain_mm": depth / 12, "rain_probability": 0.5}
+            if wet <= start < wet + dt.timedelta(hours=12)
+            else {}
+        )
+        house = House(f"sqlite:///{tmp_path}/{rain_mm}.db", clock, source)
+        # Nothing is watered, and deep roots lack nothing yet.
+        deep = lawn(planting={"plant": "turf-cool-season", "kc": 1.0, "root_depth_m": 1.0})
+        pause = {"from": "2026-06-01", "to": "2026-07-20"}
+        house.put(document(zones={"lawn": deep}, rules={"pauses": [pause]}))
+        for _ in range(4):
+            house.plan("tomorrow")
+            clock.now += ONE_DAY
+        (zone,) = house.plan("tomorrow")["zones"]
+        lacking.append(zone["soil_water"]["depletion_mm"])
+        house.close()
+    assert lacking[0] - lacking[1] == pytest.approx(6.0, abs=0.1)
+
+
+def test_a_plan_names_the_source_of_each_quantity_but_what_it_estimated(house, source, clock):
+    source.told = lambda start: {"wind_m_s": None}
+    house.put()
+    weather = house.plan("tomorrow")["weather"]
+    assert weather["sources"] == {
+        "temperature": "demo",
+        "humidity": "demo",
+        "solar_radiation": "demo",
+        "rain": "demo",
+    }
+    assert weather["estimated"] == ["wind"]
+
+
+def test_a_store_is_asked_for_promises_once_a_version(tmp_path, clock, monkeypatch):
+    asked = []
+    promises = WeatherRows.promises
+    monkeypatch.setattr(
+        WeatherRows, "promises", lambda self, *question: asked.append(question) or promises(self, *question)
+    )
+    house = House(f"sqlite:///{tmp_path}/a.db", clock, Steady(clock))
+    house.put()
+    for _ in range(5):
+        house.plan("tomorrow")
+    house.close()
+    assert len(asked) == 1
+
+
+@pytest.mark.parametrize(
+    ("hours", "date", "share"), [(5, "2026-07-03", 0.0), (24, "2026-07-03", 0.1), (48, "2026-07-04", 0.2)]
+)
+def test_an_old_forecast_counts_what_plants_use_by_a_tenth_more_for_each_day_that_it_is_late(
+    house, source, clock, hours, date, share
+):
+    house.put()
+    fresh = house.plan("tomorrow")["weather"]["eto_mm"]
+
+    def silent(place, *, past_days):
+        raise Unreachable("demo", "did not answer.")
+
+    source.hours = silent
+    clock.now += dt.timedelta(hours=hours)
+    plan = house.plan("tomorrow")
+
+    assert plan["date"] == date
+    assert plan["weather"]["eto_mm"] == pytest.approx(
+        fresh * (1 + share), abs=0.12
+    )  # both are rounded to 0.1 mm
+    assert len(notes(plan, "old-forecast")) == (share > 0)
+    if share:
+        assert f"counts by {share:.0%} more" in notes(plan, "old-forecast")[0]

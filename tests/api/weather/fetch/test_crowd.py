@@ -1,0 +1,40 @@
+"""Many threads in each of four processes ask for one place at once; the service is asked once."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.api.weather.support import NOON
+
+SCRIPT = Path(__file__).with_name("crowd.py")
+ROOT = Path(__file__).parents[4]
+
+
+THREADS = 64
+
+
+# A PostgreSQL server has 100 connections unless it is told otherwise, and here are 256 threads.
+@pytest.mark.parametrize("database", ["sqlite", "postgresql"])
+def test_a_cold_place_is_asked_for_once_by_all_processes_together(request, service, tmp_path, database):
+    url = f"sqlite:///{tmp_path}/rootledger.db"
+    if database == "postgresql":
+        url = request.getfixturevalue("empty_postgresql_url")
+    ran = subprocess.run(
+        [sys.executable, SCRIPT, url, service.url, tmp_path / "cache.db", NOON.isoformat(), str(THREADS)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+        env={"PYTHONPATH": str(ROOT), "PATH": ""},
+    )
+    told = [json.loads(line) for line in ran.stdout.splitlines()]
+
+    assert ran.returncode == 0, ran.stderr
+    assert [process["failures"] for process in told] == [[]] * 4
+    assert [process["answers"] for process in told] == [THREADS] * 4
+    assert len({tuple(process["versions"]) for process in told}) == 1
+    assert len(service.questions) == 1

@@ -1,0 +1,254 @@
+"""What a planting transpires and how deep it roots, by date."""
+
+import datetime as dt
+
+import pytest
+
+from scheduling import catalogue
+from scheduling.errors import UnknownName
+from scheduling.fao56.crop_coefficient import coefficient_on_day
+from scheduling.garden.description import LandscapeCoefficient, Planting, StageDays
+from scheduling.zone.crop import Climate, Growth, growth_of
+
+PRINTED_CLIMATE = Climate()
+APRIL_20 = dt.date(2026, 4, 20)
+STAKED = catalogue.plant("tomato-staked")
+
+
+def growth(planting: Planting, southern: bool = False, climate: Climate = PRINTED_CLIMATE) -> Growth:
+    return growth_of(planting, catalogue.plant(planting.plant), southern, climate)
+
+
+def on_day(number: int, planting: Planting | None = None) -> tuple[float, float, bool]:
+    planted = planting or Planting("tomato-staked", planted_on=APRIL_20)
+    assert planted.planted_on is not None
+    return growth(planted).on(planted.planted_on + dt.timedelta(days=number - 1))
+
+
+def test_tomatoes_follow_the_stages_of_fao56() -> None:
+    # Table 12: 0.6, 1.20, 0.90. Table 11: 30, 40, 45, 30 days. Half-way through development on day 50.
+    assert on_day(1)[0] == 0.6
+    assert on_day(30)[0] == 0.6
+    assert on_day(50)[0] == pytest.approx(0.9)
+    assert on_day(71)[0] == pytest.approx(1.20)
+    assert on_day(115)[0] == pytest.approx(1.20)
+    assert on_day(145)[0] == pytest.approx(0.90)
+
+
+def test_own_lengths_of_stages_lead_to_the_coefficients_of_example_28() -> None:
+    # FAO-56 Example 28, dry beans at Kimberly: 25 + 25 + 30 + 20 days. Its Kc ini of 0.15 is that of dry
+    # ground (figure 29), its Kc mid of 1.19 that of table 12 in wind of 2.2 m/s and 30 % humidity (Box 15).
+    beans = Planting(
+        "bean-dry", planted_on=dt.date(1974, 5, 23), stage_lengths_d=StageDays(25, 25, 30, 20), height_m=0.4
+    )
+    season = growth(beans, climate=Climate(2.2, 30.0)).season
+    assert season is not None
+    assert season.kc_mid == pytest.approx(1.19, abs=0.005)
+    for day, printed in ((20, 0.15), (40, 0.77), (70, 1.19), (95, 0.56)):
+        kc = coefficient_on_day(day, season.lengths, 0.15, season.kc_mid, 0.35)
+        assert kc == pytest.approx(printed, abs=0.005)
+    assert season.day_on(dt.date(1974, 8, 30)) == 100
+    assert season.day_on(dt.date(1974, 8, 31)) is None
+
+
+def test_own_lengths_of_stages_move_the_roots_too() -> None:
+    slow = Planting("tomato-staked", planted_on=APRIL_20, stage_lengths_d=StageDays(40, 60, 30, 20))
+    assert on_day(100, slow)[1] < on_day(101, slow)[1] == pytest.approx(0.5)
+    assert on_day(150, slow)[2] is False
+    assert on_day(151, slow)[2] is True
+
+
+def test_own_lengths_of_a_perennial_come_again_every_year() -> None:
+    apple = growth(Planting("apple", leaf_out=(4, 1), stage_lengths_d=StageDays(10, 20, 30, 40)))
+    for year in (2025, 2026):
+        assert apple.on(dt.date(year, 7, 9))[2] is False
+        assert apple.on(dt.date(year, 7, 10))[2] is True
+
+
+def test_an_annual_is_dormant_before_planting_and_after_harvest_as_bare_soil() -> None:
+    assert on_day(0)[::2] == (0.6, True)
+    assert on_day(146)[::2] == (0.6, True)
+    assert [on_day(day)[2] for day in (1, 145)] == [False, False]
+
+
+def test_roots_of_an_annual_grow_until_its_mid_season() -> None:
+    depths = [on_day(day)[1] for day in (1, 36, 71, 100)]
+    assert depths == pytest.approx([0.15, 0.325, 0.5, 0.5])
+
+
+def test_roots_given_shallower_than_those_of_a_seedling_stay_so() -> None:
+    shallow = Planting("lettuce", planted_on=APRIL_20, root_depth_m=0.1)
+    assert [on_day(day, shallow)[1] for day in (1, 40)] == [0.1, 0.1]
+
+
+def test_a_perennials_season_comes_again_every_year() -> None:
+    # Table 11, deciduous orchard, high latitudes: March, 20 + 70 + 90 + 30 days; tables 12: 0.95.
+    apple = growth(Planting("apple"))
+    assert apple.on(dt.date(2020, 7, 1)) == apple.on(dt.date(2026, 7, 1))
+    assert apple.on(dt.date(2026, 7, 1)) == (pytest.approx(0.95), 0.6, False)
+    season = apple.season
+    assert season is not None
+    assert season.day_on(dt.date(2026, 3, 15)) == 1
+    assert season.day_on(dt.date(2026, 10, 10)) == 210
+
+
+def test_fruit_trees_are_dormant_while_they_stand_bare() -> None:
+    apple = growth(Planting("apple"))
+    for date in (dt.date(2026, 1, 10), dt.date(2026, 3, 14), dt.date(2026, 10, 11), dt.date(2026, 12, 31)):
+        assert apple.on(date)[::2] == (0.45, True), date
+
+
+def test_leaves_open_half_a_year_later_in_the_south() -> None:
+    season = growth(Planting("apple"), southern=True).season
+    assert season is not None
+    assert season.day_on(dt.date(2025, 9, 15)) == 1
+    assert season.day_on(dt.date(2026, 1, 10)) == 118  # on across the new year
+    assert season.day_on(dt.date(2026, 6, 1)) is None
+
+
+def test_a_day_on_which_leaves_open_that_was_given_comes_first() -> None:
+    late = growth(Planting("apple", leaf_out=(5, 1)), southern=False).season
+    assert late is not None
+    assert (late.day_on(dt.date(2026, 4, 30)), late.day_on(dt.date(2026, 5, 1))) == (None, 1)
+
+
+def test_leaves_that_open_on_29_february_open_on_the_28th_of_other_years() -> None:
+    season = growth(Planting("apple", leaf_out=(2, 29))).season
+    assert season is not None
+    assert season.day_on(dt.date(2024, 2, 29)) == 1
+    assert season.day_on(dt.date(2025, 2, 28)) == 1
+
+
+def test_the_day_of_planting_does_not_move_the_season_of_a_perennial() -> None:
+    bare_root = growth(Planting("apple", planted_on=dt.date(2025, 11, 20)))
+    assert bare_root.on(dt.date(2026, 7, 1))[0] == pytest.approx(0.95)
+    assert bare_root.on(dt.date(2025, 11, 19))[2]
+
+
+def test_an_evergreen_with_stages_does_not_rest() -> None:
+    # Table 11, artichokes cut in May: 325 days, so that forty are left.
+    artichoke = growth(Planting("artichoke"))
+    year = [dt.date(2026, 1, 1) + dt.timedelta(days=day) for day in range(365)]
+    assert not any(dormant for _, _, dormant in artichoke.over(year))
+    assert artichoke.on(dt.date(2026, 4, 20))[0] == 0.5
+
+
+@pytest.mark.parametrize("depth", ["turf", "herbaceous", "shrub", "tree"])
+def test_roots_of_a_new_planting_grow_evenly_to_those_of_an_established_one(depth: str) -> None:
+    plant = {"turf": "turf-cool-season", "herbaceous": "ground-cover", "shrub": "shrubs", "tree": "trees"}[
+        depth
+    ]
+    way = catalogue.establishment(depth)
+    new, old = growth(Planting(plant, planted_on=APRIL_20)), growth(Planting(plant))
+    half_way = APRIL_20 + dt.timedelta(days=7 * way.weeks // 2)
+    established = APRIL_20 + dt.timedelta(days=7 * way.weeks)
+    assert new.on(APRIL_20)[1] == way.planted_depth_m
+    assert new.on(half_way)[1] == pytest.approx((way.planted_depth_m + old.root_depth_m) / 2.0)
+    assert new.on(established) == old.on(established)
+    assert new.on(established + dt.timedelta(days=4000)) == old.on(established + dt.timedelta(days=4000))
+    assert old.is_steady
+    assert not new.is_steady
+
+
+def test_new_plantings_are_told_from_established_ones() -> None:
+    new = growth(Planting("turf-cool-season", planted_on=APRIL_20)).establishing
+    assert new is not None
+    # Six weeks; towns exempt 21 to 60 days.
+    days = [APRIL_20 + dt.timedelta(days=day) for day in (-1, 0, 41, 42)]
+    assert [new.is_new_on(day) for day in days] == [False, True, True, False]
+
+
+def test_a_lawn_is_not_watered_before_it_is_sown() -> None:
+    lawn = growth(Planting("turf-cool-season", planted_on=APRIL_20))
+    assert lawn.on(dt.date(2026, 4, 19))[2]
+    assert not lawn.on(APRIL_20)[2]
+
+
+def test_roots_are_never_deeper_when_new_than_when_grown() -> None:
+    shallow = growth(Planting("trees", planted_on=APRIL_20, root_depth_m=0.2))
+    assert [shallow.on(APRIL_20 + dt.timedelta(days=day))[1] for day in (0, 300, 900)] == [0.2, 0.2, 0.2]
+
+
+def test_lengths_of_stages_are_those_of_the_region_that_was_named() -> None:
+    # Table 11, tomatoes: Mediterranean 145 days; California 155, 35 of them the initial stage.
+    usual = growth(Planting("tomato", planted_on=APRIL_20)).season
+    there = growth(Planting("tomato", planted_on=APRIL_20, stage_region="california-april")).season
+    assert usual is not None
+    assert there is not None
+    assert (usual.lengths.season_d, there.lengths.season_d, there.lengths.initial_d) == (145, 155, 35)
+
+
+def test_a_region_that_a_plant_does_not_have_is_answered_with_those_it_has() -> None:
+    with pytest.raises(UnknownName, match=r"stage region of Tomato, bush .*mediterranean-april"):
+        growth(Planting("tomato", stage_region="siberia"))
+
+
+def test_beans_sown_in_autumn_stand_through_the_winter() -> None:
+    # Table 11, broad beans, Europe: 90 days sown in May; green, 175 days sown in November.
+    def season_d(month: int, southern: bool = False) -> int:
+        season = growth(Planting("broad-bean", planted_on=dt.date(2026, month, 5)), southern).season
+        assert season is not None
+        return season.lengths.season_d
+
+    assert (season_d(5), season_d(3), season_d(11), season_d(10)) == (90, 90, 175, 175)
+    assert (season_d(5, southern=True), season_d(11, southern=True)) == (175, 90)
+
+
+def test_basal_coefficients_follow_the_stages() -> None:
+    # Table 17, tomatoes: 0.15, 1.15 (staked), 0.80; half-way through development on day 50.
+    dates = [APRIL_20 + dt.timedelta(days=day - 1) for day in (1, 50, 71, 115, 145, 146)]
+    grown = list(growth(Planting("tomato-staked", planted_on=APRIL_20)).basal_over(dates))
+    assert [kcb for kcb, _ in grown] == pytest.approx([0.15, 0.65, 1.15, 1.15, 0.80, 0.15])
+    # Annex 8: height in proportion to Kcb, then the full height; 0 once the bed is cleared.
+    heights = [1.5 * 0.15 / 1.15, 1.5 * 0.65 / 1.15, 1.5, 1.5, 1.5, 0.0]
+    assert [height_m for _, height_m in grown] == pytest.approx(heights)
+
+
+def test_basal_coefficients_of_what_was_given_are_derived() -> None:
+    # Table 18: Kc - 0.05 where plants cover the ground; table 17 has 0.90 beside turf's 0.95.
+    july = dt.date(2026, 7, 1)
+    assert next(growth(Planting("shrubs", kc=0.95)).basal_over([july])) == (pytest.approx(0.90), 1.2)
+    assert next(growth(Planting("turf-cool-season")).basal_over([july]))[0] == pytest.approx(0.94 - 0.05)
+    assert next(growth(Planting("mint")).basal_over([july]))[0] == 1.10  # table 17
+    southern = growth(Planting("turf-cool-season"), southern=True)
+    assert next(southern.basal_over([dt.date(2026, 1, 1)]))[0] == pytest.approx(0.94 - 0.05)
+
+
+def test_a_tree_is_as_high_in_winter_as_in_summer() -> None:
+    winter, summer = growth(Planting("apple")).basal_over([dt.date(2026, 1, 1), dt.date(2026, 7, 1)])
+    assert winter == (0.35, 4.0)
+    assert summer == (pytest.approx(0.90), 4.0)
+
+
+def test_without_a_planting_date_a_crop_stands_in_its_mid_season() -> None:
+    grown = growth(Planting("tomato-staked"))
+    kc, root_depth_m, dormant = grown.on(dt.date(2026, 1, 1))
+    assert kc == pytest.approx(1.20)
+    assert (root_depth_m, dormant) == (0.5, False)
+
+
+def test_wind_and_dry_air_raise_the_mid_season() -> None:
+    # Equation 62: [0.04 (4 - 2) - 0.004 (25 - 45)] (1.5 / 3)^0.3 = 0.16 x 0.812.
+    windy = Climate(wind_2m_m_s=4.0, rh_min_pct=25.0)
+    assert growth(Planting("tomato-staked"), climate=windy).kc_by_month[0] == pytest.approx(1.330, abs=5e-4)
+
+
+def test_monthly_coefficients_of_the_catalogue_turn_by_half_a_year_in_the_south() -> None:
+    turf = catalogue.plant("turf-cool-season")
+    assert turf.kc_by_month is not None
+    assert growth(Planting(turf.id)).kc_by_month[3] == turf.kc_by_month[3]
+    assert growth(Planting(turf.id), southern=True).kc_by_month[9] == turf.kc_by_month[3]
+
+
+def test_monthly_coefficients_that_were_given_are_those_of_the_garden_itself() -> None:
+    months = tuple(0.1 * month for month in range(12))
+    assert growth(Planting("turf-cool-season", kc_by_month=months), southern=True).kc_by_month == months
+
+
+def test_what_was_given_comes_before_the_catalogue() -> None:
+    factors = LandscapeCoefficient(species=0.5, density=1.2, microclimate=1.3)
+    assert growth(Planting("shrubs", kc=0.33)).kc_by_month == (0.33,) * 12
+    # checks of the guide's ranges: 0.5 x 1.2 x 1.3.
+    assert growth(Planting("shrubs", landscape_coefficient=factors)).kc_by_month[0] == pytest.approx(0.78)
+    assert growth(Planting("tomato", kc=0.8, planted_on=APRIL_20)).season is None
+    assert growth(Planting("shrubs", root_depth_m=0.33)).root_depth_m == 0.33
