@@ -3,7 +3,8 @@
 The suite has two sizes. `pytest` is the plain one. The gate (.ci/run) runs the same tests with
 `--hypothesis-profile=full`, so that property tests try all their examples instead of a third, and then
 `pytest -m long`: whatever takes long, and most of what is tried on SQLite in the plain suite, on PostgreSQL.
-No example has a deadline, so that a slow machine fails nothing.
+No example has a deadline and nothing waits for the wall clock, so that a slow machine fails nothing: where
+something has to come, `PATIENCE_S` is how long it is waited for, and only what is broken takes that long.
 """
 
 import importlib.util
@@ -24,7 +25,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from hypothesis import HealthCheck, settings
 
-from tests.examples import A_THIRD, IN_FULL
+from tests.profile import A_THIRD, IN_FULL, PATIENCE_S
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -79,6 +80,21 @@ def _is_this_machine(host: str | bytes) -> bool:
         return ipaddress.ip_address(name.partition("%")[0]).is_loopback
     except ValueError:
         return False
+
+
+# The service's own patience
+
+
+@pytest.fixture(scope="session")
+def _patient_service() -> Iterator[None]:
+    """Let the service wait longer for weather and for its database than anybody would."""
+    from api.store import engines
+    from api.weather.fetch import forecasts
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(forecasts, "LONGEST_WAIT_S", PATIENCE_S)
+        patch.setattr(engines, "LONGEST_WAIT_S", PATIENCE_S)
+        yield
 
 
 # PostgreSQL
@@ -154,7 +170,7 @@ def postgresql_server() -> Iterator[str]:
             yield url
         finally:
             server.send_signal(signal.SIGINT)  # ends the sessions, then itself
-            server.wait(30)
+            server.wait(PATIENCE_S)
     finally:
         shutil.rmtree(home, ignore_errors=True)
 
@@ -163,7 +179,7 @@ def _wait_until_it_answers(url: str, server: subprocess.Popen[bytes], log: Path)
     from sqlalchemy import create_engine  # here, so that tests without a database do not wait for it
 
     engine = create_engine(url)
-    give_up = time.monotonic() + 30
+    give_up = time.monotonic() + PATIENCE_S
     while True:
         try:
             engine.connect().close()

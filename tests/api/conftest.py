@@ -9,6 +9,11 @@ from flask.testing import FlaskClient
 from tests.api.stored_garden import EVENING, ONE_DAY, Clock, House, Steady
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _patient(_patient_service: None) -> None:
+    """Nothing here fails since a machine is slow."""
+
+
 @pytest.fixture
 def clock() -> Clock:
     """Ten days before the evening of 14 July."""

@@ -9,7 +9,7 @@ from openapi.conversation import Clock, service
 
 
 @pytest.fixture(scope="module")
-def with_final_plan():
+def with_final_plan(_patient_service):
     """A service with the demonstration's garden and its final plan."""
     clock = Clock()
     clock.now = demo.PINNED_NOW + dt.timedelta(minutes=25)

@@ -11,7 +11,7 @@ from schemathesis.specs.openapi.checks import negative_data_rejection, positive_
 from api.cli import demo
 from api.ids import is_report_id
 from openapi.conversation import CONTRACT
-from tests.examples import are_in_full, examples
+from tests.profile import are_in_full, examples
 
 # A rule across fields, as "a maximum is not below its minimum", is beyond what a schema can say.
 BEYOND_A_SCHEMA = [positive_data_acceptance]

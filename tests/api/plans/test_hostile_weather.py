@@ -24,7 +24,7 @@ from tests.api.weather.sources.test_hostile_answers import (
     Told,
     spoiled,
 )
-from tests.api.weather.support import HASTY, NOON, QUICK, Clock, MemoryKeep, Service, expire, send
+from tests.api.weather.support import NOON, Clock, MemoryKeep, Service, expire, limits_for, send
 
 LAWN = {
     "area_m2": 85,
@@ -66,7 +66,7 @@ class House:
         }
         assert self.client.put("/v1/gardens/quince-court", json=garden).status_code == 201
         self.good = MemoryKeep()
-        asked = Asked(told, kind, QUICK)
+        asked = Asked(told, kind)
         asked.clock.now = NOON
         told.reply = send(kind.good(NOON.replace(minute=0)))
         Forecasts({kind.name: asked.source}, self.good, asked.clock).at(kind.place("UTC"), past_days=0)
@@ -74,16 +74,16 @@ class House:
         self.cached = dict(asked.session.cache.responses)
         asked.close()
 
-    def answers(self, *paths: str, reply: Any, is_known: bool, limits: Any = HASTY) -> list[Any]:
+    def answers(self, *paths: str, reply: Any, is_known: bool) -> list[Any]:
         """What the application answers when the service replies so."""
-        asked = Asked(self.told, self.kind, limits)
+        asked = Asked(self.told, self.kind, limits_for(reply))
         self.told.reply = reply
         keep = MemoryKeep()
         if is_known:
             asked.session.cache.responses.update(self.cached)
             keep.answers.update(self.good.answers)
             keep.kept_days.update({key: dict(days) for key, days in self.good.kept_days.items()})
-        self.turns.now = Forecasts({self.kind.name: asked.source}, keep, self.clock, wait_s=3.0)
+        self.turns.now = Forecasts({self.kind.name: asked.source}, keep, self.clock)
         told = [self.client.get(path) for path in paths]
         self.turns.now.close()
         asked.close()
@@ -139,9 +139,7 @@ def test_what_an_answer_lacks_is_named_as_estimated_and_without_temperatures_the
     houses, kind, spoil, unknown
 ):
     house = houses[kind.name]
-    (plan,) = house.answers(
-        f"{PLAN}?date=tomorrow", reply=send(spoiled(kind, spoil)), is_known=False, limits=QUICK
-    )
+    (plan,) = house.answers(f"{PLAN}?date=tomorrow", reply=send(spoiled(kind, spoil)), is_known=False)
     if "t_min_c" in unknown:
         assert plan.status_code == 503
         assert int(plan.headers["Retry-After"]) >= 1

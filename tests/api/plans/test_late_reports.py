@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from api.schemas.deliveries import load_batch
 from tests.api.stored_garden import ONE_DAY, Clock, House, Steady, document, lawn
-from tests.examples import examples
+from tests.profile import examples
 
 FIRST = dt.datetime(2026, 7, 1, 10, tzinfo=dt.UTC)
 DAYS = 8

@@ -25,7 +25,7 @@ from hypothesis.stateful import (
 from api.errors import AlreadyBegun, RunNotOpen
 from api.schemas.deliveries import DeliveryReport, load_batch
 from tests.api.stored_garden import EVENING, ONE_DAY, Clock, House, Steady, document, lawn
-from tests.examples import examples
+from tests.profile import examples
 
 METER_ERROR = 0.03
 CLAY = {"field_capacity": 0.28, "wilting_point": 0.14, "texture": "clay-loam"}

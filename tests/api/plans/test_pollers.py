@@ -9,6 +9,7 @@ import orjson
 import pytest
 
 from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, House, Steady, document
+from tests.profile import PATIENCE_S
 
 POLLERS = Path(__file__).with_name("pollers.py")
 ROOT = Path(__file__).parents[3]
@@ -18,7 +19,7 @@ def read_by_eight(url: str, clock: Clock) -> list[bytes]:
     ran = subprocess.run(
         [sys.executable, POLLERS, url, clock.now.isoformat()],
         stdout=subprocess.PIPE,
-        timeout=60,
+        timeout=PATIENCE_S,
         check=True,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )

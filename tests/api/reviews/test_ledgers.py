@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from tests.api.stored_garden import JULY_15, document, lawn
-from tests.examples import examples
+from tests.profile import examples
 
 LEDGER = "/v1/gardens/orchard/ledger/lawn"
 MIX = {

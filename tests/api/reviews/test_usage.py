@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from tests.api.stored_garden import Clock, House, document, lawn
-from tests.examples import examples
+from tests.profile import examples
 
 USAGE = "/v1/gardens/orchard/usage"
 BED = lawn(area_m2=20, planting={"plant": "shrubs", "kc": 0.5})

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from api.schemas.weather_csv import WeatherTableWrong, known_columns, read_weather_csv
 from scheduling.balance.weather import Origin
-from tests.examples import examples
+from tests.profile import examples
 
 HEAD = "date,t_min_c,t_max_c,rain_mm"
 

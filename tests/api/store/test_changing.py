@@ -16,6 +16,7 @@ from api.store import engines
 from api.store.errors import StoreUnavailable
 from api.store.rows import StoredDelivery, StoredGarden
 from api.store.store import Store
+from tests.profile import PATIENCE_S
 
 NOW = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
 DATE = dt.date(2026, 7, 15)
@@ -34,7 +35,7 @@ def contend(*arguments: str) -> subprocess.CompletedProcess[str]:
         [sys.executable, CONTENDERS, *arguments],
         stdout=subprocess.PIPE,
         text=True,
-        timeout=60,
+        timeout=PATIENCE_S,
         check=False,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )

@@ -23,7 +23,7 @@ from scheduling.plan.planner import Occasion, guess_opening, make_plan
 from scheduling.review.foresight import Perfect
 from scheduling.review.replay import replay
 from scheduling.tap.permission import DateHours
-from tests.examples import examples
+from tests.profile import examples
 from tests.scheduling.gardens import (
     JULY_1,
     LAWN,

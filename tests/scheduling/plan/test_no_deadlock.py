@@ -31,7 +31,7 @@ from scheduling.plan.plan import Plan
 from scheduling.plan.planner import Occasion, make_plan
 from scheduling.tap.windows import Bans, Span
 from scheduling.zone.from_catalogue import all_numbers
-from tests.examples import examples
+from tests.profile import examples
 from tests.scheduling.gardens import (
     LAWN,
     ONE_DAY,

@@ -17,7 +17,7 @@ from scheduling.garden.reports import Delivery, MorningReading, Opening
 from scheduling.plan.initial_state import History
 from scheduling.plan.plan import Plan, ZonePlan
 from scheduling.plan.planner import Occasion, make_plan
-from tests.examples import examples
+from tests.profile import examples
 from tests.scheduling.gardens import (
     JULY_1,
     LAWN,

@@ -10,7 +10,7 @@ from scheduling.review.foresight import Perfect, clairvoyant_mm
 from scheduling.review.replay import replay
 from scheduling.review.season_account import Tally
 from scheduling.tap.permission import DateHours
-from tests.examples import examples
+from tests.profile import examples
 from tests.scheduling.gardens import LAWN, a_case, a_garden, night_before, summer_days
 from tests.scheduling.review.test_replay import APRIL_1, seasons
 

@@ -17,7 +17,7 @@ from scheduling.review.replay import Replay, Timer, ZoneReplay, replay
 from scheduling.review.season_account import Account
 from scheduling.tap.permission import DateHours
 from scheduling.tap.windows import Span
-from tests.examples import examples
+from tests.profile import examples
 from tests.scheduling.gardens import (
     LAWN,
     ONE_DAY,

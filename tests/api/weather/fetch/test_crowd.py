@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.api.weather.support import NOON
+from tests.profile import PATIENCE_S
 
 SCRIPT = Path(__file__).with_name("crowd.py")
 ROOT = Path(__file__).parents[4]
@@ -27,7 +28,7 @@ def test_a_cold_place_is_asked_for_once_by_all_processes_together(request, servi
         cwd=ROOT,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=PATIENCE_S,
         check=False,
         env={"PYTHONPATH": str(ROOT), "PATH": ""},
     )

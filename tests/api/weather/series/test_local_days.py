@@ -13,7 +13,7 @@ from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from api.weather.series.local_days import local_days, lowest_temperature_c, rain_members_mm
 from scheduling.balance.weather import Origin, WeatherDay
 from scheduling.fao56.humidity import saturation_vapour_pressure
-from tests.examples import examples
+from tests.profile import examples
 
 LATER = dt.datetime(2040, 1, 1, tzinfo=dt.UTC)
 
