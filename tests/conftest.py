@@ -241,18 +241,23 @@ def postgresql_url(_postgresql_tables: "Engine") -> str:
     return _postgresql_tables.url.render_as_string(hide_password=False)
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+@pytest.fixture
+def sqlite_url(_sqlite_file: Path, tmp_path: Path) -> str:
+    """The URL of an SQLite file that has its tables and no rows."""
+    return f"sqlite:///{shutil.copy(_sqlite_file, tmp_path / 'rootledger.db')}"
+
+
+EITHER_KIND = ["sqlite", pytest.param("postgresql", marks=pytest.mark.long)]
+
+
+@pytest.fixture(params=EITHER_KIND)
+def database_url(request: pytest.FixtureRequest) -> str:
     """The URL of a database that has its tables and no rows, of each kind in turn."""
-    if request.param == "sqlite":
-        path = tmp_path / "rootledger.db"
-        shutil.copy(request.getfixturevalue("_sqlite_file"), path)
-        return f"sqlite:///{path}"
-    url: str = request.getfixturevalue("postgresql_url")
+    url: str = request.getfixturevalue(f"{request.param}_url")
     return url
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=EITHER_KIND)
 def empty_database_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     """The URL of a database without any tables, of each kind in turn."""
     if request.param == "sqlite":

@@ -29,6 +29,7 @@ from api.weather.place import Place, place_of
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from api.weather.sources.demo import Demo
 from scheduling.garden.description import Garden
+from tests.profile import PATIENCE_S
 
 EVENING = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
 """20:40 in Paris: the hours of 15 July open at 22:00, its plan is final from 21:00 on."""
@@ -135,7 +136,9 @@ class House:
         self.clock = clock
         self.store = Store.open(url, release="1")
         self.answers = Answers(self.store)
-        self.forecasts = Forecasts({"demo": source or Demo(clock)}, WeatherRows(self.store), clock)
+        self.forecasts = Forecasts(
+            {"demo": source or Demo(clock)}, WeatherRows(self.store), clock, wait_s=PATIENCE_S
+        )
         self.life = PlanLife(self.store, self.forecasts, self.answers, clock)
         self.reports = DeliveryReports(self.store, clock, self.life.look_again)
 
@@ -150,6 +153,7 @@ class House:
 
     def close(self) -> None:
         """As when the process ends."""
+        self.settle()
         self.forecasts.close()
         self.store.close()
 

@@ -158,7 +158,7 @@ def season(path: str, fails: Callable[[Seattle], None]) -> dict[str, list[dt.dat
     ("day", "begins_h"),
     [
         (21, 0),
-        (18, 0),
+        pytest.param(18, 0, marks=pytest.mark.long),
         pytest.param(17, 12, marks=pytest.mark.long),
         pytest.param(16, 18, marks=pytest.mark.long),
         pytest.param(21, 18, marks=pytest.mark.long),

@@ -535,7 +535,9 @@ GARDENS = {
 
 
 @pytest.mark.parametrize("name", sorted(GARDENS))
-@pytest.mark.parametrize(("made_at", "is_followed"), [("21:00", True), ("04:10", False)])
+@pytest.mark.parametrize(
+    ("made_at", "is_followed"), [("21:00", True), pytest.param("04:10", False, marks=pytest.mark.long)]
+)
 def test_through_a_night_on_which_nothing_changes_every_run_stays_as_it_was(
     house, clock, name, made_at, is_followed
 ):

@@ -36,6 +36,7 @@ def house(database_url):
     house.close()
 
 
+@pytest.mark.long
 def test_one_final_plan_is_made_and_shrinks_once(house, database_url):
     house.clock.to(21)
     read = read_by_eight(database_url, house.clock)

@@ -35,14 +35,12 @@ class Counted(Source):
         return super().hours(place, past_days=past_days)
 
 
-@pytest.fixture(params=["memory", "sqlite", "postgresql"])
-def a_keep(request, tmp_path):
+@pytest.fixture(params=["memory", "sqlite", pytest.param("postgresql", marks=pytest.mark.long)])
+def a_keep(request):
     if request.param == "memory":
         yield KeptInMemory()
         return
-    is_file = request.param == "sqlite"
-    url = f"sqlite:///{tmp_path}/a.db" if is_file else request.getfixturevalue("empty_postgresql_url")
-    store = Store.open(url, release="1")
+    store = Store.open(request.getfixturevalue(f"{request.param}_url"), release="1")
     yield WeatherRows(store)
     store.close()
 
