@@ -23,6 +23,7 @@ from api.settings import Settings
 from api.store.rows import StoredGarden
 from api.store.store import Store
 from api.store.weather import WeatherRows
+from api.weather.errors import Unreachable
 from api.weather.fetch.fetching import Source
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.place import Place, place_of
@@ -86,11 +87,19 @@ class Clock:
         midnight = dt.datetime(2026, 7, day, tzinfo=dt.UTC) - dt.timedelta(hours=2)
         self.now = midnight + dt.timedelta(hours=hour, minutes=minute)
 
+    def forward(self, **duration: float) -> None:
+        """Move by so many `hours`, `minutes` or whatever else a timedelta takes."""
+        self.now += dt.timedelta(**duration)
+
 
 class Steady:
-    """The source `demo`, with the same dry hours day after day, but for what it is told of some."""
+    """The source `demo`, with the same dry hours day after day, except where it is told of others.
+
+    While `fails` is set, it does not answer.
+    """
 
     name = "demo"
+    fails = False
 
     def __init__(
         self, clock: Callable[[], dt.datetime], told: Told | None = None, days_ahead: int = 9
@@ -104,6 +113,8 @@ class Steady:
 
     def hours(self, place: Place, *, past_days: int) -> HourlyWeather:
         """From some local days back to some ahead."""
+        if self.fails:
+            raise Unreachable("demo", "did not answer.")
         self.asked += 1
         now = self._clock()
         first = dt.datetime.combine(now.date() - (past_days + 1) * ONE_DAY, dt.time(), dt.UTC)

@@ -13,8 +13,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from api.cli import commands as cli
-from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, document, lawn
-from tests.api.weather.support import Clock, Service, send
+from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, document, lawn
+from tests.api.weather.support import Service, send
 
 ROOT = Path(__file__).parents[3]
 

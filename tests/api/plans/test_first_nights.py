@@ -1,9 +1,7 @@
 """The first days of a garden whose only source knows nothing of what has been."""
 
 import datetime as dt
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -31,16 +29,8 @@ class WithoutPast(Steady):
 
 
 @pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def house(tmp_path: Path, clock: Clock) -> Iterator[House]:
-    house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, WithoutPast(clock))
-    yield house
-    house.settle()
-    house.close()
+def source(clock: Clock) -> WithoutPast:
+    return WithoutPast(clock)
 
 
 PLACES = {

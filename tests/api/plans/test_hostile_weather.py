@@ -12,6 +12,7 @@ from api.settings import Settings
 from api.store.store import Store
 from api.weather.fetch.forecasts import Forecast, Forecasts
 from api.weather.place import Place
+from tests.api.stored_garden import Clock
 from tests.api.weather.sources.test_hostile_answers import (
     ANSWERS,
     IN_PART,
@@ -24,7 +25,7 @@ from tests.api.weather.sources.test_hostile_answers import (
     Told,
     spoiled,
 )
-from tests.api.weather.support import NOON, Clock, MemoryKeep, Service, expire, limits_for, send
+from tests.api.weather.support import NOON, MemoryKeep, Service, expire, limits_for, send
 
 LAWN = {
     "area_m2": 85,
@@ -93,7 +94,7 @@ class House:
 
 @pytest.fixture(scope="module")
 def houses(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, House]]:
-    service = Service(Clock())
+    service = Service(Clock(NOON))
     folder, told = tmp_path_factory.mktemp("hostile"), Told(service)
     houses = {kind.name: House(kind, told, folder) for kind in KINDS}
     yield houses

@@ -19,16 +19,6 @@ from tests.api.stored_garden import JULY_15, ONE_DAY, Clock, House, Steady, Told
 
 
 @pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def source(clock: Clock) -> Steady:
-    return Steady(clock)
-
-
-@pytest.fixture
 def forecasts(source: Steady, clock: Clock) -> Forecasts:
     return Forecasts({"demo": source}, KeptInMemory(), clock)
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import orjson
 import pytest
 
-from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, House, Steady, document
+from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, House, document
 from tests.profile import PATIENCE_S
 
 POLLERS = Path(__file__).with_name("pollers.py")
@@ -27,13 +27,12 @@ def read_by_eight(url: str, clock: Clock) -> list[bytes]:
 
 
 @pytest.fixture
-def house(database_url):
-    clock = Clock()
-    house = House(database_url, clock, Steady(clock))
+def house(open_house, database_url, clock) -> House:
+    """A garden that was stored three days ago."""
     clock.now = EVENING - 3 * ONE_DAY
+    house = open_house(database_url)
     house.put()
-    yield house
-    house.close()
+    return house
 
 
 @pytest.mark.long

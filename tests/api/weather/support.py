@@ -16,6 +16,7 @@ from api.weather.place import Place
 from api.weather.series.hours import HourlyWeather
 from api.weather.sources.open_meteo import OpenMeteo
 from api.weather.sources.session import Limits, WeatherSession
+from tests.api.stored_garden import Clock
 from tests.profile import PATIENCE_S
 
 NOON = dt.datetime(2026, 7, 14, 12, 10, tzinfo=dt.UTC)
@@ -64,19 +65,6 @@ def open_meteo_body(first: dt.date, days: int, **changes: Any) -> dict[str, Any]
         "hourly_units": {name: UNITS[name] for name in hourly},
         "hourly": hourly,
     }
-
-
-class Clock:
-    """Stands still until it is told otherwise."""
-
-    def __init__(self, now: dt.datetime = NOON) -> None:
-        self.now = now
-
-    def __call__(self) -> dt.datetime:
-        return self.now
-
-    def forward(self, **duration: float) -> None:
-        self.now += dt.timedelta(**duration)
 
 
 class MemoryKeep(KeptInMemory):

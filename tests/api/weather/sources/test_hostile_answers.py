@@ -24,6 +24,7 @@ from api.weather.series.local_days import local_days
 from api.weather.sources import dwd, met_norway, open_meteo, us_nws
 from api.weather.sources.session import Limits, WeatherSession
 from scheduling.balance.weather import WeatherDay
+from tests.api.stored_garden import Clock
 from tests.api.weather.answers import (
     LATITUDE,
     LONGITUDE,
@@ -38,7 +39,6 @@ from tests.api.weather.answers import (
 from tests.api.weather.support import (
     NOON,
     PATIENT,
-    Clock,
     MemoryKeep,
     Service,
     dropping,
@@ -369,7 +369,7 @@ class Told:
 
 @pytest.fixture(scope="module")
 def told() -> Iterator[Told]:
-    service = Service(Clock())
+    service = Service(Clock(NOON))
     yield Told(service)
     service.close()
 
