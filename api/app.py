@@ -29,6 +29,7 @@ from api.routes.catalogue import catalogue_routes
 from api.routes.check import check_routes
 from api.routes.contract import contract_routes
 from api.routes.deliveries import Deliveries, delivery_routes
+from api.routes.docs import docs_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
 from api.routes.ledger import ZoneLedgers, ledger_routes
@@ -177,6 +178,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     )
     for routes in (*described, contract_routes(described)):
         app.register_blueprint(routes)
+    app.register_blueprint(docs_routes())
     register_error_handlers(app)
     return app
 

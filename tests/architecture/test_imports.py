@@ -100,7 +100,7 @@ LAYERS = {
         {"alerts"},
     ),
     "api": (
-        {"errors", "ids", "settings", "watering_hours", "weather"},
+        {"errors", "ids", "pages", "settings", "watering_hours", "weather"},
         {"schemas", "store"},
         {"http", "reports"},
         {"plans"},
