@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 
 from api.cli import commands as cli
 from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, document, lawn
-from tests.api.weather.support import Service, send
+from tests.api.weather.weather_service import Service, send
 
 ROOT = Path(__file__).parents[3]
 

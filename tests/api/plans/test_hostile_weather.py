@@ -25,7 +25,7 @@ from tests.api.weather.sources.test_hostile_answers import (
     Told,
     spoiled,
 )
-from tests.api.weather.support import NOON, MemoryKeep, Service, expire, limits_for, send
+from tests.api.weather.weather_service import NOON, MemoryKeep, Service, expire, limits_for, send
 
 LAWN = {
     "area_m2": 85,

@@ -15,7 +15,7 @@ from api.settings import Settings
 from api.weather.series.hours import HOUR
 from tests.api.stored_garden import Clock
 from tests.api.weather.answers import dwd_body, met_body, nws_grid, nws_point
-from tests.api.weather.support import Service, open_meteo_body, send
+from tests.api.weather.weather_service import Service, open_meteo_body, send
 
 LAWN = {
     "area_m2": 85,

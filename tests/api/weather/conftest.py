@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import pytest
 
 from tests.api.stored_garden import Clock
-from tests.api.weather.support import NOON, MemoryKeep, Service
+from tests.api.weather.weather_service import NOON, MemoryKeep, Service
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from tests.api.weather.support import NOON
+from tests.api.weather.weather_service import NOON
 from tests.profile import PATIENCE_S
 
 SCRIPT = Path(__file__).with_name("crowd.py")

@@ -11,7 +11,7 @@ from api.weather.place import Place
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from scheduling.balance.weather import Origin
 from tests.api.stored_garden import Clock
-from tests.api.weather.support import MONTPELLIER, NOON, MemoryKeep, open_meteo_at, send, settle
+from tests.api.weather.weather_service import MONTPELLIER, NOON, MemoryKeep, open_meteo_at, send, settle
 from tests.profile import PATIENCE_S
 
 PARIS = MONTPELLIER

@@ -14,7 +14,7 @@ from api.weather.fetch.source_order import Pauses
 from api.weather.place import Place
 from tests.api.stored_garden import Clock
 from tests.api.weather.series.test_combining import Source
-from tests.api.weather.support import MONTPELLIER, NOON, settle
+from tests.api.weather.weather_service import MONTPELLIER, NOON, settle
 from tests.profile import PATIENCE_S
 
 NEIGHBOUR = Place(43.6132, 3.8769, "Europe/Paris", ("open-meteo",))

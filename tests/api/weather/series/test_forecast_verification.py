@@ -12,7 +12,7 @@ from api.weather.series.forecast_verification import Promise, Trust, promises_of
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from scheduling.balance.weather import Borrowed, Origin, WeatherDay
 from tests.api.stored_garden import Clock
-from tests.api.weather.support import NOON
+from tests.api.weather.weather_service import NOON
 
 UTC = ZoneInfo("UTC")
 JULY_1 = dt.date(2026, 7, 1)

@@ -36,7 +36,7 @@ from tests.api.weather.answers import (
     nws_grid,
     nws_point,
 )
-from tests.api.weather.support import (
+from tests.api.weather.weather_service import (
     NOON,
     PATIENT,
     MemoryKeep,

@@ -16,7 +16,7 @@ from api.weather.sources.met_norway import MetNorway, read
 from api.weather.sources.session import WeatherSession
 from scheduling.balance.weather import Origin
 from tests.api.weather.answers import met_body, met_step, met_steps
-from tests.api.weather.support import NOON, PATIENT, expire, send, settle
+from tests.api.weather.weather_service import NOON, PATIENT, expire, send, settle
 from tests.profile import PATIENCE_S
 
 FIRST = dt.datetime(2026, 7, 14, 12, tzinfo=dt.UTC)

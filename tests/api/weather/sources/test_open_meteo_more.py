@@ -12,7 +12,7 @@ from api.weather.series.local_days import local_days
 from api.weather.sources.open_meteo import OpenMeteo
 from api.weather.sources.open_meteo_format import read_members
 from api.weather.sources.session import WeatherSession
-from tests.api.weather.support import MONTPELLIER, PATIENT, open_meteo_body, send, silently
+from tests.api.weather.weather_service import MONTPELLIER, PATIENT, open_meteo_body, send, silently
 
 TODAY = dt.date(2026, 7, 14)
 MEMBERS = ("precipitation", *(f"precipitation_member{number:02d}" for number in range(1, 10)))

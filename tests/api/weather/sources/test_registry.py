@@ -24,7 +24,7 @@ from tests.api.weather.answers import (
     nws_grid,
     nws_point,
 )
-from tests.api.weather.support import Service, open_meteo_body, send
+from tests.api.weather.weather_service import Service, open_meteo_body, send
 
 ROOT = Path(__file__).parents[4]
 

@@ -13,7 +13,7 @@ import responses
 from api.weather.errors import BadAnswer, Forbidden, RateLimited, Refused, SourceFailed, Unreachable
 from api.weather.sources.open_meteo import OpenMeteo
 from api.weather.sources.session import WeatherSession, user_agent
-from tests.api.weather.support import (
+from tests.api.weather.weather_service import (
     MONTPELLIER,
     NOON,
     PATIENT,

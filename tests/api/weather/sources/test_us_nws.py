@@ -14,7 +14,7 @@ from api.weather.sources.session import WeatherSession
 from api.weather.sources.us_nws import UsNws, read
 from scheduling.balance.weather import Origin
 from tests.api.weather.answers import every, layer, nws_grid, nws_point, nws_problem
-from tests.api.weather.support import NOON, PATIENT, expire, send
+from tests.api.weather.weather_service import NOON, PATIENT, expire, send
 
 FIRST = dt.datetime(2026, 7, 14, 6, tzinfo=dt.UTC)
 HERE = Place(43.61, -96.62, "America/Chicago", ("us-nws",))
