@@ -23,12 +23,14 @@ from api.settings import Settings
 from api.store.rows import StoredGarden
 from api.store.store import Store
 from api.store.weather import WeatherRows
+from api.weather.errors import Unreachable
 from api.weather.fetch.fetching import Source
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.place import Place, place_of
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from api.weather.sources.demo import Demo
 from scheduling.garden.description import Garden
+from tests.profile import PATIENCE_S
 
 EVENING = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
 """20:40 in Paris: the hours of 15 July open at 22:00, its plan is final from 21:00 on."""
@@ -85,11 +87,19 @@ class Clock:
         midnight = dt.datetime(2026, 7, day, tzinfo=dt.UTC) - dt.timedelta(hours=2)
         self.now = midnight + dt.timedelta(hours=hour, minutes=minute)
 
+    def forward(self, **duration: float) -> None:
+        """Move by so many `hours`, `minutes` or whatever else a timedelta takes."""
+        self.now += dt.timedelta(**duration)
+
 
 class Steady:
-    """The source `demo`, with the same dry hours day after day, but for what it is told of some."""
+    """The source `demo`, with the same dry hours day after day, except where it is told of others.
+
+    While `fails` is set, it does not answer.
+    """
 
     name = "demo"
+    fails = False
 
     def __init__(
         self, clock: Callable[[], dt.datetime], told: Told | None = None, days_ahead: int = 9
@@ -103,6 +113,8 @@ class Steady:
 
     def hours(self, place: Place, *, past_days: int) -> HourlyWeather:
         """From some local days back to some ahead."""
+        if self.fails:
+            raise Unreachable("demo", "did not answer.")
         self.asked += 1
         now = self._clock()
         first = dt.datetime.combine(now.date() - (past_days + 1) * ONE_DAY, dt.time(), dt.UTC)
@@ -135,7 +147,9 @@ class House:
         self.clock = clock
         self.store = Store.open(url, release="1")
         self.answers = Answers(self.store)
-        self.forecasts = Forecasts({"demo": source or Demo(clock)}, WeatherRows(self.store), clock)
+        self.forecasts = Forecasts(
+            {"demo": source or Demo(clock)}, WeatherRows(self.store), clock, wait_s=PATIENCE_S
+        )
         self.life = PlanLife(self.store, self.forecasts, self.answers, clock)
         self.reports = DeliveryReports(self.store, clock, self.life.look_again)
 
@@ -150,6 +164,7 @@ class House:
 
     def close(self) -> None:
         """As when the process ends."""
+        self.settle()
         self.forecasts.close()
         self.store.close()
 

@@ -13,17 +13,18 @@ import pytest
 from click.testing import CliRunner, Result
 
 from api.cli import commands as cli
-from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, document, lawn
-from tests.api.weather.support import Clock, Service, send
+from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, document, lawn
+from tests.api.weather.weather_service import Service, send
 
 ROOT = Path(__file__).parents[3]
 
 
 @pytest.fixture(autouse=True)
 def _own_folder(tmp_path, monkeypatch) -> None:
-    """A data folder of the test's own, and the evening of 14 July 2026."""
+    """A data folder of the test's own, the evening of 14 July 2026, no pause between two tries."""
     monkeypatch.setenv("ROOTLEDGER_CACHE_URL", f"sqlite:///{tmp_path}/forecasts.db")
     monkeypatch.setattr(cli, "_now", lambda: EVENING)
+    monkeypatch.setattr("api.weather.sources.session.time.sleep", lambda seconds: None)
     monkeypatch.setenv("COLUMNS", "120")
 
 

@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from api.schemas.deliveries import load_batch
 from tests.api.stored_garden import ONE_DAY, Clock, House, Steady, document, lawn
+from tests.profile import examples
 
 FIRST = dt.datetime(2026, 7, 1, 10, tzinfo=dt.UTC)
 DAYS = 8
@@ -67,12 +68,7 @@ by_hand = st.tuples(
 )
 
 
-@settings(
-    max_examples=6,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
+@examples(6, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     hands=st.lists(by_hand, max_size=12),
     answers=st.lists(st.sampled_from(["done", "less", "unknown", "silent"]), min_size=40, max_size=40),

@@ -1,35 +1,21 @@
 """A final plan only shrinks: by edits, by reports and by newer weather, and nothing comes back."""
 
 import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
 import orjson
 import pytest
 
 from api.errors import AlreadyBegun, RunNotOpen
-from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, House, Steady, document, lawn
+from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, House, Steady, document, lawn
 
 MINUTE = dt.timedelta(minutes=1)
 
 
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def source(clock) -> Steady:
-    return Steady(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock, source) -> Iterator[House]:
-    """A garden that was stored three days before."""
-    house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
+@pytest.fixture(autouse=True)
+def _three_days_before(clock) -> None:
+    """When the garden is stored."""
     clock.now = EVENING - 3 * ONE_DAY
-    yield house
-    house.close()
 
 
 def clay(**changes: Any) -> dict[str, Any]:
@@ -535,7 +521,9 @@ GARDENS = {
 
 
 @pytest.mark.parametrize("name", sorted(GARDENS))
-@pytest.mark.parametrize(("made_at", "is_followed"), [("21:00", True), ("04:10", False)])
+@pytest.mark.parametrize(
+    ("made_at", "is_followed"), [("21:00", True), pytest.param("04:10", False, marks=pytest.mark.long)]
+)
 def test_through_a_night_on_which_nothing_changes_every_run_stays_as_it_was(
     house, clock, name, made_at, is_followed
 ):

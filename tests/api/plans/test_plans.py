@@ -2,7 +2,6 @@
 
 import datetime as dt
 import threading
-from collections.abc import Callable, Iterator
 from typing import Any
 
 import orjson
@@ -10,33 +9,9 @@ import pytest
 
 from api.errors import DateBeyondPlans, GardenNotFound, NoPlanWasMade, ZoneNotFound
 from api.plans.plan_maker import PlanMaker
-from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, House, Steady, document, lawn
+from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, House, document, lawn
 
 JULY_14 = JULY_15 - ONE_DAY
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def source(clock: Clock) -> Steady:
-    return Steady(clock)
-
-
-@pytest.fixture
-def open_house(tmp_path, clock, source) -> Iterator[Callable[..., House]]:
-    """Opens the same store again and again, as one process after another does."""
-    houses: list[House] = []
-
-    def opened(url: str = f"sqlite:///{tmp_path}/rootledger.db") -> House:
-        houses.append(House(url, clock, source))
-        return houses[-1]
-
-    yield opened
-    for house in houses:
-        house.close()
 
 
 @pytest.fixture
@@ -569,8 +544,19 @@ def without_making(body: dict[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in body.items() if name != "made_at"}
 
 
-@pytest.mark.parametrize("unreported", ["as-planned", "none"])
-@pytest.mark.parametrize("which", ["next", "today", "tomorrow", "2026-07-15"])
+@pytest.mark.parametrize(
+    ("which", "unreported"),
+    [
+        ("next", "as-planned"),
+        ("today", "none"),
+        ("tomorrow", "none"),
+        ("2026-07-15", "as-planned"),
+        pytest.param("next", "none", marks=pytest.mark.long),
+        pytest.param("today", "as-planned", marks=pytest.mark.long),
+        pytest.param("tomorrow", "as-planned", marks=pytest.mark.long),
+        pytest.param("2026-07-15", "none", marks=pytest.mark.long),
+    ],
+)
 def test_an_answer_is_the_same_until_the_moment_that_ends_it(open_house, clock, which, unreported):
     """From the afternoon to the noon after the night, from one such moment to the next."""
     house = open_house()

@@ -2,7 +2,6 @@
 
 import datetime as dt
 import threading
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -19,26 +18,17 @@ from api.errors import (
 from api.reports.deliveries import counted_l, run_date, run_of
 from api.reports.delivery_reports import Outcome
 from api.schemas.deliveries import load_batch
-from tests.api.stored_garden import Clock, House, Steady, document, lawn
+from tests.api.stored_garden import House, document, lawn
 
 MINUTE = dt.timedelta(minutes=1)
 
 
 @pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def house(database_url, clock) -> Iterator[House]:
-    """A garden with the final plan of 15 July, at 21:00 the evening before."""
-    house = House(database_url, clock, Steady(clock))
-    clock.to(12, day=12)
-    house.put()
+def house(house, clock) -> House:
+    """That garden with the final plan of 15 July, at 21:00 the evening before."""
     clock.to(21)
     house.plan()
-    yield house
-    house.close()
+    return house
 
 
 @pytest.fixture

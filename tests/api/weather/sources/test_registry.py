@@ -14,6 +14,7 @@ from api.schemas.garden import WEATHER_SOURCES
 from api.weather.errors import SourceFailed
 from api.weather.place import Place
 from api.weather.sources.registry import weather_sources
+from tests.api.stored_garden import Clock
 from tests.api.weather.answers import (
     LATITUDE,
     LONGITUDE,
@@ -23,7 +24,7 @@ from tests.api.weather.answers import (
     nws_grid,
     nws_point,
 )
-from tests.api.weather.support import Clock, Service, open_meteo_body, send
+from tests.api.weather.weather_service import Service, open_meteo_body, send
 
 ROOT = Path(__file__).parents[4]
 
