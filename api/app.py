@@ -156,7 +156,6 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     app = Flask("rootledger", static_folder=None)
     app.json = OrjsonProvider(app)
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
-    app.url_map.merge_slashes = False  # an address that is misspelt is told so, and not redirected
     add_converters(app)
     guard(app, settings)
 
