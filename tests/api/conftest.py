@@ -1,6 +1,9 @@
 """A stored garden with a past, for whoever asks about it over HTTP."""
 
+import datetime as dt
+import shutil
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
@@ -35,6 +38,21 @@ def open_house(sqlite_url: str, clock: Clock, source: Steady) -> Iterator[Callab
         return houses[-1]
 
     yield opened
+    for house in houses:
+        house.close()
+
+
+@pytest.fixture
+def another_house(tmp_path: Path, _sqlite_file: Path) -> Iterator[Callable[..., House]]:
+    """Makes houses that share nothing: each has a store without gardens and a clock of its own."""
+    houses: list[House] = []
+
+    def made(now: dt.datetime = EVENING) -> House:
+        path, clock = shutil.copy(_sqlite_file, tmp_path / f"{len(houses)}.db"), Clock(now)
+        houses.append(House(f"sqlite:///{path}", clock, Steady(clock)))
+        return houses[-1]
+
+    yield made
     for house in houses:
         house.close()
 

@@ -29,6 +29,7 @@ from api.weather.fetch.forecasts import Forecasts
 from api.weather.place import Place, place_of
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from api.weather.sources.demo import Demo
+from scheduling.balance.soil_water import LedgerRow
 from scheduling.garden.description import Garden
 from tests.profile import PATIENCE_S
 
@@ -71,6 +72,19 @@ def document(**changes: Any) -> dict[str, Any]:
 def garden(**changes: Any) -> Garden:
     """The same, read."""
     return load_garden(document(**changes))
+
+
+def weather_days(first: dt.date, count: int, **values: Any) -> list[dict[str, Any]]:
+    """Dry days with 6.0 mm or so of reference evapotranspiration."""
+    day = {
+        "t_min_c": 16.0,
+        "t_max_c": 30.0,
+        "t_dew_c": 12.0,
+        "wind_m_s": 2.0,
+        "solar_mj_m2": 26.0,
+        "rain_mm": 0.0,
+    }
+    return [{"date": (first + number * ONE_DAY).isoformat(), **day, **values} for number in range(count)]
 
 
 class Clock:
@@ -140,6 +154,13 @@ class Steady:
         return Hour(start=start, **{**values, **self.told(start)})
 
 
+def settle() -> None:
+    """Wait for the fetches that go on in the background."""
+    for thread in threading.enumerate():
+        if thread.name.startswith("weather "):
+            thread.join()
+
+
 class House:
     """A plan's life on a store, as one process has it."""
 
@@ -171,9 +192,7 @@ class House:
     @staticmethod
     def settle() -> None:
         """Wait for the fetches that go on in the background."""
-        for thread in threading.enumerate():
-            if thread.name.startswith("weather "):
-                thread.join()
+        settle()
 
     def put(self, described: dict[str, Any] | None = None) -> StoredGarden:
         """Store a garden."""
@@ -191,6 +210,12 @@ class House:
         """The lawn's part of a plan."""
         (zone,) = (zone for zone in self.plan(which)["zones"] if zone["zone"] == "lawn")
         return dict(zone)
+
+    def ledger(self) -> tuple[LedgerRow, ...]:
+        """The days of the garden's only zone."""
+        (zone,) = self.life.explained("orchard").plan.zones
+        assert zone.ledger is not None
+        return tuple(zone.ledger)
 
     def flat(self, which: str = "next", zone: str = "lawn") -> dict[str, Any]:
         """One zone, as a controller reads it."""

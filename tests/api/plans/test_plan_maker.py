@@ -15,7 +15,18 @@ from api.weather.fetch.forecasts import Forecasts
 from api.weather.fetch.repository import KeptInMemory
 from scheduling.balance.weather import Origin, WeatherDay
 from scheduling.errors import WeatherGap
-from tests.api.stored_garden import JULY_15, ONE_DAY, Clock, House, Steady, Told, document, garden, lawn
+from tests.api.stored_garden import (
+    JULY_15,
+    ONE_DAY,
+    Clock,
+    House,
+    Steady,
+    Told,
+    document,
+    garden,
+    lawn,
+    weather_days,
+)
 
 
 @pytest.fixture
@@ -26,18 +37,6 @@ def forecasts(source: Steady, clock: Clock) -> Forecasts:
 def planned(forecasts: Forecasts, clock: Clock, **request: Any) -> dict[str, Any]:
     request.setdefault("garden", document())
     return plan_for_request(load_plan_request(request), forecasts, clock(), explain=False)
-
-
-def weather_days(first: dt.date, count: int, **values: Any) -> list[dict[str, Any]]:
-    day = {
-        "t_min_c": 16.0,
-        "t_max_c": 29.0,
-        "t_dew_c": 12.0,
-        "wind_m_s": 2.0,
-        "solar_mj_m2": 25.0,
-        "rain_mm": 0.0,
-    }
-    return [{"date": (first + number * ONE_DAY).isoformat(), **day, **values} for number in range(count)]
 
 
 # Weather that comes with a request

@@ -433,24 +433,17 @@ def test_two_processes_agree_on_what_is_left(house, clock):
     other.close()
 
 
-def test_a_run_announced_while_a_plan_shrinks_is_left_to_flow(house, clock, monkeypatch):
-    from api.plans.plan_maker import PlanMaker
-
+def test_a_run_announced_while_a_plan_shrinks_is_left_to_flow(house, clock, while_planning):
     run = zone_of(made_final(house))["runs"][0]
     clock.now = dt.datetime.fromisoformat(run["start"])
     house.plan()
     house.put(document(zones={"lawn": lawn(area_m2=5)}))
-    whole, came = PlanMaker.plan, []
 
-    def interrupted(maker: PlanMaker, *args: Any, **options: Any) -> Any:
-        planned = whole(maker, *args, **options)
-        if not came:
-            came.append(True)
-            house.reports._look_again = lambda *run: None
-            house.report(run["id"], "running", new=True)
-        return planned
+    def announce() -> None:
+        house.reports._look_again = lambda *run: None
+        house.report(run["id"], "running", new=True)
 
-    monkeypatch.setattr(PlanMaker, "plan", interrupted)
+    while_planning(announce)
     assert states(house.lawn("2026-07-15")) == ["running"]
     assert house.lawn("2026-07-15")["volume_l"] == run["volume_l"]
 

@@ -227,10 +227,3 @@ def make_older(session: WeatherSession, age: dt.timedelta) -> None:
     for key, entry in list(session.cache.responses.items()):
         entry.created_at -= age
         session.cache.responses[key] = entry
-
-
-def settle() -> None:
-    """Wait for the fetches that go on in the background."""
-    for thread in threading.enumerate():
-        if thread.name.startswith("weather "):
-            thread.join()

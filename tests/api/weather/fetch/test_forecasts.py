@@ -10,9 +10,10 @@ from api.weather.fetch.forecasts import Forecasts
 from api.weather.place import Place
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from scheduling.balance.weather import Origin
-from tests.api.stored_garden import Clock
-from tests.api.weather.weather_service import MONTPELLIER, NOON, MemoryKeep, open_meteo_at, send, settle
+from tests.api.stored_garden import Clock, settle
+from tests.api.weather.weather_service import MONTPELLIER, NOON, MemoryKeep, open_meteo_at, send
 from tests.profile import PATIENCE_S
+from tests.together import together
 
 PARIS = MONTPELLIER
 BOTH = Place(43.61, 3.88, "Europe/Paris", ("first", "second"))
@@ -228,22 +229,10 @@ def test_during_a_pause_an_older_answer_is_used_without_waiting(forecasts, sourc
 def test_32_threads_on_a_cold_place_make_one_request(service, keep, clock):
     session, source = open_meteo_at(service)
     forecasts = Forecasts({"open-meteo": source}, keep, clock)
-    together = threading.Barrier(32)
-    answers = []
-
-    def ask():
-        together.wait()
-        answers.append(forecasts.at(PARIS, past_days=30))
-
-    threads = [threading.Thread(target=ask) for _ in range(32)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    answers = together(32, lambda _: forecasts.at(PARIS, past_days=30))
     forecasts.close()
     session.close()
 
-    assert len(answers) == 32
     assert {answer.version for answer in answers} == {1}
     assert len(service.questions) == 1
 

@@ -12,10 +12,11 @@ from api.weather.fetch.forecasts import Forecasts
 from api.weather.fetch.repository import KeptInMemory
 from api.weather.fetch.source_order import Pauses
 from api.weather.place import Place
-from tests.api.stored_garden import Clock
+from tests.api.stored_garden import Clock, settle
 from tests.api.weather.series.test_combining import Source
-from tests.api.weather.weather_service import MONTPELLIER, NOON, settle
+from tests.api.weather.weather_service import MONTPELLIER, NOON
 from tests.profile import PATIENCE_S
+from tests.together import together
 
 NEIGHBOUR = Place(43.6132, 3.8769, "Europe/Paris", ("open-meteo",))
 ELSEWHERE = Place(47.0, 8.0, "Europe/Zurich", ("open-meteo",))
@@ -66,18 +67,7 @@ def asked(sources) -> int:
 
 def test_one_of_them_fetches_and_all_have_it(shared):
     sources, processes, _ = shared
-    together = threading.Barrier(3)
-    found = []
-
-    def ask(process):
-        together.wait()
-        found.append(process.at(MONTPELLIER, past_days=3))
-
-    threads = [threading.Thread(target=ask, args=(process,)) for process in processes]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    found = together(3, lambda number: processes[number].at(MONTPELLIER, past_days=3))
     assert asked(sources) == 1
     assert {forecast.retrieved_at for forecast in found} == {NOON}
     assert len({forecast.version for forecast in found}) == 1

@@ -13,8 +13,8 @@ from api.weather.place import Place
 from api.weather.series.gap_filling import combined
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from scheduling.balance.weather import Borrowed, Origin, WeatherDay
-from tests.api.stored_garden import Clock
-from tests.api.weather.weather_service import NOON, settle
+from tests.api.stored_garden import Clock, settle
+from tests.api.weather.weather_service import NOON
 from tests.profile import PATIENCE_S
 
 TODAY = dt.date(2026, 7, 14)

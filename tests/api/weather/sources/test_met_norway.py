@@ -15,8 +15,9 @@ from api.weather.series.local_days import local_days, lowest_temperature_c
 from api.weather.sources.met_norway import MetNorway, read
 from api.weather.sources.session import WeatherSession
 from scheduling.balance.weather import Origin
+from tests.api.stored_garden import settle
 from tests.api.weather.answers import met_body, met_step, met_steps
-from tests.api.weather.weather_service import NOON, PATIENT, expire, send, settle
+from tests.api.weather.weather_service import NOON, PATIENT, expire, send
 from tests.profile import PATIENCE_S
 
 FIRST = dt.datetime(2026, 7, 14, 12, tzinfo=dt.UTC)
