@@ -1,6 +1,5 @@
 """README is true: its commands, its requests and answers, its tables."""
 
-import ast
 import datetime as dt
 import json
 import re
@@ -19,14 +18,13 @@ from werkzeug.test import TestResponse
 from api import settings
 from api.app import create_app, open_store
 from api.cli.commands import main
-from api.plans import plan_revision as shrinking
 from api.routes.contract import contract_of
 from api.schemas.fields import ById, Items, Part
 from api.schemas.garden import WEATHER_SOURCES, GardenSchema, load_garden
 from api.store.weather import WeatherRows
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.sources.demo import Demo
-from scheduling.reasons import REASONS, WHAT_TO_DO
+from scheduling.reasons.tables import codes
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text()
@@ -221,28 +219,18 @@ def test_every_reason_is_listed_in_its_order() -> None:
         r"^\| (?:reason of a run|note) \|", section("## Reasons and notes"), flags=re.M
     )
 
-    assert tuple(codes_in_first_column(table)) == REASONS
-    assert set(codes_in_first_column(of_finals)) == set(shrinking.REASONS)
+    assert tuple(codes_in_first_column(table)) == codes("reasons")
+    assert set(codes_in_first_column(of_finals)) == set(codes("run-reasons"))
 
 
 def test_every_note_is_listed() -> None:
-    known = {
-        call.args[0].value
-        for package in ("api", "scheduling")
-        for path in (ROOT / package).rglob("*.py")
-        for call in ast.walk(ast.parse(path.read_text()))
-        if isinstance(call, ast.Call)
-        and isinstance(call.func, ast.Name)
-        and call.func.id == "Note"
-        and isinstance(call.args[0], ast.Constant)
-    }
     table = section("## Reasons and notes").split("| note |")[1]
 
-    assert sorted(codes_in_first_column(table)) == sorted(known)
+    assert sorted(codes_in_first_column(table)) == sorted(codes("notes"))
 
 
 def test_every_alert_is_listed_in_its_order() -> None:
-    assert codes_in_first_column(section("### Alerts")) == list(WHAT_TO_DO)
+    assert codes_in_first_column(section("### Alerts")) == list(codes("alerts"))
 
 
 def test_every_route_of_the_contract_is_listed_and_no_other(server: Server) -> None:
