@@ -15,7 +15,7 @@ import astral.sun
 from scheduling.errors import Problem
 from scheduling.garden.description import Garden, HoursSpan, Rules
 from scheduling.reasons import Note
-from scheduling.reasons.of_weather import HoursClosed, NoSunTime
+from scheduling.reasons.weather_notes import HoursClosed, NoSunTime
 from scheduling.tap.windows import Bans, Span, permitted
 
 GARDEN_DAY_BEGINS = dt.time(15)

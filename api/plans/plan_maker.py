@@ -31,7 +31,7 @@ from scheduling.plan.initial_state import History
 from scheduling.plan.plan import Plan
 from scheduling.plan.planner import Occasion, guess_opening, make_plan
 from scheduling.reasons import Note
-from scheduling.reasons.of_weather import WeatherBeginsLate
+from scheduling.reasons.weather_notes import WeatherBeginsLate
 from scheduling.zone.metering import learned_flows
 
 ONE_DAY = dt.timedelta(days=1)

@@ -32,7 +32,7 @@ from scheduling.reasons import (
     Reason,
     RunReason,
 )
-from scheduling.reasons.of_runs import (
+from scheduling.reasons.runs import (
     AllowanceLeftOver,
     AlreadyDelivered,
     DeliveredBeside,

@@ -28,7 +28,7 @@ from scheduling.fao56.atmosphere import wind_at_2m
 from scheduling.garden.description import Garden
 from scheduling.plan.planner import site_of
 from scheduling.reasons import Note
-from scheduling.reasons.of_weather import (
+from scheduling.reasons.weather_notes import (
     HoursAssumed,
     KeptDays,
     OldForecast,

@@ -46,8 +46,8 @@ from scheduling.alerts.valve_alerts import (
 )
 from scheduling.garden.description import Garden
 from scheduling.reasons import Alert
+from scheduling.reasons.alerts import urgency
 from scheduling.reasons.notes import FlowBeyondBelief, FlowHasDrifted
-from scheduling.reasons.of_alerts import urgency
 from scheduling.zone.hydraulics import declared_flow_l_min
 from scheduling.zone.rules import DEFAULT_FROST_LIMIT_C, zone_rules
 

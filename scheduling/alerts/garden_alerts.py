@@ -10,15 +10,15 @@ from scheduling.garden.description import Allowance
 from scheduling.plan.plan import ZonePlan
 from scheduling.probes.status import ProbeStanding
 from scheduling.reasons import ALLOWANCE_SPENT, HOURS_FULL, Alert
-from scheduling.reasons.notes import CannotLast, LeftDry, NoChanceAhead
-from scheduling.reasons.of_alerts import (
+from scheduling.reasons.alerts import (
     AllowanceNearlySpent,
     CannotKeepAlive,
     ForecastOld,
     FrostAhead,
     NeverAnswered,
 )
-from scheduling.reasons.of_probes import ProbeDoubtful, ProbeNotFollowed
+from scheduling.reasons.notes import CannotLast, LeftDry, NoChanceAhead
+from scheduling.reasons.probe_notes import ProbeDoubtful, ProbeNotFollowed
 from scheduling.review.usage import ONE_DAY, By, span_of
 
 FREEZES_BELOW_C: Final = 2.0

@@ -7,8 +7,8 @@ from typing import Final, NamedTuple
 from scheduling.garden.description import Zone
 from scheduling.garden.reports import Metered
 from scheduling.reasons import Alert
+from scheduling.reasons.alerts import BatteryLow, NoReports, OpenByItsWord, UnderDelivered, ValveNotShut
 from scheduling.reasons.notes import FlowBeyondBelief, FlowHasDrifted
-from scheduling.reasons.of_alerts import BatteryLow, NoReports, OpenByItsWord, UnderDelivered, ValveNotShut
 from scheduling.zone.metering import drift_note, learned_flow
 
 RUNNING: Final = "running"

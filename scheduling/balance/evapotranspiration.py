@@ -36,7 +36,7 @@ from scheduling.fao56.radiation import (
     solar_radiation_from_temperature,
 )
 from scheduling.fao56.reference_et import penman_monteith
-from scheduling.reasons.of_weather import EvapotranspirationDiffers
+from scheduling.reasons.weather_notes import EvapotranspirationDiffers
 
 MISSING_WIND_M_S = 2.0
 """FAO-56 page 63: the mean of more than 2000 stations."""

@@ -10,7 +10,7 @@ from scheduling.decision.endurance import HOT_DAY_ETO_MM, days_each, peak_coeffi
 from scheduling.garden.description import Garden, Zone
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
 from scheduling.reasons import PAUSED, Finding, within
-from scheduling.reasons.of_garden_check import (
+from scheduling.reasons.findings import (
     AllZonesTooLong,
     HoursNeverOpen,
     HoursSometimesClosed,

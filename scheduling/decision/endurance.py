@@ -12,7 +12,7 @@ from scheduling.decision.need import LEAST_KS
 from scheduling.fao56.root_zone import depletion_fraction_for_demand
 from scheduling.garden.description import Garden, Rules
 from scheduling.reasons import Finding, within
-from scheduling.reasons.of_garden_check import CannotLastBetweenDays, ContainerCannotLast
+from scheduling.reasons.findings import CannotLastBetweenDays, ContainerCannotLast
 from scheduling.zone.crop import Growth
 from scheduling.zone.numbers import ZoneNumbers
 from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE, ZoneRules, rule_against, zone_rules

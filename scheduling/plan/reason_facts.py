@@ -11,7 +11,7 @@ from scheduling.decision.decision import Verdict
 from scheduling.decision.need import DAYS_LEFT_FOR_RAIN
 from scheduling.garden.description import WEEKDAYS, Pause
 from scheduling.reasons import Reason
-from scheduling.reasons.of_zones import (
+from scheduling.reasons.watering import (
     AllowanceSpent,
     BeforeAbsence,
     Dormant,

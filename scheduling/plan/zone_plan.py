@@ -12,7 +12,7 @@ from scheduling.plan.plan import MainValve, PlantPlan, Run, SoilWater, ZonePlan
 from scheduling.plan.reason_facts import Situation, reason_of, room_left
 from scheduling.plan.zone_at_work import Stand, ZoneAtWork
 from scheduling.reasons import Decision, Reason
-from scheduling.reasons.of_zones import LessThanAValveTakes, Room
+from scheduling.reasons.watering import LessThanAValveTakes, Room
 from scheduling.tap.allocation import AllowanceLeft, Share
 from scheduling.tap.runs import LIMIT_FACTOR, round_up_l
 from scheduling.tap.timetable import Placed

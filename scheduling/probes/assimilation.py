@@ -21,7 +21,7 @@ from scheduling.garden.reports import MOST_PROBES, MorningReading
 from scheduling.probes.kalman import ProbeFilter
 from scheduling.probes.quality_control import Movements, Told, impossible, stuck_days, told_by
 from scheduling.probes.status import NOTHING_FOLLOWED, READINGS_TO_RETURN, Followed, JudgedReading, Probe
-from scheduling.reasons.of_probes import AtOdds, Doubt
+from scheduling.reasons.probe_notes import AtOdds, Doubt
 
 # How far a ledger errs. All are our choices, no source.
 DEMAND_ERROR_SHARE: Final = 0.25

@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 from scheduling.balance.stand import PreparedZone
 from scheduling.garden.reports import MorningReading
-from scheduling.reasons.of_probes import (
+from scheduling.reasons.probe_notes import (
     BecameDrier,
     BecameWetter,
     BelowRoots,

@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 from scheduling.balance.ledger import NOTHING_ADJUSTED
 from scheduling.probes.quality_control import ProbeRecord
 from scheduling.reasons import Note
-from scheduling.reasons.of_probes import (
+from scheduling.reasons.probe_notes import (
     Doubt,
     MovedByProbe,
     ProbeDoubtful,

@@ -566,7 +566,7 @@ class WindyButNeeded(Note):
         )
 
 
-ON_ZONES: Final[tuple[type[Note], ...]] = (
+ZONE_NOTES: Final[tuple[type[Note], ...]] = (
     AbsenceAhead,
     WaterAlreadyGiven,
     CannotLast,

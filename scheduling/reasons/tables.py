@@ -4,13 +4,13 @@ from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from scheduling.reasons import Told
-from scheduling.reasons.notes import ON_ZONES
-from scheduling.reasons.of_alerts import ALERTS
-from scheduling.reasons.of_garden_check import FOUND
-from scheduling.reasons.of_probes import ON_PROBES
-from scheduling.reasons.of_runs import OF_RUNS
-from scheduling.reasons.of_weather import OF_WEATHER
-from scheduling.reasons.of_zones import OF_ZONES
+from scheduling.reasons.alerts import ALERTS
+from scheduling.reasons.findings import FINDINGS
+from scheduling.reasons.notes import ZONE_NOTES
+from scheduling.reasons.probe_notes import PROBE_NOTES
+from scheduling.reasons.runs import RUN_REASONS
+from scheduling.reasons.watering import WATERING_REASONS
+from scheduling.reasons.weather_notes import WEATHER_NOTES
 
 
 class Row(NamedTuple):
@@ -24,14 +24,14 @@ class Row(NamedTuple):
     do: str
 
 
-NOTES: Final = tuple(sorted((*ON_ZONES, *OF_WEATHER, *ON_PROBES), key=lambda note: note.code))
+NOTES: Final = tuple(sorted((*ZONE_NOTES, *WEATHER_NOTES, *PROBE_NOTES), key=lambda note: note.code))
 """Of zones and gardens, by name."""
 
 KINDS: Final[dict[str, Sequence[type[Told]]]] = {
-    "reasons": OF_ZONES,
-    "run-reasons": OF_RUNS,
+    "reasons": WATERING_REASONS,
+    "run-reasons": RUN_REASONS,
     "notes": NOTES,
-    "findings": FOUND,
+    "findings": FINDINGS,
     "alerts": ALERTS,
 }
 

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from scheduling.garden.description import Allowance, Priority, WaterSupply
 from scheduling.reasons import ALLOWANCE_SPENT, HOURS_FULL
-from scheduling.reasons.of_zones import Period
+from scheduling.reasons.watering import Period
 from scheduling.tap.runs import Rests, ValveOpening, openings_of, openings_of_volume, rests_of
 from scheduling.tap.timetable import Placed, Timetable, busy_s
 from scheduling.tap.windows import Windows

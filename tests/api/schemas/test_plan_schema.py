@@ -23,7 +23,7 @@ from scheduling.plan.plan import (
     ZonePlan,
 )
 from scheduling.reasons.notes import FlowAssumed
-from scheduling.reasons.of_zones import Easily, NextChance, SoilDryingOut, SoilFull
+from scheduling.reasons.watering import Easily, NextChance, SoilDryingOut, SoilFull
 from scheduling.reasons.words import Words
 
 PARIS = ZoneInfo("Europe/Paris")

@@ -19,10 +19,10 @@ from scheduling.garden.description import Allowance
 from scheduling.plan.plan import SoilWater, ZonePlan
 from scheduling.probes.status import ProbeStanding
 from scheduling.reasons import Alert, Note, Reason
+from scheduling.reasons.alerts import BatteryLow, OpenByItsWord, urgency
 from scheduling.reasons.notes import CannotLast, LeftDry, NoChanceAhead
-from scheduling.reasons.of_alerts import BatteryLow, OpenByItsWord, urgency
-from scheduling.reasons.of_probes import ProbeFollowed, ProbeNotFollowed, ReadTheSame
-from scheduling.reasons.of_zones import AllowanceSpent, HoursFull, NotAWateringDay, SoilFull
+from scheduling.reasons.probe_notes import ProbeFollowed, ProbeNotFollowed, ReadTheSame
+from scheduling.reasons.watering import AllowanceSpent, HoursFull, NotAWateringDay, SoilFull
 
 NOV_25 = dt.date(2026, 11, 25)
 """A Wednesday."""

@@ -6,7 +6,7 @@ from typing import ClassVar, Final, Literal
 
 from scheduling.reasons import Alert, Concern, Note, Reason
 from scheduling.reasons.notes import FlowHasDrifted
-from scheduling.reasons.of_probes import ProbeDoubtful
+from scheduling.reasons.probe_notes import ProbeDoubtful
 from scheduling.reasons.words import Words
 
 

@@ -390,7 +390,7 @@ class SoilDryingOut(Reason):
         return _with(self.room, text)
 
 
-OF_ZONES: Final[tuple[type[Reason], ...]] = (
+WATERING_REASONS: Final[tuple[type[Reason], ...]] = (
     Dormant,
     Paused,
     NotAWateringDay,

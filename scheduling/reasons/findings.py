@@ -374,7 +374,7 @@ class SmallestDepthLarge(Odd):
         return f"Give at most {0.5 * self.readily_available_mm:.1f} mm."
 
 
-FOUND: Final[tuple[type[Odd | Note], ...]] = (
+FINDINGS: Final[tuple[type[Odd | Note], ...]] = (
     AbsenceByHand,
     AbsenceOver,
     AbsencesOverlap,

@@ -229,7 +229,7 @@ class NoSunTime(Note):
         return f"There is no {self.event} in these days: {self.stand_in:%H:%M} stands in."
 
 
-OF_WEATHER: Final[tuple[type[Note], ...]] = (
+WEATHER_NOTES: Final[tuple[type[Note], ...]] = (
     EvapotranspirationDiffers,
     HoursAssumed,
     HoursClosed,

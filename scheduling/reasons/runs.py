@@ -6,7 +6,7 @@ from typing import ClassVar, Final
 
 from scheduling import reasons
 from scheduling.reasons import Reason, RunReason
-from scheduling.reasons.of_zones import Period
+from scheduling.reasons.watering import Period
 from scheduling.reasons.words import Words
 
 _PERIODS: Final = {"day": "the date", "week": "the week", "month": "the month"}
@@ -173,7 +173,7 @@ class AllowanceLeftOver(RunReason):
         )
 
 
-OF_RUNS: Final[tuple[type[RunReason], ...]] = (
+RUN_REASONS: Final[tuple[type[RunReason], ...]] = (
     AlreadyDelivered,
     ForbiddenHours,
     LessNeeded,

@@ -171,5 +171,5 @@ class MovedByProbe(Note):
         return f"By {names} the soil is {abs(self.drier_mm):.1f} mm {way} on {self.date} than reckoned."
 
 
-ON_PROBES: Final[tuple[type[Note], ...]] = (MovedByProbe, ProbeDoubtful)
+PROBE_NOTES: Final[tuple[type[Note], ...]] = (MovedByProbe, ProbeDoubtful)
 """One for each code."""
