@@ -159,7 +159,7 @@ def test_a_probe_that_repeats_itself_while_the_soil_dries_is_stuck():
     probe = standing_after(mornings([0.27] * 5), 5, opening_mm=2.0, watered=False)
 
     assert (probe.standing, probe.why, probe.since) == ("doubtful", "stuck", JULY_1 + ONE_DAY)
-    assert "the same since 2026-07-01" in probe.text
+    assert "the same since 2026-07-01" in probe.told.text
 
 
 def test_the_same_value_on_soil_that_does_not_change_is_no_fault():
@@ -196,7 +196,7 @@ def test_a_probe_below_the_roots_says_nothing_of_them():
     deep = MorningReading("lawn", "deep", JULY_1, water_content=0.25, depth_m=0.30)
     probe = standing_after([deep], 1)
 
-    assert (probe.why, probe.text) == (
+    assert (probe.why, probe.told.text) == (
         "below-the-roots",
         "Not followed since 2026-07-01: it sits at 0.30 m, below roots of 0.20 m.",
     )
