@@ -131,7 +131,7 @@ def plan(
 def weather(garden_file: Path, past_days: int, as_json: bool) -> None:
     """Show the weather days of the garden described in FILE, and where each value comes from."""
     from api.cli.weather_table import print_weather
-    from api.plans.weather_series import weather_in_use
+    from api.plans.weather_series import dump_days, weather_in_use
     from api.schemas.garden import load_garden
 
     now = _now()
@@ -140,7 +140,8 @@ def weather(garden_file: Path, past_days: int, as_json: bool) -> None:
         forecasts = live_forecasts(lambda: now)
         try:
             today = now.astimezone(ZoneInfo(garden.timezone)).date()
-            body = weather_in_use(garden, forecasts, today - dt.timedelta(days=past_days), now)
+            series = weather_in_use(forecasts, garden, today - dt.timedelta(days=past_days), now)
+            body = dump_days(series, garden)
         finally:
             forecasts.close()
     if as_json:

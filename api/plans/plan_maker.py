@@ -7,7 +7,7 @@ from typing import Any
 
 from api.errors import InvalidRequest
 from api.plans.weather_series import (
-    Weather,
+    WeatherSeries,
     anchor_before,
     at_height_of,
     fetched_weather,
@@ -38,7 +38,7 @@ FARTHEST_BACK = dt.timedelta(days=400)
 """How long past a state or a date may be for a source to be asked; a request may bring as many days."""
 
 
-def opening_guess(garden: Garden, weather: Weather, date: dt.date) -> Opening:
+def opening_guess(garden: Garden, weather: WeatherSeries, date: dt.date) -> Opening:
     """First guess of what every zone lacks on the morning of a date, or of the first day with weather."""
     begins = max(date, weather.days[0].date)
     return guess_opening(at_height_of(garden, weather), _days_for_a_guess(weather.days, begins), begins)
@@ -58,7 +58,7 @@ def _days_for_a_guess(days: Sequence[WeatherDay], begins: dt.date) -> Sequence[W
 
 def plan_date(
     garden: Garden,
-    weather: Weather,
+    weather: WeatherSeries,
     hours: Hours,
     now: dt.datetime,
     history: History,
@@ -150,7 +150,7 @@ def dump(
     hours: Hours,
     now: dt.datetime,
     valid_until: dt.datetime,
-    weather: Weather,
+    weather: WeatherSeries,
     is_stored: bool = True,
 ) -> dict[str, Any]:
     """A plan in JSON, with the moments of its life; that of no stored garden never becomes final."""
@@ -198,7 +198,7 @@ class PlanMaker:
         newest_within_s: int,
         explain: bool = False,
         again: Again | None = None,
-    ) -> tuple[Plan, Weather, list[dt.datetime]]:
+    ) -> tuple[Plan, WeatherSeries, list[dt.datetime]]:
         """The plan of a stored garden's date, from its ledger and the newest weather.
 
         Also the moments at which the clock alone would change it, by what is still to flow.
@@ -239,7 +239,7 @@ class PlanMaker:
         return used
 
     def _opening(
-        self, stored: StoredGarden, garden: Garden, weather: Weather, begins: dt.date, date: dt.date
+        self, stored: StoredGarden, garden: Garden, weather: WeatherSeries, begins: dt.date, date: dt.date
     ) -> Opening:
         """Where the ledgers begin: a first guess, reckoned once for each version of the document."""
         kept = self._store.opening(stored.id, stored.document_version)
@@ -295,7 +295,7 @@ def delivered(
     return deliveries, changes_at
 
 
-def weather_holds_until(weather: Weather, now: dt.datetime) -> dt.datetime:
+def weather_holds_until(weather: WeatherSeries, now: dt.datetime) -> dt.datetime:
     """The first moment at which the clock alone asks for newer weather, or takes this for stale."""
     assert weather.forecast is not None
     due, *later = weather.forecast.changes_at

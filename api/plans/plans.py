@@ -18,7 +18,7 @@ from api.plans.answer_cache import Answer, Answers
 from api.plans.plan_maker import LEAST_LIFE, PlanMaker, dump, ends_of, plan_for_request, weather_holds_until
 from api.plans.plan_revision import LookedAt, SecondLook
 from api.plans.running import overlay
-from api.plans.weather_series import Weather, anchor_before, weather_in_use
+from api.plans.weather_series import WeatherSeries, anchor_before, dump_days, weather_in_use
 from api.reports.measurements import Measurements
 from api.schemas.flat_zone import flat_zone
 from api.schemas.garden import stored_garden
@@ -57,7 +57,7 @@ class Explained:
     garden: Garden
     hours: Hours
     plan: Plan
-    weather: Weather
+    weather: WeatherSeries
     now: dt.datetime
     fresh_until: dt.datetime
     """The first moment at which the clock alone would change it."""
@@ -144,9 +144,10 @@ class PlanLife:
         garden = stored_garden(stored.document, garden_id)
         since = anchor_before(garden_date(stored.created_at, garden.timezone))
         measured = self._measurements.of(stored, since)
-        return weather_in_use(
-            garden, self._forecasts, since, self._clock(), first, last, measured.observations
+        series = weather_in_use(
+            self._forecasts, garden, since, self._clock(), observations=measured.observations
         )
+        return dump_days(series, garden, first, last)
 
     def _keep(self, garden_id: str, what: str, read: _Read, body: dict[str, Any]) -> Answer:
         written = orjson.dumps(body)
@@ -269,7 +270,7 @@ class PlanLife:
 
 
 def _draft_holds_until(
-    hours: Hours, weather: Weather, changes_at: Sequence[dt.datetime], now: dt.datetime
+    hours: Hours, weather: WeatherSeries, changes_at: Sequence[dt.datetime], now: dt.datetime
 ) -> dt.datetime:
     """The first moment at which the clock alone would change a draft that is made now."""
     by_weather = weather_holds_until(weather, now)

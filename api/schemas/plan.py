@@ -5,7 +5,8 @@ written once and its bytes are kept.
 """
 
 import datetime as dt
-from typing import Any, Final, Literal, TypedDict
+from dataclasses import dataclass
+from typing import Any, Final, Literal
 
 from api.schemas.base import Schema
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Whole, Word
@@ -36,14 +37,15 @@ RUN_STATES: Final = (
 )  # fmt: skip
 
 
-class WeatherOrigin(TypedDict):
+@dataclass(frozen=True, slots=True)
+class WeatherOrigin:
     """Where a plan's weather comes from."""
 
     source: str
     retrieved_at: dt.datetime | None
     stale: bool
     basis: str
-    attribution: list[str]
+    attribution: tuple[str, ...] = ()
 
 
 class ReasonSchema(Schema):
@@ -327,10 +329,10 @@ def _main_valve(valve: MainValve, timezone: dt.tzinfo | None) -> dict[str, Any]:
 
 def _weather(used: WeatherUsed, origin: WeatherOrigin, timezone: dt.tzinfo | None) -> dict[str, Any]:
     return {
-        "source": origin["source"],
-        "retrieved_at": _instant(origin["retrieved_at"], timezone),
-        "stale": origin["stale"],
-        "basis": origin["basis"],
+        "source": origin.source,
+        "retrieved_at": _instant(origin.retrieved_at, timezone),
+        "stale": origin.stale,
+        "basis": origin.basis,
         "sources": dict(used.sources),
         "t_min_c": _tenths(used.t_min_c),
         "t_max_c": _tenths(used.t_max_c),
@@ -342,7 +344,7 @@ def _weather(used: WeatherUsed, origin: WeatherOrigin, timezone: dt.tzinfo | Non
         "rain_trust_share": round(used.rain_trust_share, 2),
         "source_eto_mm": _tenths(used.source_eto_mm),
         "estimated": list(used.estimated),
-        "attribution": list(origin["attribution"]),
+        "attribution": list(origin.attribution),
     }
 
 

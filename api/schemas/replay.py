@@ -276,7 +276,7 @@ def dump_replay(season: "Replay", request: ReplayRequest, weather: WeatherOrigin
     """Write a season as JSON has it: depths to 0.01 mm, litres to 0.01 l, money to 0.01."""
     garden = request.garden
     supply = garden.water_supply
-    retrieved_at = weather["retrieved_at"]
+    retrieved_at = weather.retrieved_at
     names = {zone.id: zone.name or zone.id for zone in garden.zones}
     costs, timer_costs = _costs(season, supply)
     zones = [
@@ -294,9 +294,9 @@ def dump_replay(season: "Replay", request: ReplayRequest, weather: WeatherOrigin
         "days": (season.last - season.first).days + 1,
         "forecast": request.forecast,
         "weather": {
-            "source": weather["source"],
+            "source": weather.source,
             "retrieved_at": None if retrieved_at is None else retrieved_at.isoformat(timespec="seconds"),
-            "attribution": list(weather["attribution"]),
+            "attribution": list(weather.attribution),
             "estimated": dict(season.estimated),
         },
         "zones": zones,

@@ -127,14 +127,14 @@ def dump_weather(
     return {
         "garden": garden_id,
         "sources": list(sources),
-        "source": origin["source"],
-        "retrieved_at": _instant(origin["retrieved_at"], timezone),
-        "stale": origin["stale"],
-        "basis": origin["basis"],
+        "source": origin.source,
+        "retrieved_at": _instant(origin.retrieved_at, timezone),
+        "stale": origin.stale,
+        "basis": origin.basis,
         "elevation_m": elevation_m,
         "trust": [_trust(told) for told in trust],
         "days": [_day(day, demands.get(day.date), timezone) for day in days],
-        "attribution": list(origin["attribution"]),
+        "attribution": list(origin.attribution),
     }
 
 

@@ -139,6 +139,21 @@ def test_a_day_that_the_source_lacks_is_its_fault(forecasts):
         asked(forecasts, source, **{"from": "2026-07-01"})
 
 
+def test_where_hours_are_known_water_moves_to_warm_ones(forecasts):
+    """Every night freezes; the newest answer has the hours of 13 July, and no longer those before."""
+    source = Steady(lambda: EVENING, lambda start: {"temperature_c": -1.0} if start.hour < 6 else {})
+    cold = lawn(rules={"frost_warm_hours": True})
+    body = asked(forecasts, source, garden=document(zones={"lawn": cold}), **{"from": "2026-07-08"})
+    (zone,) = body["zones"]
+
+    watered = [row["date"] for row in zone["ledger"] if row["irrigation_mm"] > 0.0]
+    assert watered == ["2026-07-13"]
+    assert [note["text"] for note in zone["notes"] if note["code"] == "warm-hours-unknown"] == [
+        "These days are told without hours, so no run could move to warm ones: "
+        "5 dates of frost were left out."
+    ]
+
+
 # One at a time
 
 

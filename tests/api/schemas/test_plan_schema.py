@@ -8,7 +8,7 @@ import pytest
 
 from api.errors import ZoneNotFound
 from api.schemas.flat_zone import FlatZoneSchema, flat_zone
-from api.schemas.plan import PlanSchema, dump_plan
+from api.schemas.plan import PlanSchema, WeatherOrigin, dump_plan
 from api.schemas.state import StateSchema, dump_state
 from scheduling.balance.soil_water import LedgerRow
 from scheduling.garden.reports import Opening
@@ -100,13 +100,13 @@ PLAN = Plan(
     ),
     outlook=(OutlookDate(dt.date(2026, 7, 16), 60.25, {"fescue-lawn": 0.0, "balcony-troughs": 60.25}),),
 )
-ORIGIN = {
-    "source": "open-meteo",
-    "retrieved_at": utc(0, 40),
-    "stale": False,
-    "basis": "forecast",
-    "attribution": ["Weather data by Open-Meteo.com"],
-}
+ORIGIN = WeatherOrigin(
+    "open-meteo",
+    retrieved_at=utc(0, 40),
+    stale=False,
+    basis="forecast",
+    attribution=("Weather data by Open-Meteo.com",),
+)
 
 
 def dumped(plan=PLAN, status="final", **changes):
