@@ -24,6 +24,7 @@ from tests.scheduling.gardens import (
     ONE_DAY,
     TROUGHS,
     a_garden,
+    closing_mm,
     night_before,
     summer_days,
     with_planting,
@@ -124,15 +125,7 @@ def test_rows_tell_the_correction_and_its_cause_and_close():
 
     assert {row.adjustment_cause for row in rows} == {"probe"}
     for row in rows:
-        assert row.closing_depletion_mm == pytest.approx(
-            row.opening_depletion_mm
-            - row.infiltrated_rain_mm
-            - row.irrigation_mm
-            + row.etc_adj_mm
-            + row.drainage_mm
-            + row.adjustment_mm,
-            abs=1e-9,
-        )
+        assert row.closing_depletion_mm == pytest.approx(closing_mm(row), abs=1e-9)
 
 
 def test_a_reading_of_the_plans_own_date_waits_for_the_next_plan():
