@@ -18,12 +18,12 @@ from api.schemas.ledger import (
     dump_zone_ledger,
     ledger_table,
 )
+from scheduling.balance.evapotranspiration import site_of
 from scheduling.balance.garden_series import demands_of
 from scheduling.balance.soil_water import LedgerRow
 from scheduling.balance.weather import RAIN, Origin
 from scheduling.garden.description import Garden, Zone
 from scheduling.plan.plan import ZonePlan
-from scheduling.plan.planner import site_of
 
 
 class Explains(Protocol):
