@@ -1,4 +1,4 @@
-"""Every question to the database that has no side effects, each built once.
+"""Every SELECT, each built once, and what runs them.
 
 Columns stand in the order of the fields of the row classes.
 """
@@ -220,14 +220,14 @@ ANYTHING: Final[Select[Any]] = select(GARDENS.c.id).limit(1)
 Convert = Callable[[Any], Any]
 
 
-class _Question(NamedTuple):
+class _Statement(NamedTuple):
     """A SELECT as one database's driver takes it."""
 
     sql: str
     order: tuple[str, ...] | None
     """The names of its parameters in their order; None where the driver takes them by name."""
     fixed: dict[str, Any]
-    """Parameters that are part of the question, as the OFFSET 0 that SQLite is told after a LIMIT."""
+    """Parameters that are part of the statement, as the OFFSET 0 that SQLite gets after a LIMIT."""
     to_driver: dict[str, Convert]
     """By parameter: what makes the driver's form of it, where that differs."""
     from_driver: tuple[tuple[int, Convert], ...]
@@ -235,14 +235,20 @@ class _Question(NamedTuple):
 
 
 class Reader:
-    """Asks questions, each a statement of its own; for any number of threads."""
+    """Runs SELECTs, each a statement of its own; for any number of threads.
+
+    It keeps its connections with an open cursor each. Measured on SQLite, the statement of a poll takes 7 us
+    in this way, 13 through SQLAlchemy's pool and 34 through `Connection.execute`; a poll is then 1.8, 2.2 or
+    2.6 times a bare route, where 2 is what it may be.
+    """
 
     def __init__(self, engine: Engine) -> None:
         self._engine = engine
         self._is_sqlite = engine.dialect.name == "sqlite"
         driver = engine.dialect.loaded_dbapi
         self._no_answer: tuple[type[Exception], ...] = (driver.OperationalError, driver.InterfaceError)
-        self._questions: dict[Select[Any], _Question] = {}
+        self._damaged: type[Exception] = driver.DatabaseError
+        self._statements: dict[Select[Any], _Statement] = {}
         self._idle: list[tuple[PoolProxiedConnection, Any]] = []  # append and pop are atomic
         # A file may be opened as often as one likes; a server has so many connections and no more.
         self._turns = None if self._is_sqlite else threading.BoundedSemaphore(AT_ONCE)
@@ -263,17 +269,17 @@ class Reader:
         StoreUnavailable
             Where the database does not answer.
         """
-        question = self._questions.get(select)
-        if question is None:
-            question = self._questions[select] = _question(select, self._engine)
-        values |= question.fixed
-        for name, convert in question.to_driver.items():
+        statement = self._statements.get(select)
+        if statement is None:
+            statement = self._statements[select] = _compiled(select, self._engine)
+        values |= statement.fixed
+        for name, convert in statement.to_driver.items():
             values[name] = convert(values[name])
-        parameters = values if question.order is None else [values[name] for name in question.order]
-        rows = self._in_turn(question.sql, parameters)
-        if not question.from_driver or not rows:
+        parameters = values if statement.order is None else [values[name] for name in statement.order]
+        rows = self._in_turn(statement.sql, parameters)
+        if not statement.from_driver or not rows:
             return rows
-        return [_read(row, question.from_driver) for row in rows]
+        return [_read(row, statement.from_driver) for row in rows]
 
     def close(self) -> None:
         """Close the connections that are not in use."""
@@ -310,8 +316,10 @@ class Reader:
                 if is_new:
                     raise unavailable(self._engine.url, error) from error
                 continue
-            except BaseException:
+            except BaseException as error:
                 connection.close()
+                if type(error) is self._damaged:  # not its children, which are our own mistakes
+                    raise unavailable(self._engine.url, error) from error
                 raise
             self._idle.append(held)
             return rows
@@ -325,7 +333,7 @@ class Reader:
             return connection, cursor
 
 
-def _question(select: Select[Any], engine: Engine) -> _Question:
+def _compiled(select: Select[Any], engine: Engine) -> _Statement:
     dialect = engine.dialect
     compiled = select.compile(dialect=dialect)
     to_driver: dict[str, Convert] = {
@@ -340,7 +348,7 @@ def _question(select: Select[Any], engine: Engine) -> _Question:
     )
     order = None if compiled.positiontup is None else tuple(compiled.positiontup)
     fixed = {name: value for name, value in compiled.params.items() if value is not None}
-    return _Question(str(compiled), order, fixed, to_driver, from_driver)
+    return _Statement(str(compiled), order, fixed, to_driver, from_driver)
 
 
 def _read(row: tuple[Any, ...], from_driver: tuple[tuple[int, Convert], ...]) -> tuple[Any, ...]:
