@@ -4,9 +4,10 @@ import datetime as dt
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 from api.errors import InvalidRequest, ReplayUnderWay
+from api.http.place_limit import Visitors
 from api.plans.weather_series import Weather, at_height_of, origin_of
 from api.schemas.plan import WeatherOrigin
 from api.schemas.replay import Knowledge, ReplayRequest, dump_replay
@@ -14,7 +15,7 @@ from api.schemas.weather import MOST_DAYS
 from api.watering_hours import hours_of
 from api.weather.errors import WeatherUnavailable
 from api.weather.fetch.forecasts import Forecasts
-from api.weather.place import Place, place_of
+from api.weather.place import place_of
 from api.weather.series.gap_filling import counted_once
 from scheduling.balance.weather import Origin, WeatherDay
 from scheduling.errors import Problem, WeatherGap
@@ -33,17 +34,10 @@ RETRY_AFTER_S: Final = 1800
 Progress = Callable[[int, int], None]
 
 
-class Admits(Protocol):
-    """Says whether a weather service may be asked about a place."""
-
-    def admit(self, place: Place) -> None:
-        """Raises TooManyPlaces."""
-
-
 class Replays:
     """Replays seasons for requests, one at a time in this process."""
 
-    def __init__(self, forecasts: Forecasts, visitors: Admits, clock: Callable[[], dt.datetime]) -> None:
+    def __init__(self, forecasts: Forecasts, visitors: Visitors, clock: Callable[[], dt.datetime]) -> None:
         self._forecasts = forecasts
         self._visitors = visitors
         self._clock = clock
