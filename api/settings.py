@@ -11,9 +11,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final, Literal
-from urllib.parse import urlsplit
 
 import platformdirs
+
+from api.weather.sources.registry import SETTINGS as SOURCE_SETTINGS
 
 PREFIX: Final = "ROOTLEDGER_"
 
@@ -66,16 +67,8 @@ class Settings:
     """Answers of weather services: `sqlite:///` and a path."""
     contact: str | None = None
     """Who a weather service may write to; part of the User-Agent."""
-    open_meteo_url: str | None = None
-    """None: the address of the service itself."""
-    open_meteo_key: str | None = field(default=None, repr=False)
-    open_meteo_archive_url: str | None = None
-    """None: the service's own archive where its own forecast is asked, else none."""
-    open_meteo_ensemble_url: str | None = None
-    """None: the free service's own where that is asked; empty: rain is not taken from an ensemble."""
-    met_norway_url: str | None = None
-    us_nws_url: str | None = None
-    dwd_url: str | None = None
+    sources: Mapping[str, str] = field(default_factory=dict, repr=False)
+    """Those of weather sources, by their names without prefix."""
     log_format: LogFormat = "text"
 
     def __post_init__(self) -> None:
@@ -135,12 +128,6 @@ def _token(value: str) -> str:
     return value
 
 
-def _key(value: str) -> str:
-    if not all("!" <= character <= "~" for character in value):
-        raise ValueError("printable ASCII characters without spaces")
-    return value
-
-
 def _trusted_hosts(value: str) -> tuple[str, ...]:
     names = tuple(name.strip().lower() for name in value.split(",") if name.strip())
     for name in names:
@@ -169,22 +156,6 @@ def _contact(value: str) -> str:
     return value
 
 
-def _base_url(value: str) -> str:
-    allowed = "an http or https address without query, such as https://api.open-meteo.com"
-    try:
-        parts = urlsplit(value)
-        _ = parts.port
-    except ValueError:
-        raise ValueError(allowed) from None
-    if parts.scheme not in ("http", "https") or not parts.hostname or parts.query or parts.fragment:
-        raise ValueError(allowed)
-    return value.rstrip("/")
-
-
-def _base_url_or_none(value: str) -> str:
-    return "" if value == "none" else _base_url(value)
-
-
 def _log_format(value: str) -> str:
     if value not in ("text", "json"):
         raise ValueError('"text" or "json"')
@@ -199,18 +170,14 @@ READERS: Final[Mapping[str, Callable[[str], object]]] = {
     "DATABASE_URL": _database_url,
     "CACHE_URL": _cache_url,
     "CONTACT": _contact,
-    "OPEN_METEO_URL": _base_url,
-    "OPEN_METEO_KEY": _key,
-    "OPEN_METEO_ARCHIVE_URL": _base_url,
-    "OPEN_METEO_ENSEMBLE_URL": _base_url_or_none,
-    "MET_NORWAY_URL": _base_url,
-    "US_NWS_URL": _base_url,
-    "DWD_URL": _base_url,
+    **{name: setting.read for name, setting in SOURCE_SETTINGS.items()},
     "LOG_FORMAT": _log_format,
 }
 """By name without prefix: what reads the variable, or says what is allowed."""
 
-SECRETS: Final = frozenset({"TOKEN", "OPEN_METEO_KEY", "DATABASE_URL"})
+SECRETS: Final = frozenset(
+    {"TOKEN", "DATABASE_URL", *(name for name, setting in SOURCE_SETTINGS.items() if setting.is_secret)}
+)
 """Variables whose value no message repeats."""
 
 
@@ -225,19 +192,23 @@ def read_settings(environ: Mapping[str, str]) -> Settings:
     """
     wrong: list[str] = []
     values: dict[str, Any] = {}
+    sources: dict[str, str] = {}
     for variable in sorted(name for name in environ if name.startswith(PREFIX)):
         name, given = variable.removeprefix(PREFIX), environ[variable]
         if name not in READERS:
             wrong.append(f"{variable} is not a setting.{_nearest(name)}")
         elif given.strip():
             try:
-                values[name.lower()] = READERS[name](given.strip())
+                if name in SOURCE_SETTINGS:
+                    sources[name] = SOURCE_SETTINGS[name].read(given.strip())
+                else:
+                    values[name.lower()] = READERS[name](given.strip())
             except ValueError as allowed:
                 shown = "has a value that cannot be" if name in SECRETS else f"is {given!r}"
                 wrong.append(f"{variable} {shown}; it must be {allowed}.")
     if wrong:
         raise SettingsError(*wrong)
-    return Settings(**values)
+    return Settings(**values, sources=sources)
 
 
 def with_changes(settings: Settings, **changes: Any) -> Settings:

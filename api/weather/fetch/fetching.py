@@ -12,11 +12,12 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from api.weather.fetch.repository import KeptAnswer, WeatherKeep
-from api.weather.fetch.source_order import Asking, Pauses, Silence, Source
+from api.weather.fetch.source_order import Asking, Pauses, Silence
 from api.weather.place import Place
 from api.weather.series.forecast_verification import promises_of
 from api.weather.series.hours import HourlyWeather, continued
 from api.weather.series.local_days import local_days
+from api.weather.sources.services import Source
 from scheduling.balance.weather import WeatherDay
 
 FRESH_S: Final = 3600
@@ -40,8 +41,6 @@ def due_after_s(place: Place) -> float:
     """Up to which age the weather of a place is not asked for again: 50 to 60 minutes. [s]"""
     return FRESH_S - zlib.crc32(place.key.encode()) % SPREAD_S
 
-
-__all__ = ["Fetching", "Source"]
 
 log = logging.getLogger(__name__)
 

@@ -10,14 +10,15 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from api.weather.errors import WeatherUnavailable
-from api.weather.fetch.fetching import ACCEPTABLE_S, FRESH_S, USABLE_S, Fetching, Source, due_after_s
+from api.weather.fetch.fetching import ACCEPTABLE_S, FRESH_S, USABLE_S, Fetching, due_after_s
 from api.weather.fetch.repository import WeatherKeep
 from api.weather.place import Place
 from api.weather.series.forecast_verification import Promise
 from api.weather.series.hours import Attribution, Hour, HourlyWeather
 from api.weather.series.local_days import ONE_DAY, lowest_temperature_c
 from api.weather.series.persistence import kept_days, margin_share
-from api.weather.sources.services import attributions
+from api.weather.sources.registry import attributions
+from api.weather.sources.services import Source
 from scheduling.balance.weather import Origin, WeatherDay
 
 __all__ = ["ACCEPTABLE_S", "FRESH_S", "Basis", "Forecast", "Forecasts"]

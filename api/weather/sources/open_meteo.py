@@ -12,7 +12,7 @@ import logging
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
@@ -28,7 +28,10 @@ from api.weather.sources.open_meteo_format import (
     read_members,
     require_near,
 )
-from api.weather.sources.session import WeatherSession
+from api.weather.sources.services import Installation, Service, Setting, address, address_or_none, key
+
+if TYPE_CHECKING:
+    from api.weather.sources.session import WeatherSession
 
 __all__ = ["ARCHIVE_URL", "ATTRIBUTION", "FREE_URL", "NAME", "OpenMeteo", "read"]
 
@@ -63,6 +66,32 @@ LEAST_MEMBERS: Final = 5
 """The mean of fewer is no expectation."""
 
 
+def _made(here: Installation) -> "OpenMeteo":
+    return OpenMeteo(
+        here.session,
+        base_url=here.settings.get("OPEN_METEO_URL"),
+        key=here.settings.get("OPEN_METEO_KEY"),
+        archive_url=here.settings.get("OPEN_METEO_ARCHIVE_URL"),
+        ensemble_url=here.settings.get("OPEN_METEO_ENSEMBLE_URL"),
+        clock=here.clock,
+    )
+
+
+SERVICE: Final = Service(
+    NAME,
+    ATTRIBUTION,
+    knows_past=True,
+    gives_radiation=True,
+    make=_made,
+    settings=(
+        Setting("OPEN_METEO_URL", address),
+        Setting("OPEN_METEO_KEY", key, is_secret=True),
+        Setting("OPEN_METEO_ARCHIVE_URL", address),
+        Setting("OPEN_METEO_ENSEMBLE_URL", address_or_none),
+    ),
+)
+
+
 class OpenMeteo:
     """Asks the services. `clock` gives the present instant, aware.
 
@@ -74,7 +103,7 @@ class OpenMeteo:
 
     def __init__(
         self,
-        session: WeatherSession,
+        session: "WeatherSession",
         *,
         base_url: str | None = None,
         key: str | None = None,
