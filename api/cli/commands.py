@@ -235,6 +235,28 @@ def replay(
 
 
 @main.command()
+@click.argument("garden_file", metavar="FILE", type=click.Path(path_type=Path))
+@click.pass_context
+def new(context: click.Context, garden_file: Path) -> None:
+    """Ask for a garden in plain words, write it to FILE, check it, and plan it."""
+    from api.cli.new_garden import new_garden
+
+    new_garden(garden_file)
+    context.invoke(check, garden_file=garden_file)
+    if click.confirm("Plan it now, with the live forecast?", default=True):
+        context.invoke(plan, garden_file=garden_file)
+
+
+@main.command("help")
+@click.argument("topic", required=False)
+def help_(topic: str | None) -> None:
+    """Read a page of the guide: its topic, or none for the list."""
+    from api.cli.help import print_help
+
+    print_help(topic)
+
+
+@main.command()
 @click.option("--host", help="Address to listen on; by default 127.0.0.1.")
 @click.option("--port", type=click.IntRange(1, 65535), help="By default 8425.")
 @click.option(

@@ -58,4 +58,4 @@ def is_answered(host: str, answered: Sequence[str]) -> bool:
     closing = host.find("]")
     name = host[: closing + 1] if host.startswith("[") else host.partition(":")[0]
     name = name.lower()
-    return any(name == known or (known.startswith(".") and name.endswith(known)) for known in answered)
+    return name in answered or any(known[0] == "." and name.endswith(known) for known in answered)

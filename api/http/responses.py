@@ -93,10 +93,8 @@ def known_answer(body: bytes, etag: str, content_type: str = JSON) -> Response:
     etag
         A strong hash of the bytes, without quotes.
     """
-    headers = {"ETag": f'"{etag}"', "Cache-Control": CACHE_CONTROL}
-    if is_known(etag):
-        return Response(status=304, headers=headers)
-    return Response(body, headers=headers, content_type=content_type)
+    headers = [("ETag", f'"{etag}"'), ("Cache-Control", CACHE_CONTROL), ("Content-Type", content_type)]
+    return Response(status=304, headers=headers) if is_known(etag) else Response(body, headers=headers)
 
 
 def describes(

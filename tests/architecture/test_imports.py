@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.profile import PATIENCE_S
+
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("api", "scheduling")
 RUN_BY_ALEMBIC = "api.store.migrations.env"
@@ -216,7 +218,7 @@ def test_importing_any_module_does_nothing() -> None:
         text=True,
         check=False,
         cwd="/",
-        timeout=60,
+        timeout=PATIENCE_S,
     )
     assert told.returncode == 0, told.stderr
     assert told.stdout.strip() == ""

@@ -1,25 +1,15 @@
 """The service that made-up requests are sent to."""
 
 import datetime as dt
-from pathlib import Path
 
 import pytest
 
 from api.cli import demo
 from openapi.conversation import Clock, service
 
-IN_FULL = "test_made_up_requests_in_full.py"
-
-
-def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
-    """Leave out the long count unless it is asked for: to collect it alone takes ten seconds."""
-    if collection_path.name == IN_FULL and "not long" in config.getoption("markexpr"):
-        return True
-    return None
-
 
 @pytest.fixture(scope="module")
-def with_final_plan():
+def with_final_plan(_patient_service):
     """A service with the demonstration's garden and its final plan."""
     clock = Clock()
     clock.now = demo.PINNED_NOW + dt.timedelta(minutes=25)

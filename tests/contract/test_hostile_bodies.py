@@ -188,7 +188,6 @@ def test_another_method_is_told_which_ones_there_are(client, method):
         "/v1/gardens/a%2Fb",
         "/v1/gardens/../../etc/passwd",
         "/v1/gardens/%ED%A0%80",
-        "//",
         "/v1/" + "a" * 5000,
     ],
 )

@@ -30,6 +30,8 @@ USUAL_PAST_DAYS = 3
 meantime, and the service's own corrections."""
 RETRY_WHILE_FETCHING_S = 10
 PLACES_IN_MEMORY = 256
+LONGEST_WAIT_S = 5.0
+"""For a first answer, or a newer one than there is."""
 CLOCK_TOLERANCE = dt.timedelta(minutes=5)
 
 
@@ -119,12 +121,12 @@ class Forecasts:
         sources: Mapping[str, Source],
         keep: WeatherKeep,
         clock: Callable[[], dt.datetime],
-        wait_s: float = 5.0,
+        wait_s: float | None = None,
     ) -> None:
         self._fetching = Fetching(sources, keep, clock)
         self._keep = keep
         self._clock = clock
-        self._wait_s = wait_s
+        self._wait_s = LONGEST_WAIT_S if wait_s is None else wait_s
         self._lock = threading.Lock()
         self._read_places: OrderedDict[str, _Read] = OrderedDict()
         self._fresh: dict[str, _Fresh] = {}

@@ -3,7 +3,7 @@
 import csv
 import datetime as dt
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from importlib import resources
 from zoneinfo import ZoneInfo
 
@@ -158,7 +158,7 @@ def season(path: str, fails: Callable[[Seattle], None]) -> dict[str, list[dt.dat
     ("day", "begins_h"),
     [
         (21, 0),
-        (18, 0),
+        pytest.param(18, 0, marks=pytest.mark.long),
         pytest.param(17, 12, marks=pytest.mark.long),
         pytest.param(16, 18, marks=pytest.mark.long),
         pytest.param(21, 18, marks=pytest.mark.long),
@@ -180,35 +180,7 @@ def test_nor_is_there_stress_without_one(tmp_path):
 # Beyond the forecast
 
 
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-class Mute(Steady):
-    """Answers until it is told not to."""
-
-    fails = False
-
-    def hours(self, place: Place, *, past_days: int) -> HourlyWeather:
-        if self.fails:
-            raise Unreachable("demo", "did not answer.")
-        return super().hours(place, past_days=past_days)
-
-
-@pytest.fixture
-def source(clock: Clock) -> Mute:
-    return Mute(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock: Clock, source: Mute) -> Iterator[House]:
-    house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
-    yield house
-    house.close()
-
-
-def fall_silent(house: House, source: Mute, **described: object) -> None:
+def fall_silent(house: House, source: Steady, **described: object) -> None:
     house.put(document(**described))
     house.plan()
     source.fails = True

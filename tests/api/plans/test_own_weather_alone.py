@@ -1,35 +1,16 @@
 """Plans by nothing but what the owner measured."""
 
 import datetime as dt
-from collections.abc import Iterator
 
 import pytest
 
 from api.reports.observations import Observations
 from api.schemas.observations import ObservationReport
 from api.weather.errors import WeatherUnavailable
-from tests.api.plans.test_outages import Mute
-from tests.api.stored_garden import Clock, House, document
+from tests.api.stored_garden import House, document
 
 JULY_14 = dt.date(2026, 7, 14)
 ONE_DAY = dt.timedelta(days=1)
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def source(clock: Clock) -> Mute:
-    return Mute(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock: Clock, source: Mute) -> Iterator[House]:
-    house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
-    yield house
-    house.close()
 
 
 def tell(house: House, *, days: int, **values: float) -> None:

@@ -13,8 +13,9 @@ import pytest
 from api.app import create_app
 from api.settings import Settings
 from api.weather.series.hours import HOUR
+from tests.api.stored_garden import Clock
 from tests.api.weather.answers import dwd_body, met_body, nws_grid, nws_point
-from tests.api.weather.support import Clock, Service, open_meteo_body, send
+from tests.api.weather.weather_service import Service, open_meteo_body, send
 
 LAWN = {
     "area_m2": 85,
@@ -65,10 +66,17 @@ class World:
         send(body)(handler)
 
 
+SOURCES = ("open-meteo", "met-norway", "dwd", "us-nws")
 EVERY_SOURCE = [
-    pytest.param(*place.values, source, id=f"{place.id}, {source}")
-    for place in PLACES
-    for source in ("open-meteo", "met-norway", "dwd", "us-nws")
+    pytest.param(
+        *place.values,
+        source,
+        id=f"{place.id}, {source}",
+        # The plain suite tries each place with one source, and the source for one country in that country.
+        marks=() if source in ("us-nws", SOURCES[number % 3]) else pytest.mark.long,
+    )
+    for number, place in enumerate(PLACES)
+    for source in SOURCES
     if source != "us-nws" or place.id == "New York"
 ]
 

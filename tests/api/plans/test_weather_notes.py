@@ -1,7 +1,6 @@
 """What a plan says of its weather, where that is not simply a forecast."""
 
 import datetime as dt
-from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -17,18 +16,6 @@ from tests.api.stored_garden import ONE_DAY, Clock, House, Steady, document, law
 @pytest.fixture
 def clock() -> Clock:
     return Clock(dt.datetime(2026, 7, 1, 18, 40, tzinfo=dt.UTC))
-
-
-@pytest.fixture
-def source(clock: Clock) -> Steady:
-    return Steady(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock: Clock, source: Steady) -> Iterator[House]:
-    house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
-    yield house
-    house.close()
 
 
 def notes(plan: dict[str, Any], code: str) -> list[str]:

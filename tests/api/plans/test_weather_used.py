@@ -14,28 +14,10 @@ from api.weather.fetch.forecasts import Forecasts
 from api.weather.fetch.repository import KeptInMemory
 from api.weather.place import Place
 from scheduling.garden.description import Garden
-from tests.api.plans.test_outages import Mute
-from tests.api.stored_garden import EVENING, ONE_DAY, Clock, House, Steady, document, garden
+from tests.api.stored_garden import EVENING, ONE_DAY, Clock, Steady, document, garden
 from tests.api.weather.series.test_combining import Source
 
 TODAY = dt.date(2026, 7, 14)
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def source(clock: Clock) -> Mute:
-    return Mute(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock: Clock, source: Mute) -> Iterator[House]:
-    house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
-    yield house
-    house.close()
 
 
 def used(garden: Garden, forecasts: Forecasts, since: dt.date, now: dt.datetime) -> dict[str, Any]:

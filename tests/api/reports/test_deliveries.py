@@ -1,8 +1,6 @@
 """Reports of water: announced, completed once, told again, taken back."""
 
 import datetime as dt
-import threading
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -19,26 +17,18 @@ from api.errors import (
 from api.reports.deliveries import counted_l, run_date, run_of
 from api.reports.delivery_reports import Outcome
 from api.schemas.deliveries import load_batch
-from tests.api.stored_garden import Clock, House, Steady, document, lawn
+from tests.api.stored_garden import House, document, lawn
+from tests.together import together
 
 MINUTE = dt.timedelta(minutes=1)
 
 
 @pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def house(database_url, clock) -> Iterator[House]:
-    """A garden with the final plan of 15 July, at 21:00 the evening before."""
-    house = House(database_url, clock, Steady(clock))
-    clock.to(12, day=12)
-    house.put()
+def house(house, clock) -> House:
+    """That garden with the final plan of 15 July, at 21:00 the evening before."""
     clock.to(21)
     house.plan()
-    yield house
-    house.close()
+    return house
 
 
 @pytest.fixture
@@ -74,21 +64,13 @@ def test_a_run_that_is_done_has_begun_too(house, run):
 
 
 def test_of_many_controllers_at_once_one_is_told_to_open(house, run):
-    ready, told = threading.Barrier(6), []
-
-    def announce() -> None:
-        ready.wait()
+    def announce(_: int) -> bool:
         try:
-            told.append(house.report(run["id"], "running", new=True))
+            return house.report(run["id"], "running", new=True)
         except AlreadyBegun:
-            told.append(False)
+            return False
 
-    threads = [threading.Thread(target=announce) for _ in range(6)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert sorted(told) == [False] * 5 + [True]
+    assert sorted(together(6, announce)) == [False] * 5 + [True]
 
 
 def test_announcing_again_without_asking_to_be_first_changes_nothing(house, run, clock):

@@ -15,6 +15,7 @@ from api.weather.fetch.repository import KeptInMemory
 from api.weather.sources.demo import Demo
 from scheduling.errors import WeatherGap, WeatherIncomplete
 from tests.api.stored_garden import EVENING, Steady, document, lawn
+from tests.profile import PATIENCE_S
 
 DAYS = [{"date": f"2025-06-{day:02}", "t_min_c": 11.4, "t_max_c": 24.0, "rain_mm": 0} for day in range(1, 31)]
 
@@ -182,19 +183,19 @@ def test_a_second_replay_is_sent_away_and_the_first_comes_through(forecasts):
     class Waiting(Admitting):
         def admit(self, place):
             begun.set()
-            assert go_on.wait(10.0)
+            assert go_on.wait(PATIENCE_S)
 
     replays = Replays(forecasts(Demo(lambda: EVENING)), Waiting(), lambda: EVENING)
     request = load_replay_request({"garden": document(), "from": "2026-07-10"})
     answers: list[dict[str, Any]] = []
     first = threading.Thread(target=lambda: answers.append(replays.for_request(request, False)))
     first.start()
-    assert begun.wait(10.0)
+    assert begun.wait(PATIENCE_S)
     with pytest.raises(ReplayUnderWay) as refused:
         replays.for_request(load_replay_request({"garden": document(), "weather": DAYS}), False)
     assert refused.value.retry_after_s == 5
     go_on.set()
-    first.join(10.0)
+    first.join()
     assert answers[0]["days"] == 4
 
 

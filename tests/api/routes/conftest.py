@@ -178,6 +178,13 @@ def client(app) -> FlaskClient:
 
 
 @pytest.fixture
+def home(client, garden, store) -> Store:
+    """The store, with that garden in it under the id `home`."""
+    assert client.put("/v1/gardens/home", json=garden).status_code == 201
+    return store
+
+
+@pytest.fixture
 def garden() -> dict[str, Any]:
     """A garden document without an id."""
     return {"latitude": 43.6, "longitude": 3.9, "timezone": "Europe/Paris", "zones": {"lawn": LAWN}}

@@ -50,3 +50,7 @@ def test_the_root_leads_a_browser_to_the_guide_and_a_program_to_the_contract(cli
 def test_the_guide_is_found_without_its_page_and_with_a_slash_too_many(client):
     assert client.get("/docs").headers["Location"].endswith("/docs/first-week")
     assert client.get("/docs/").headers["Location"].endswith("/docs/first-week")
+
+
+def test_a_slash_too_many_leads_to_the_root_of_this_server_and_to_no_other(client):
+    assert client.get("//").headers["Location"] == "http://localhost/"

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduling import reasons
@@ -23,6 +23,7 @@ from scheduling.plan.planner import Occasion, guess_opening, make_plan
 from scheduling.review.foresight import Perfect
 from scheduling.review.replay import replay
 from scheduling.tap.permission import DateHours
+from tests.profile import examples
 from tests.scheduling.gardens import (
     JULY_1,
     LAWN,
@@ -284,7 +285,7 @@ def closes(rows: Sequence[LedgerRow]) -> bool:
 RAINS = st.lists(st.sampled_from((0.0, 0.0, 0.0, 0.5, 6.0, 45.0)), min_size=30, max_size=30)
 
 
-@settings(max_examples=20, deadline=None)
+@examples(20)
 @given(RAINS, st.floats(0.05, 0.95), st.sampled_from(("single", "dual")))
 def test_no_plantings_water_is_lost_through_a_season(rain: list[float], share: float, method: str) -> None:
     thirsty = replace(THIRSTY, share=share, kc_method=method)

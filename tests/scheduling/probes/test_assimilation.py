@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduling.balance.weather import WeatherDay
@@ -17,6 +17,7 @@ from scheduling.garden.reports import Delivery, MorningReading, Opening
 from scheduling.plan.initial_state import History
 from scheduling.plan.plan import Plan, ZonePlan
 from scheduling.plan.planner import Occasion, make_plan
+from tests.profile import examples
 from tests.scheduling.gardens import (
     JULY_1,
     LAWN,
@@ -294,13 +295,13 @@ def stays_in_its_store(zone: ZonePlan) -> bool:
     return 0.0 <= zone.soil_water.depletion_mm <= zone.soil_water.total_available_mm
 
 
-@settings(max_examples=40)
+@examples(40)
 @given(STREAMS, st.booleans(), st.sampled_from(({}, {5: 30.0}, {2: 5.0, 9: 80.0})))
 def test_no_stream_of_readings_leaves_the_store(readings, watered, rain):
     assert stays_in_its_store(lawn(plan_after(12, readings, watered=watered, rain=rain)))
 
 
-@settings(max_examples=15)
+@examples(15)
 @given(STREAMS)
 def test_no_stream_of_readings_waters_against_frost_or_a_pause(readings):
     date = JULY_1 + 12 * ONE_DAY

@@ -6,13 +6,14 @@ from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from api.weather.series.local_days import local_days, lowest_temperature_c, rain_members_mm
 from scheduling.balance.weather import Origin, WeatherDay
 from scheduling.fao56.humidity import saturation_vapour_pressure
+from tests.profile import examples
 
 LATER = dt.datetime(2040, 1, 1, tzinfo=dt.UTC)
 
@@ -192,7 +193,7 @@ ZONES = (
 )
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(
     zone=st.sampled_from(ZONES),
     start=st.integers(0, 16_800).map(lambda number: utc(2026, 1, 1) + number * HOUR),

@@ -15,6 +15,7 @@ from api.weather.errors import SourceFailed
 from api.weather.place import Place
 from api.weather.sources import registry
 from api.weather.sources.registry import WEATHER_SOURCES, weather_sources
+from tests.api.stored_garden import Clock
 from tests.api.weather.answers import (
     LATITUDE,
     LONGITUDE,
@@ -24,7 +25,7 @@ from tests.api.weather.answers import (
     nws_grid,
     nws_point,
 )
-from tests.api.weather.support import Clock, Service, open_meteo_body, send
+from tests.api.weather.weather_service import Service, open_meteo_body, send
 
 ROOT = Path(__file__).parents[4]
 
