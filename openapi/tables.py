@@ -9,6 +9,11 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
+from api.settings import PREFIX, SETTINGS
+from api.weather.series.own_weather import NAME as OWN_WEATHER
+from api.weather.sources import registry
+from scheduling.reasons.tables import KINDS, rows
+
 GUIDE: Final = Path(__file__).parent / "guide"
 MARKED: Final = re.compile(r"<!-- table: ([a-z-]+) -->\n.*?<!-- end -->", re.DOTALL)
 
@@ -90,17 +95,48 @@ def _values(told: Mapping[str, Any]) -> str:
 def routes_of(contract: Mapping[str, Any]) -> str:
     """Every address with its methods, and what it does."""
 
-    def rows() -> Iterator[Row]:
+    def lines() -> Iterator[Row]:
         for path, methods in contract["paths"].items():
             for method, operation in methods.items():
                 if method in ("get", "put", "post", "patch", "delete"):
                     yield f"`{method.upper()} {path}`", operation["summary"]
 
-    return table(("address", "what it does"), rows())
+    return table(("address", "what it does"), lines())
+
+
+def codes_of(kind: str) -> Callable[[Mapping[str, Any]], str]:
+    """The codes of a kind: when each holds, what it means for the plants, what to do."""
+    has_decision = kind == "reasons"
+
+    def made(_: Mapping[str, Any]) -> str:
+        if has_decision:
+            cells = ((f"`{row.code}`", row.decision, row.when, row.means, row.do) for row in rows(kind))
+            return table(("code", "decision", "when", "what it means", "what to do"), cells)
+        cells = ((f"`{row.code}`", row.when, row.means, row.do) for row in rows(kind))
+        return table(("code", "when", "what it means", "what to do"), cells)
+
+    return made
+
+
+def settings(_: Mapping[str, Any]) -> str:
+    """Every variable of the environment."""
+    cells = ((f"`{PREFIX}{one.name}`", one.default, one.about) for one in SETTINGS.values())
+    return table(("variable", "default", "what"), cells)
+
+
+def weather_sources(_: Mapping[str, Any]) -> str:
+    """Every source that a garden may name."""
+    told = {name: (service.where, service.knows) for name, service in registry.SERVICES.items()}
+    told[OWN_WEATHER] = "everywhere", registry.OWN_WEATHER_KNOWS
+    cells = ((f"`{name}`", *told[name]) for name in registry.WEATHER_SOURCES)
+    return table(("source", "where", "knows"), cells)
 
 
 TABLES: Final[Mapping[str, Callable[[Mapping[str, Any]], str]]] = {
     "zone-fields": lambda contract: fields_of(contract, "Zone", ()),
     "garden-fields": lambda contract: fields_of(contract, "Garden", ("zones",)),
     "routes": routes_of,
+    "settings": settings,
+    "weather-sources": weather_sources,
+    **{kind: codes_of(kind) for kind in KINDS},
 }

@@ -158,6 +158,7 @@ def check(garden_file: Path, as_json: bool) -> None:
     from api.reviews.checks import findings_of
     from api.schemas.check import dump_check
     from api.schemas.garden import load_garden
+    from scheduling.reasons.words import METRIC
 
     with told_in_words():
         garden = load_garden(read_json(garden_file))
@@ -166,7 +167,7 @@ def check(garden_file: Path, as_json: bool) -> None:
         click.echo(orjson.dumps(dump_check(garden, findings), option=orjson.OPT_INDENT_2).decode())
         return
     for finding in findings:
-        click.echo(f"{finding.pointer}: {finding.text} {finding.advice}")
+        click.echo(f"{finding.pointer}: {finding.about.sentence(METRIC)} {finding.about.advice(METRIC)}")
     count = len(garden.zones)
     click.echo(f"{garden_file}: {count} {'zone' if count == 1 else 'zones'} can be planned.")
 

@@ -31,6 +31,7 @@ from scheduling.plan.initial_state import History
 from scheduling.plan.plan import Plan
 from scheduling.plan.planner import Occasion, guess_opening, make_plan
 from scheduling.reasons import Note
+from scheduling.reasons.weather_notes import WeatherBeginsLate
 from scheduling.zone.metering import learned_flows
 
 ONE_DAY = dt.timedelta(days=1)
@@ -73,8 +74,7 @@ def plan_date(
     first = weather.days[0].date
     opening = history.opening
     if opening is not None and history.opening_is_guess and opening.date < first:
-        gap = f"There is no whole weather before {first}: what the zones lack is guessed from there on."
-        notes = (*notes, Note("weather-gap", gap))
+        notes = (*notes, WeatherBeginsLate(first))
         history = replace(history, opening=None)
     occasion = Occasion(
         date=hours.date,

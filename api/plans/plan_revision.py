@@ -5,13 +5,13 @@ import datetime as dt
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from api.errors import GardenNotFound
 from api.plans.plan_maker import LEAST_LIFE, Again, PlanMaker, weather_holds_until
 from api.plans.running import overlay
 from api.reports.deliveries import RUNNING, counted_l, ends_at, litres_known, overdue_at
-from api.schemas.plan import TO_DO, WITHDRAWN
+from api.schemas.plan import TO_DO, WITHDRAWN, dump_told
 from api.store.rows import StoredDelivery, StoredGarden
 from api.store.store import Store
 from api.watering_hours import Hours
@@ -23,16 +23,29 @@ from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.garden.description import Allowance, Garden
 from scheduling.plan.plan import ZonePlan
 from scheduling.reasons import (
-    ALLOWANCE_SPENT,
-    FROST_RISK,
     HOURS_FULL,
     NOT_A_WATERING_DAY,
     PAUSED,
     RAIN_EXPECTED,
     RAIN_NOT_ENOUGH,
     SOIL_MOIST,
-    TOO_WINDY,
+    Reason,
+    RunReason,
 )
+from scheduling.reasons.runs import (
+    AllowanceLeftOver,
+    AlreadyDelivered,
+    DeliveredBeside,
+    ForbiddenHours,
+    FrostAtItsTime,
+    LessNeeded,
+    NoWateringDaySince,
+    OutsideHours,
+    PausedSince,
+    WindAtItsTime,
+    ZoneRemoved,
+)
+from scheduling.reasons.words import Words
 from scheduling.tap.allocation import RANK, AllowanceLeft, allowance_left
 from scheduling.tap.runs import LIMIT_ALLOWANCE_S, LIMIT_FACTOR, round_down_l, round_up_l
 from scheduling.tap.windows import HOUR_S, Window, permitted
@@ -44,17 +57,6 @@ SMALLEST_PART: Final = 0.1
 DUST_L: Final = 0.005
 
 Plan = dict[str, Any]
-
-
-class Why(NamedTuple):
-    """Why a run is cut or withdrawn."""
-
-    code: str
-    text: str
-
-    def dumped(self) -> dict[str, str]:
-        """As a reason in JSON."""
-        return {"code": self.code, "text": self.text}
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +96,8 @@ class ZoneOfPlan:
         self.zone = next((zone for zone in known.garden.zones if zone.id == self.id), None)
         self.wanted = None if known.wanted is None else known.wanted.get(self.id)
         self.open = open_runs(body, reports, known.now)
-        self.reasons: list[Why] = []
+        self.reasons: list[Reason] = []
+        self._words = Words(seen_from=known.hours.date)
         self.planned_l = sum(run.get("planned_l", run["volume_l"]) for run in body["runs"])
         """What it was to get when the plan became final."""
         self.given_l = 0.0
@@ -133,24 +136,19 @@ class ZoneOfPlan:
         """What its runs that have not begun would give."""
         return float(sum(run["volume_l"] for run in self.open))
 
-    @property
-    def beside_told(self) -> str:
-        """The same in a sentence."""
-        return f"{self.beside_l:.10g} l have flowed for this date beside the plan."
-
-    def withdraw(self, run: Plan, why: Why) -> None:
+    def withdraw(self, run: Plan, why: Reason) -> None:
         """Take a run back."""
         run["state"] = WITHDRAWN
-        run["reason"] = why.dumped()
+        run["reason"] = dump_told(why, self._words)
         self.open.remove(run)
         self._remember(why)
 
-    def withdraw_all(self, why: Why) -> None:
+    def withdraw_all(self, why: Reason) -> None:
         """Take back whatever has not begun."""
         for run in list(self.open):
             self.withdraw(run, why)
 
-    def cut_to(self, left_l: float, why: Why) -> None:
+    def cut_to(self, left_l: float, why: Reason) -> None:
         """Leave so much to the runs that have not begun; the last ones go first."""
         over_l = self.left_l - max(0.0, left_l)
         for run in reversed(list(self.open)):
@@ -158,7 +156,7 @@ class ZoneOfPlan:
                 return
             over_l -= run["volume_l"] - self._cut(run, run["volume_l"] - over_l, why)
 
-    def _cut(self, run: Plan, volume_l: float, why: Why) -> float:
+    def _cut(self, run: Plan, volume_l: float, why: Reason) -> float:
         """Leave so much of one run; what is left of it."""
         planned_l: float = run["planned_l"] if "planned_l" in run else run["volume_l"]
         part_l = round_down_l(max(0.0, volume_l))
@@ -172,12 +170,12 @@ class ZoneOfPlan:
             "run_time_s": run_time_s,
             "max_open_s": min(run["max_open_s"], limit_s),
             "planned_l": tidy_litres(planned_l),
-            "reason": why.dumped(),
+            "reason": dump_told(why, self._words),
         }
         self._remember(why)
         return part_l
 
-    def _remember(self, why: Why) -> None:
+    def _remember(self, why: Reason) -> None:
         if why not in self.reasons:
             self.reasons.append(why)
 
@@ -187,7 +185,7 @@ class ZoneOfPlan:
         volume_l = sum(run["volume_l"] for run in stand)
         part = volume_l / self.body["volume_l"] if self.body["volume_l"] else 0.0
         codes = {why.code for why in self.reasons}
-        told = [why.dumped() for why in self.reasons]
+        told = [dump_told(why, self._words) for why in self.reasons]
         before = [reason for reason in self.body["reasons"] if reason["code"] not in codes]
         self.body |= {
             "decision": "water" if stand else "wait",
@@ -206,11 +204,6 @@ def tidy_litres(volume_l: float) -> float | int:
     return int(tidy) if tidy == int(tidy) else tidy
 
 
-ALREADY_DELIVERED: Final = "already-delivered"
-ZONE_REMOVED: Final = "zone-removed"
-FORBIDDEN_HOURS: Final = "forbidden-hours"
-OUTSIDE_HOURS: Final = "outside-hours"
-
 SLACK_S: Final = 60
 """Starts are whole minutes, and hours may be left in the middle of one."""
 
@@ -220,7 +213,7 @@ def by_rules(zone: ZoneOfPlan, known: Known) -> None:
     if not zone.open:
         return
     if zone.zone is None:
-        zone.withdraw_all(Why(ZONE_REMOVED, "The zone was taken out of the garden."))
+        zone.withdraw_all(ZoneRemoved())
         return
     wanted = zone.wanted
     against = _against(zone, known)
@@ -234,17 +227,16 @@ def by_rules(zone: ZoneOfPlan, known: Known) -> None:
     windows = None if wanted is None else [window for of_span in wanted.windows for window in of_span]
     for run in list(zone.open):
         if not _lies_in(run, within_hours):
-            text = "The watering hours were changed, and it lies outside of them."
-            zone.withdraw(run, Why(OUTSIDE_HOURS, text))
+            zone.withdraw(run, OutsideHours())
         elif not _lies_in(run, within_bans):
-            zone.withdraw(run, Why(FORBIDDEN_HOURS, "No water may flow then: forbidden_hours were set."))
+            zone.withdraw(run, ForbiddenHours())
         elif windows is not None and not _lies_in(run, windows):
             by_the_hour = _by_the_hour(zone, run, known)
             if by_the_hour is not None:
                 zone.withdraw(run, by_the_hour)
 
 
-def _against(zone: ZoneOfPlan, known: Known) -> Why | None:
+def _against(zone: ZoneOfPlan, known: Known) -> Reason | None:
     """What speaks against the zone's being watered on the date at all."""
     wanted = zone.wanted
     if wanted is not None:
@@ -253,19 +245,19 @@ def _against(zone: ZoneOfPlan, known: Known) -> Why | None:
             # The hours have to do for the runs as they are; where they were changed, runs lie outside.
             return None
         if zone.beside_l and first.code in (SOIL_MOIST, RAIN_EXPECTED):
-            return Why(ALREADY_DELIVERED, f"{zone.beside_told} {first.text}")
-        return Why(first.code, first.text)
+            return DeliveredBeside(zone.beside_l, None, first)
+        return first
     assert zone.zone is not None
     rules = zone_rules(known.garden, zone.zone.rules, zone.id)
     code = rule_against(rules, known.hours.date, False, None)
-    texts = {
-        PAUSED: f"A pause covers {known.hours.date}.",
-        NOT_A_WATERING_DAY: f"{known.hours.date} is not a watering day any more.",
+    changed: dict[str, type[PausedSince | NoWateringDaySince]] = {
+        PAUSED: PausedSince,
+        NOT_A_WATERING_DAY: NoWateringDaySince,
     }
-    return None if code is None else Why(code, texts[code])
+    return None if code is None else changed[code](known.hours.date)
 
 
-def _by_the_hour(zone: ZoneOfPlan, run: Plan, known: Known) -> Why | None:
+def _by_the_hour(zone: ZoneOfPlan, run: Plan, known: Known) -> RunReason | None:
     """Why cold or wind speak against the hours of a run, though there are others; None: plants first."""
     assert zone.zone is not None
     assert zone.wanted is not None
@@ -282,9 +274,8 @@ def _by_the_hour(zone: ZoneOfPlan, run: Plan, known: Known) -> Why | None:
     if is_overhead and limit_m_s is not None and wind_m_s > limit_m_s:
         if zone.wanted.is_pressing:
             return None
-        text = f"Wind of {wind_m_s:.1f} m/s at 2 m is forecast for its time, above {limit_m_s:g} m/s."
-        return Why(TOO_WINDY, text)
-    return Why(FROST_RISK, "Its time, or the three hours after it, may be too cold by the newest forecast.")
+        return WindAtItsTime(wind_m_s, limit_m_s)
+    return FrostAtItsTime()
 
 
 def _lies_in(run: Plan, windows: Sequence[Window]) -> bool:
@@ -292,10 +283,6 @@ def _lies_in(run: Plan, windows: Sequence[Window]) -> bool:
     closes = opens + run["run_time_s"]
     return any(first - SLACK_S <= opens and closes <= last + SLACK_S for first, last in windows)
 
-
-LESS_NEEDED: Final = "less-needed"
-REASONS: Final = (ALREADY_DELIVERED, FORBIDDEN_HOURS, LESS_NEEDED, OUTSIDE_HOURS, ZONE_REMOVED)
-"""Those that only a final plan has, beside those that any plan may have."""
 
 WORTH_A_CUT: Final = 0.05
 """A newer forecast asks for a little more or less each hour: below this share nothing is cut; our choice."""
@@ -329,25 +316,19 @@ def _by_water(zone: ZoneOfPlan) -> None:
     """Take off what has flowed beyond the plan or beside it, and what is no longer needed."""
     over_l = zone.given_l + zone.doubtful_l + zone.left_l - zone.planned_l
     if zone.open and over_l > DUST_L:
-        may = "may have given up to" if zone.doubtful_l else "have given"
-        text = f"Its runs {may} {over_l:.3g} l more than they were to."
-        zone.cut_to(zone.left_l - over_l, Why(ALREADY_DELIVERED, text))
+        zone.cut_to(zone.left_l - over_l, AlreadyDelivered(over_l, is_certain=not zone.doubtful_l))
     wanted = zone.wanted
     if wanted is None or not zone.open or any(reason.code == HOURS_FULL for reason in wanted.reasons):
         return
     if wanted.volume_l >= (1.0 - WORTH_A_CUT) * (zone.given_l + zone.left_l):
         return
     if zone.beside_l:
-        why = Why(ALREADY_DELIVERED, f"{zone.beside_told} {_enough(wanted)}")
+        why: Reason = DeliveredBeside(zone.beside_l, wanted.volume_l, None)
     elif wanted.reasons[0].code == RAIN_NOT_ENOUGH:
-        why = Why(RAIN_NOT_ENOUGH, wanted.reasons[0].text)
+        why = wanted.reasons[0]
     else:
-        why = Why(LESS_NEEDED, f"By what is known now, {_enough(wanted)}")
+        why = LessNeeded(wanted.volume_l)
     zone.cut_to(wanted.volume_l - zone.given_l, why)
-
-
-def _enough(wanted: ZonePlan) -> str:
-    return f"{wanted.volume_l:.10g} l are enough."
 
 
 def _by_allowance(zones: Sequence[ZoneOfPlan], known: Known) -> None:
@@ -355,14 +336,13 @@ def _by_allowance(zones: Sequence[ZoneOfPlan], known: Known) -> None:
     if known.allowance is None:
         return
     over_l = sum(zone.left_l + zone.unreported_l for zone in zones) - known.allowance.left_l
-    period = {"day": "the date", "week": "the week", "month": "the month"}[known.allowance.period]
     left_l = max(0.0, known.allowance.left_l - sum(zone.unreported_l for zone in zones))
-    text = f"{known.allowance.allowed_l:.10g} l are allowed for {period}; {left_l:.10g} l are left."
+    why = AllowanceLeftOver(known.allowance.allowed_l, left_l, known.allowance.period)
     described = [(RANK[zone.zone.priority], zone.id, zone) for zone in zones if zone.zone is not None]
     for _, _, zone in sorted(described, key=lambda entry: entry[:2], reverse=True):
         if over_l > DUST_L and zone.open:
             before_l = zone.left_l
-            zone.cut_to(before_l - over_l, Why(ALLOWANCE_SPENT, text))
+            zone.cut_to(before_l - over_l, why)
             over_l -= before_l - zone.left_l
 
 

@@ -29,6 +29,13 @@ from scheduling.fao56.atmosphere import wind_at_2m
 from scheduling.garden.description import Garden
 from scheduling.plan.planner import site_of
 from scheduling.reasons import Note
+from scheduling.reasons.weather_notes import (
+    HoursAssumed,
+    KeptDays,
+    OldForecast,
+    PastFromForecasts,
+    RainDistrusted,
+)
 from scheduling.tap.windows import HOURS_WARM_AFTER
 
 
@@ -49,37 +56,21 @@ def _kept_days(forecast: Forecast) -> Iterator[Note]:
     if forecast.basis != "kept-days":
         return
     newest = max(day.date for day in forecast.days if day.origin is not Origin.ASSUMED)
-    if forecast.source == OWN_WEATHER:
-        why, days = "There is no forecast", f"the last days that were measured, up to {newest},"
-    else:
-        why = f"No source has answered since {forecast.retrieved_at:%Y-%m-%d %H:%M} UTC"
-        days = f"the last known days, up to {newest},"
-    yield Note(
-        "kept-days",
-        f"{why}: the plan goes by the mean of {days} and counts on no rain. Frost is feared as in the last "
-        f"fortnight of them, at {forecast.coldest_c:.1f} °C.",
-    )
+    assert forecast.coldest_c is not None
+    answered_at = None if forecast.source == OWN_WEATHER else forecast.retrieved_at
+    yield KeptDays(answered_at, newest, forecast.coldest_c)
 
 
 def _old_forecast(forecast: Forecast, date: dt.date) -> Iterator[Note]:
     share = forecast.margin_share(date)
     if share:
-        yield Note(
-            "old-forecast",
-            f"No source has answered since {forecast.retrieved_at:%Y-%m-%d %H:%M} UTC: what plants use "
-            f"from the day after on counts by {share:.0%} more, for heat that could not be seen then.",
-        )
+        yield OldForecast(forecast.retrieved_at, share)
 
 
 def _begun_days(forecast: Forecast, date: dt.date) -> Iterator[Note]:
     for day in forecast.days:
         if day.hours_assumed and day.date == date:
-            hours = "The first hour" if day.hours_assumed == 1 else f"The first {day.hours_assumed} hours"
-            yield Note(
-                "hours-assumed",
-                f"{hours} of {date} had passed before {day.source} was asked: they are taken to be like "
-                "those of the day after, without rain.",
-            )
+            yield HoursAssumed(date, day.hours_assumed, day.source)
 
 
 def _past_forecasts(forecast: Forecast) -> Iterator[Note]:
@@ -92,12 +83,8 @@ def _past_forecasts(forecast: Forecast) -> Iterator[Note]:
     ]
     if passed:
         over = [day for day in whole if day.date <= passed[-1].date]
-        days = "1 day" if len(passed) == 1 else f"{len(passed)} days"
-        yield Note(
-            "past-from-forecasts",
-            f"{days} of the last {len(over)} are known by their forecast only, from "
-            f"{_listed(day.source for day in passed)}: their rain counts by its chance.",
-        )
+        sources = tuple(dict.fromkeys(day.source for day in passed))
+        yield PastFromForecasts(len(passed), len(over), sources)
 
 
 def _distrust(forecast: Forecast, trust: Mapping[str, Trust], date: dt.date) -> Iterator[Note]:
@@ -105,19 +92,13 @@ def _distrust(forecast: Forecast, trust: Mapping[str, Trust], date: dt.date) -> 
     for source in dict.fromkeys(day.source_of("rain") for day in days if _promises_rain(day)):
         told = trust.get(source)
         if told is not None and told.share < 1.0:
-            yield Note(
-                "rain-distrusted",
-                f"Of {told.promised_mm:.0f} mm of rain that {source} let expect on {told.promises} days "
-                f"since {told.since}, {told.came_mm:.0f} mm came: its rain counts by {told.share:.0%}.",
+            yield RainDistrusted(
+                source, told.promised_mm, told.promises, told.since, told.came_mm, told.share
             )
 
 
 def _promises_rain(day: WeatherDay) -> bool:
     return bool(day.rain_mm)
-
-
-def _listed(names: Iterator[str]) -> str:
-    return ", ".join(dict.fromkeys(names))
 
 
 ONE_DAY = dt.timedelta(days=1)

@@ -45,7 +45,9 @@ from scheduling.alerts.valve_alerts import (
     valve_not_shut,
 )
 from scheduling.garden.description import Garden
-from scheduling.reasons import FLOW_HAS_DRIFTED, Alert, urgency
+from scheduling.reasons import Alert
+from scheduling.reasons.alerts import urgency
+from scheduling.reasons.notes import FlowBeyondBelief, FlowHasDrifted
 from scheduling.zone.hydraulics import declared_flow_l_min
 from scheduling.zone.rules import DEFAULT_FROST_LIMIT_C, zone_rules
 
@@ -199,7 +201,8 @@ def _of_plan(seen: Explained, known: _Known) -> Iterator[Alert]:
         if dry is not None:
             yield dry
         runs = [run for run in metered if run.zone == zone.id]
-        drifted = next((note.text for note in plan.notes if note.code == FLOW_HAS_DRIFTED), None)
+        drifts = (note for note in plan.notes if isinstance(note, FlowHasDrifted | FlowBeyondBelief))
+        drifted = next(drifts, None)
         if drifted is not None and runs:
             water = zone.watering
             is_declared = (water.flow_l_min, water.emitters, water.rate_mm_h) != (None, None, None)

@@ -25,7 +25,8 @@ from scheduling.plan.plan import (
     ZonePlan,
 )
 from scheduling.probes.status import ProbeStanding
-from scheduling.reasons import Note, Reason
+from scheduling.reasons import Told
+from scheduling.reasons.words import Words
 
 Status = Literal["draft", "final", "over"]
 STATUSES: Final[tuple[Status, ...]] = ("draft", "final", "over")
@@ -229,6 +230,7 @@ def dump_plan(
     timezone
         That of the garden: every instant is written with its offset. None: with the offset it has.
     """
+    words = Words(seen_from=plan.date)
     return {
         "garden": plan.garden,
         "date": plan.date.isoformat(),
@@ -240,14 +242,14 @@ def dump_plan(
         "volume_l": _litres(plan.volume_l),
         "main_valve": None if plan.main_valve is None else _main_valve(plan.main_valve, timezone),
         "weather": _weather(plan.weather, weather, timezone),
-        "zones": [_zone(zone, timezone, status) for zone in plan.zones],
+        "zones": [_zone(zone, timezone, status, words) for zone in plan.zones],
         "state": dump_state(plan.state),
         "outlook": [_outlook(date) for date in plan.outlook],
-        "notes": [_reason(note) for note in plan.notes],
+        "notes": [dump_told(note, words) for note in plan.notes],
     }
 
 
-def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[str, Any]:
+def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status, words: Words) -> dict[str, Any]:
     remaining_l = 0.0 if status == "over" else max(0.0, zone.volume_l - zone.delivered_l)
     body = {
         "zone": zone.zone,
@@ -259,12 +261,12 @@ def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[st
         "remaining_l": _litres(remaining_l),
         "close_by": zone.close_by,
         "runs": [_run(run, timezone) for run in zone.runs],
-        "reasons": [_reason(reason) for reason in zone.reasons],
+        "reasons": [dump_told(reason, words) for reason in zone.reasons],
         "soil_water": _soil_water(zone.soil_water),
         "net_mm": round(zone.net_mm, 1),
         "gross_mm": round(zone.gross_mm, 1),
         "room_mm": round(zone.room_mm, 1),
-        "notes": [_reason(note) for note in zone.notes],
+        "notes": [dump_told(note, words) for note in zone.notes],
     }
     if zone.ledger is not None:
         body["ledger"] = [dump_row(row) for row in zone.ledger]
@@ -272,17 +274,17 @@ def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[st
         body["plants"] = [_plant(plant) for plant in zone.plants]
     if zone.probes:
         body["adjustment_mm"] = round(zone.adjustment_mm, 1) + 0.0
-        body["probes"] = [_probe(probe) for probe in zone.probes]
+        body["probes"] = [_probe(probe, words) for probe in zone.probes]
     return body
 
 
-def _probe(probe: ProbeStanding) -> dict[str, Any]:
+def _probe(probe: ProbeStanding, words: Words) -> dict[str, Any]:
     return {
         "probe": probe.probe,
         "standing": probe.standing,
         "since": probe.since.isoformat(),
         "why": probe.why,
-        "text": probe.text,
+        "text": probe.told.sentence(words),
         "last_reading": probe.last_reading.isoformat(),
         "bias_mm": round(probe.bias_mm, 1) + 0.0,
     }
@@ -356,8 +358,9 @@ def _outlook(date: OutlookDate) -> dict[str, Any]:
     }
 
 
-def _reason(reason: Reason | Note) -> dict[str, str]:
-    return {"code": reason.code, "text": reason.text}
+def dump_told(told: Told, words: Words) -> dict[str, str]:
+    """Write a reason or a note as JSON has it."""
+    return {"code": told.code, "text": told.sentence(words)}
 
 
 def _instant(instant: dt.datetime | None, timezone: dt.tzinfo | None) -> str | None:

@@ -13,11 +13,12 @@ from api.schemas.base import Schema, problems_of
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, Text, Whole, Word, nearest
 from api.schemas.garden import GardenSchema
 from api.schemas.ledger import LedgerRowSchema, dump_row
-from api.schemas.plan import ReasonSchema, WeatherOrigin
+from api.schemas.plan import ReasonSchema, WeatherOrigin, dump_told
 from api.schemas.planting import MOST_PLANTS
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from scheduling.balance.weather import WeatherDay
 from scheduling.garden.description import Garden, WaterSupply
+from scheduling.reasons.words import METRIC
 from scheduling.review.replay import Timer
 from scheduling.review.tariff import costs_of_zones, tariff_of
 
@@ -337,7 +338,7 @@ def _zone(zone: "ZoneReplay", name: str, cost: float | None, timer_cost: float |
         "difference": (
             None if timer is None else _difference(zone.planned.volume_l - timer.volume_l, less_cost)
         ),
-        "notes": [{"code": note.code, "text": note.text} for note in zone.notes],
+        "notes": [dump_told(note, METRIC) for note in zone.notes],
     }
     if zone.ledger:
         body["ledger"] = [dump_row(row) for row in zone.ledger]

@@ -36,7 +36,7 @@ from scheduling.fao56.radiation import (
     solar_radiation_from_temperature,
 )
 from scheduling.fao56.reference_et import penman_monteith
-from scheduling.reasons import Note
+from scheduling.reasons.weather_notes import EvapotranspirationDiffers
 
 MISSING_WIND_M_S = 2.0
 """FAO-56 page 63: the mean of more than 2000 stations."""
@@ -198,7 +198,9 @@ LARGE_MM = 1.0
 """What is both is no matter of daily against hourly sums, which make a tenth. Our choice, no source."""
 
 
-def second_opinion(date: dt.date, ours_mm: float, theirs_mm: float | None, source: str) -> Note | None:
+def second_opinion(
+    date: dt.date, ours_mm: float, theirs_mm: float | None, source: str
+) -> EvapotranspirationDiffers | None:
     """A note where two reckonings of a day's reference evapotranspiration are far apart.
 
     Far apart is more than 1 mm and more than a quarter of the source's.
@@ -208,8 +210,4 @@ def second_opinion(date: dt.date, ours_mm: float, theirs_mm: float | None, sourc
     apart_mm = abs(ours_mm - theirs_mm)
     if apart_mm <= LARGE_MM or apart_mm <= LARGE_SHARE * theirs_mm:
         return None
-    return Note(
-        "evapotranspiration-differs",
-        f"{source} reckons with {theirs_mm:.1f} mm of reference evapotranspiration on {date}, this plan with "
-        f"{ours_mm:.1f} mm: see whether the garden's position and elevation_m are right.",
-    )
+    return EvapotranspirationDiffers(date, source, theirs_mm, ours_mm)

@@ -11,6 +11,7 @@ from scheduling.garden.description import Garden, Zone
 from scheduling.garden.reports import Delivery, MorningReading, Opening, StandState
 from scheduling.plan.zone_at_work import Stand
 from scheduling.reasons import Note
+from scheduling.reasons.notes import OpeningAssumed, SoilFullOnUnused
 from scheduling.zone.metering import LearnedFlow
 from scheduling.zone.surface_layer import WET, TopLayerState
 
@@ -52,16 +53,13 @@ def starts_of(
         day = days.index(full_on)
         if 0 <= day <= index:
             return [Start(day, 0.0, WET)] * len(stands), False
-        where = "before the weather at hand begins" if day < 0 else "after the plan's date"
-        notes.append(Note("soil-full-on-unused", f"soil_full_on {full_on} lies {where}: it is not used."))
+        notes.append(SoilFullOnUnused(full_on, "before-the-weather" if day < 0 else "after-the-date"))
     if opening is None:
         return None, True
     depletion_mm = opening.depletion_mm.get(zone.id)
     day = days.index(opening.date)
     if depletion_mm is None:
-        notes.append(
-            Note("opening-assumed", f"No depletion was given for {opening.date}: half of RAW is taken.")
-        )
+        notes.append(OpeningAssumed(opening.date))
         return [Start(day, OPENING_SHARE_OF_RAW * stand.days.raw_mm[day]) for stand in stands], True
     given = opening.stands.get(zone.id, ())
     if len(given) != len(stands):

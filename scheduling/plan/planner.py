@@ -41,6 +41,7 @@ from scheduling.plan.zone_plan import main_valve_of, total_l, zone_plan
 from scheduling.probes.assimilation import follow, readings_by_zone, spoken_for
 from scheduling.probes.status import NOTHING_FOLLOWED, probe_notes
 from scheduling.reasons import Note
+from scheduling.reasons.weather_notes import NoHoursLeft
 from scheduling.tap.allocation import allowance_left, share_water
 from scheduling.tap.permission import DateHours, Permission, permission_of
 from scheduling.tap.windows import Bans, Span
@@ -293,7 +294,4 @@ def _weather_used(
 
 
 def _garden_notes(occasion: Occasion) -> tuple[Note, ...]:
-    notes = []
-    if not any(occasion.hours):
-        notes.append(Note("hours-closed", f"There are no watering hours left for {occasion.date}."))
-    return tuple(notes)
+    return () if any(occasion.hours) else (NoHoursLeft(occasion.date),)

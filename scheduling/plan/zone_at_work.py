@@ -10,6 +10,7 @@ from scheduling.balance.weather import HourAhead
 from scheduling.decision.decision import Verdict, decide_together, second_run_mm, watered
 from scheduling.probes.status import NOTHING_FOLLOWED, Followed
 from scheduling.reasons import TOO_WINDY, Note
+from scheduling.reasons.notes import WindUnknown, WindyButNeeded
 from scheduling.tap.allocation import Wish
 from scheduling.tap.permission import Permission, in_the_calmest_hours, out_of_the_wind
 from scheduling.tap.runs import openings_of
@@ -115,11 +116,9 @@ def _mind_the_wind(work: ZoneAtWork, verdict: Verdict, by_hour: Sequence[HourAhe
     numbers, rules = work.prepared.numbers, work.prepared.rules
     permission = out_of_the_wind(work.permission, numbers, rules, by_hour)
     work.permission = permission
+    limit_m_s = rules.wind_limit_m_s or 0.0
     if permission.wind_is_unknown:
-        text = (
-            f"The forecast has no wind by the hour: the limit of {rules.wind_limit_m_s:g} m/s was not kept."
-        )
-        work.notes.append(Note("wind-unknown", text))
+        work.notes.append(WindUnknown(limit_m_s))
     if permission.least_wind_m_s is None:
         return
     if not verdict.is_pressing:
@@ -129,10 +128,4 @@ def _mind_the_wind(work: ZoneAtWork, verdict: Verdict, by_hour: Sequence[HourAhe
     openings = openings_of(numbers, verdict.net_mm + work.second_mm)
     work.windy_windows = permission.windows
     work.permission, wind_m_s = in_the_calmest_hours(permission, numbers, openings, by_hour)
-    work.notes.append(
-        Note(
-            "windy-but-needed",
-            f"Every permitted hour has more wind than {rules.wind_limit_m_s:g} m/s; the plants could not "
-            f"wait, so it is watered in the calmest, at up to {wind_m_s:.1f} m/s.",
-        )
-    )
+    work.notes.append(WindyButNeeded(limit_m_s, wind_m_s))

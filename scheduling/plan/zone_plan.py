@@ -2,7 +2,6 @@
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from scheduling import reasons
 from scheduling.balance.garden_series import GardenDays
@@ -10,9 +9,10 @@ from scheduling.decision.need import DAYS_LEFT_FOR_RAIN
 from scheduling.landscape.application import gross_depth_mm, net_depth_of_volume_mm
 from scheduling.plan.notes import notes_on_the_date
 from scheduling.plan.plan import MainValve, PlantPlan, Run, SoilWater, ZonePlan
-from scheduling.plan.sentences import LESS_THAN_A_VALVE_TAKES, Situation, room_in_words, sentence
+from scheduling.plan.reason_facts import Situation, reason_of, room_left
 from scheduling.plan.zone_at_work import Stand, ZoneAtWork
 from scheduling.reasons import Decision, Reason
+from scheduling.reasons.watering import LessThanAValveTakes, Room
 from scheduling.tap.allocation import AllowanceLeft, Share
 from scheduling.tap.runs import LIMIT_FACTOR, round_up_l
 from scheduling.tap.timetable import Placed
@@ -43,11 +43,11 @@ def zone_plan(
         codes = [reasons.SOIL_DRYING_OUT]
     if share is not None and share.short_of is not None:
         codes = [*codes, share.short_of] if runs else [share.short_of]
-    why = tuple(Reason(code, sentence(code, at)) for code in codes)
-    if runs and verdict.net_mm > 0.0 and (share is None or share.short_of is None):
-        why = (_with_room(why[0], work, at, index, days),)
+    is_whole = bool(runs) and verdict.net_mm > 0.0 and (share is None or share.short_of is None)
+    room = _room(work, at, index, days) if is_whole else None
+    why: tuple[Reason, ...] = tuple(reason_of(code, at, room) for code in codes)
     if share is None and verdict.net_mm > 0.0:
-        why = (Reason(reasons.SOIL_MOIST, LESS_THAN_A_VALVE_TAKES),)
+        why = (LessThanAValveTakes(),)
     net_mm = net_depth_of_volume_mm(volume_l, zone.area_m2, numbers.efficiency)
     is_mix = len(work.stands) > 1
     choice: Decision = "water" if runs else "wait"
@@ -76,12 +76,11 @@ def zone_plan(
     )
 
 
-def _with_room(reason: Reason, work: ZoneAtWork, at: Situation, index: int, days: GardenDays) -> Reason:
-    """The reason, with what is left unfilled and why."""
+def _room(work: ZoneAtWork, at: Situation, index: int, days: GardenDays) -> Room | None:
+    """What is left unfilled, and why."""
     soon = work.prepared.days.counted_rain_mm[index : index + DAYS_LEFT_FOR_RAIN]
     mean_mm = work.prepared.numbers.rain_share * days.mean_rain_mm
-    room = room_in_words(work.chosen, at, sum(soon), mean_mm)
-    return replace(reason, text=f"{reason.text} {room}") if room else reason
+    return room_left(work.chosen, at, sum(soon), mean_mm)
 
 
 def _soil_water(stand: Stand, index: int) -> SoilWater:

@@ -16,6 +16,7 @@ from scheduling.garden.description import Garden, WaterSupply
 from scheduling.landscape.application import gross_depth_mm, net_depth_of_volume_mm, volume_of_depth_l
 from scheduling.plan.planner import site_of
 from scheduling.reasons import Note
+from scheduling.reasons.notes import SeasonNotReplayed, WarmHoursUnknown
 from scheduling.review.foresight import Foresight, clairvoyant_mm, evening_before
 from scheduling.review.season_account import Account, Tally, together
 from scheduling.tap.allocation import Wish, allowance_left, share_water
@@ -296,30 +297,13 @@ def _fallow_note(prepared: PreparedZone) -> tuple[Note, ...]:
     if not all(prepared.days.dormant):
         return ()
     planting = prepared.numbers.planting
-    planted_on, whose = planting.planted_on, "Its season"
-    if prepared.numbers.share < 1.0:
-        whose = f"The season of {planting.plant}"
-    season = whose if planted_on is None else f"{whose}, from planted_on {planted_on} on,"
-    return (
-        Note(
-            "season-not-replayed",
-            f"{season} lies outside of these days: nothing grew, and nothing is watered.",
-        ),
-    )
+    plant = planting.plant if prepared.numbers.share < 1.0 else None
+    return (SeasonNotReplayed(plant, planting.planted_on),)
 
 
 def _warm_hours_note(zone: _ZoneInSeason) -> tuple[Note, ...]:
     """That a rule could not act, where it could not."""
-    dates = zone.hours_unknown_on
-    if not dates:
-        return ()
-    left_out = "1 date of frost was" if dates == 1 else f"{dates} dates of frost were"
-    return (
-        Note(
-            "warm-hours-unknown",
-            f"These days are told without hours, so no run could move to warm ones: {left_out} left out.",
-        ),
-    )
+    return (WarmHoursUnknown(zone.hours_unknown_on),) if zone.hours_unknown_on else ()
 
 
 def _planned(

@@ -87,6 +87,15 @@ def weather_days(first: dt.date, count: int, **values: Any) -> list[dict[str, An
     return [{"date": (first + number * ONE_DAY).isoformat(), **day, **values} for number in range(count)]
 
 
+LOAM_LAWN = {
+    "area_m2": 85,
+    "planting": {"plant": "turf-cool-season"},
+    "soil": {"texture": "loam"},
+    "watering": {"method": "overhead-spray"},
+}
+"""What a document of a lawn holds at least."""
+
+
 class Clock:
     """Stands still until it is moved."""
 
@@ -109,11 +118,12 @@ class Clock:
 class Steady:
     """The source `demo`, with the same dry hours day after day, except where it is told of others.
 
-    While `fails` is set, it does not answer.
+    While `fails` is set, it does not answer; unless it `knows_past`, it tells of hours from the present on.
     """
 
     name = "demo"
     fails = False
+    knows_past = True
 
     def __init__(
         self, clock: Callable[[], dt.datetime], told: Told | None = None, days_ahead: int = 9
@@ -133,13 +143,15 @@ class Steady:
         now = self._clock()
         first = dt.datetime.combine(now.date() - (past_days + 1) * ONE_DAY, dt.time(), dt.UTC)
         count = 24 * (past_days + 2 + self.days_ahead)
+        starts = (first + number * HOUR for number in range(count))
         return HourlyWeather(
             source="demo",
             attribution=Attribution("Told."),
             retrieved_at=now,
             elevation_m=self.elevation_m,
             wind_height_m=self.wind_height_m,
-            hours=tuple(self._hour(first + number * HOUR) for number in range(count)),
+            hours=tuple(self._hour(start) for start in starts if self.knows_past or start > now - HOUR),
+            knows_past=self.knows_past,
         )
 
     def _hour(self, start: dt.datetime) -> Hour:
@@ -168,9 +180,8 @@ class House:
         self.clock = clock
         self.store = Store.open(url, release="1")
         self.answers = Answers(self.store)
-        self.forecasts = Forecasts(
-            {"demo": source or Demo(clock)}, WeatherRows(self.store), clock, wait_s=PATIENCE_S
-        )
+        self.source = source or Demo(clock)
+        self.forecasts = Forecasts({"demo": self.source}, WeatherRows(self.store), clock, wait_s=PATIENCE_S)
         self.life = PlanLife(self.store, self.forecasts, self.answers, clock)
         self.reports = DeliveryReports(self.store, clock, self.life.look_again)
 

@@ -4,7 +4,7 @@ import dataclasses
 
 import pytest
 
-from api.settings import READERS, Settings, SettingsError, read_settings, with_changes
+from api.settings import SETTINGS, Settings, SettingsError, read_settings, with_changes
 from api.weather.sources import registry
 
 SECRET = "a-secret-of-some-length"
@@ -63,7 +63,12 @@ def test_every_variable_is_read():
 
 def test_every_setting_has_a_reader():
     own = {field.name.upper() for field in dataclasses.fields(Settings)} - {"SOURCES"}
-    assert own | set(registry.SETTINGS) == set(READERS)
+    assert own | set(registry.SETTINGS) == set(SETTINGS)
+
+
+@pytest.mark.parametrize("name", ["HOST", "PORT", "LOG_FORMAT"])
+def test_the_guide_s_default_is_the_one_that_holds(name):
+    assert SETTINGS[name].default == f"`{getattr(Settings(), name.lower())}`"
 
 
 @pytest.mark.parametrize(

@@ -5,20 +5,14 @@ import pytest
 from werkzeug.test import create_environ, run_wsgi_app
 
 from openapi.conversation import Clock, service
+from tests.api.stored_garden import LOAM_LAWN
 
 GARDEN = {
     "latitude": 43.61,
     "longitude": 3.88,
     "timezone": "Europe/Paris",
     "weather_sources": ["demo"],
-    "zones": {
-        "lawn": {
-            "area_m2": 85,
-            "planting": {"plant": "turf-cool-season"},
-            "soil": {"texture": "loam"},
-            "watering": {"method": "overhead-spray"},
-        }
-    },
+    "zones": {"lawn": LOAM_LAWN},
 }
 JSON = "application/json"
 

@@ -23,7 +23,12 @@ ELEVATION_M = 50.0
 WIND_HEIGHT_M = 10.0
 DAYS_AHEAD = 9
 SERVICE = Service(
-    NAME, ATTRIBUTION, knows_past=True, gives_radiation=True, make=lambda here: Demo(here.clock)
+    NAME,
+    ATTRIBUTION,
+    knows_past=True,
+    gives_radiation=True,
+    knows="invents weather, and says so; no network",
+    make=lambda here: Demo(here.clock),
 )
 
 SOLAR_CONSTANT_MJ_M2_H = 4.92

@@ -44,8 +44,10 @@ SERVICE: Final = Service(
     ATTRIBUTION,
     knows_past=True,
     gives_radiation=True,
+    knows="dense in Germany, and some places elsewhere; past days; radiation at times "
+    "(Deutscher Wetterdienst through Bright Sky)",
     make=lambda here: Dwd(here.session, base_url=here.settings.get("DWD_URL"), clock=here.clock),
-    settings=(Setting("DWD_URL", address),),
+    settings=(Setting("DWD_URL", address, "the service's own", "another address of `dwd`"),),
     only_where="where a station is within 50 km",
 )
 

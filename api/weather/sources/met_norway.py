@@ -44,8 +44,9 @@ SERVICE: Final = Service(
     ATTRIBUTION,
     knows_past=False,
     gives_radiation=False,
+    knows="no radiation, no past (MET Norway; it wants to know who asks: set `ROOTLEDGER_CONTACT`)",
     make=lambda here: MetNorway(here.session, base_url=here.settings.get("MET_NORWAY_URL"), clock=here.clock),
-    settings=(Setting("MET_NORWAY_URL", address),),
+    settings=(Setting("MET_NORWAY_URL", address, "the service's own", "another address of `met-norway`"),),
 )
 
 TEMPERATURE: Final = {"celsius": reading.same, "fahrenheit": reading.from_fahrenheit}

@@ -82,12 +82,31 @@ SERVICE: Final = Service(
     ATTRIBUTION,
     knows_past=True,
     gives_radiation=True,
+    knows="radiation, chance of rain, older days ([Open-Meteo](https://open-meteo.com), free for "
+    "non-commercial use within its terms)",
     make=_made,
     settings=(
-        Setting("OPEN_METEO_URL", address),
-        Setting("OPEN_METEO_KEY", key, is_secret=True),
-        Setting("OPEN_METEO_ARCHIVE_URL", address),
-        Setting("OPEN_METEO_ENSEMBLE_URL", address_or_none),
+        Setting(
+            "OPEN_METEO_URL",
+            address,
+            "the service's own",
+            "another address of `open-meteo`, such as one you host",
+        ),
+        Setting("OPEN_METEO_KEY", key, "none", "its key, if you have one", is_secret=True),
+        Setting(
+            "OPEN_METEO_ARCHIVE_URL",
+            address,
+            "the service's own",
+            "where older days are asked for; with an address of your own for the service, none unless set",
+        ),
+        Setting(
+            "OPEN_METEO_ENSEMBLE_URL",
+            address_or_none,
+            "the free service's own",
+            "where an ensemble of forecasts is asked for, every 6 hours at most: rain is then the mean "
+            "over its members; `none`: nowhere; with a key, or an address of your own for the service, "
+            "none unless set",
+        ),
     ),
 )
 

@@ -17,6 +17,11 @@ from api.weather.sources.services import Installation, Service, Setting, Source
 REAL: Final = (open_meteo.SERVICE, met_norway.SERVICE, us_nws.SERVICE, dwd.SERVICE)
 """Those that are asked over a network, in the order in which to try them."""
 SERVICES: Final[Mapping[str, Service]] = {service.name: service for service in (*REAL, demo.SERVICE)}
+OWN_WEATHER_KNOWS: Final = (
+    "only what your own instruments measured (`observations`), which counts beside every other source too; "
+    "alone, no forecast: plans go by the mean of the last days that you told in full, and the network is "
+    "not used"
+)
 WEATHER_SOURCES: Final = (*(service.name for service in REAL), OWN_WEATHER, demo.NAME)
 """What a garden may name."""
 SETTINGS: Final[Mapping[str, Setting]] = {

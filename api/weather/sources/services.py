@@ -5,7 +5,7 @@ import functools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 from urllib.parse import urlsplit
 
 from api.weather.place import Place
@@ -57,13 +57,17 @@ class Coverage:
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """A variable of the environment that a source goes by."""
+    """A variable of the environment."""
 
     name: str
     """Without the prefix of all settings."""
-    read: Callable[[str], str]
+    read: Callable[[str], Any]
     """Reads what it is set to; raises ValueError with what is allowed."""
+    default: str
+    """In words, as the guide has it."""
+    about: str
     is_secret: bool = False
+    """No message repeats its value."""
 
 
 @dataclass(frozen=True)
@@ -97,12 +101,19 @@ class Service:
     knows_past: bool
     """Whether it gives an account of days that are over."""
     gives_radiation: bool
+    knows: str
+    """What it has and what it wants, as the guide says it."""
     make: Callable[[Installation], Source]
     settings: tuple[Setting, ...] = ()
     coverage: Coverage | None = None
     """None: it has no border."""
     only_where: str = ""
     """What else it takes, in words, where it does not answer everywhere within its border."""
+
+    @property
+    def where(self) -> str:
+        """Where it works, as the guide says it."""
+        return self.coverage.where if self.coverage is not None else self.only_where or "everywhere"
 
 
 def address(value: str) -> str:

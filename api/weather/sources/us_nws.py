@@ -74,8 +74,9 @@ SERVICE: Final = Service(
     ATTRIBUTION,
     knows_past=False,
     gives_radiation=False,
+    knows="no radiation, no past (National Weather Service; it wants to know who asks, too)",
     make=lambda here: UsNws(here.session, base_url=here.settings.get("US_NWS_URL"), clock=here.clock),
-    settings=(Setting("US_NWS_URL", address),),
+    settings=(Setting("US_NWS_URL", address, "the service's own", "another address of `us-nws`"),),
     coverage=Coverage("the United States and their territories", UNITED_STATES, _is_a_neighbours),
 )
 

@@ -19,15 +19,6 @@ from tests.api.weather.weather_service import Service, send
 ROOT = Path(__file__).parents[3]
 
 
-@pytest.fixture(autouse=True)
-def _own_folder(tmp_path, monkeypatch) -> None:
-    """A data folder of the test's own, the evening of 14 July 2026, no pause between two tries."""
-    monkeypatch.setenv("ROOTLEDGER_CACHE_URL", f"sqlite:///{tmp_path}/forecasts.db")
-    monkeypatch.setattr(cli, "_now", lambda: EVENING)
-    monkeypatch.setattr("api.weather.sources.session.time.sleep", lambda seconds: None)
-    monkeypatch.setenv("COLUMNS", "120")
-
-
 @pytest.fixture
 def write(tmp_path) -> Callable[[str, Any], str]:
     """Writes a file of JSON, or of text as it is; gives its path."""

@@ -5,6 +5,7 @@ from click.testing import CliRunner, Result
 
 from api.cli.commands import main
 from api.pages.guide import guide
+from scheduling.reasons.tables import KINDS, codes
 
 
 def asked(*words: str) -> Result:
@@ -30,3 +31,14 @@ def test_a_word_that_is_no_page_names_the_nearest() -> None:
 
     assert ran.exit_code == 2
     assert "Did you mean weather?" in ran.output
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_code_says_when_it_holds_and_what_to_do(kind: str) -> None:
+    for code in codes(kind):
+        ran = asked(code)
+
+        assert ran.exit_code == 0, code
+        assert ran.output.startswith(f"{code}, one of the")
+        assert "\nWhen: " in ran.output
+        assert "\nWhat to do: " in ran.output

@@ -22,7 +22,9 @@ def port() -> Iterator[int]:
     running = threading.Thread(target=server.run, daemon=True)
     running.start()
     yield server.effective_port
-    server.close()
+    # Closed by its own thread: it waits for these sockets.
+    server.trigger.pull_trigger(lambda: server.asyncore.close_all(server._map))
+    running.join()
 
 
 def ask(connection: http.client.HTTPConnection, path: str, **headers: str) -> http.client.HTTPResponse:

@@ -14,23 +14,12 @@ from api.weather.series.local_days import local_days
 from tests.api.stored_garden import Clock, House, Steady, document, garden
 
 
-class WithoutPast(Steady):
-    """Tells of hours from the present one on, 0.2 mm of rain in each."""
-
-    def __init__(self, clock: Clock) -> None:
-        super().__init__(clock, lambda start: {"rain_mm": 0.2})
-
-    def hours(self, place: Place, *, past_days: int) -> HourlyWeather:
-        answer = super().hours(place, past_days=past_days)
-        begins = self._clock() - HOUR
-        return replace(
-            answer, knows_past=False, hours=tuple(hour for hour in answer.hours if hour.start > begins)
-        )
-
-
 @pytest.fixture
-def source(clock: Clock) -> WithoutPast:
-    return WithoutPast(clock)
+def source(clock: Clock) -> Steady:
+    """Tells of hours from the present one on, 0.2 mm of rain in each."""
+    source = Steady(clock, lambda start: {"rain_mm": 0.2})
+    source.knows_past = False
+    return source
 
 
 PLACES = {
@@ -103,7 +92,7 @@ def test_of_a_day_that_is_mostly_over_nothing_is_made_up(house, clock):
     assert (days[0]["t_min_c"], days[0]["hours_assumed"]) == (None, 0)
 
 
-def test_a_source_that_knows_the_hours_takes_the_place_of_what_was_assumed(tmp_path, clock):
+def test_a_source_that_knows_the_hours_takes_the_place_of_what_was_assumed(tmp_path, clock, source):
     class Knowing(Steady):
         name = "open-meteo"
 
@@ -112,7 +101,7 @@ def test_a_source_that_knows_the_hours_takes_the_place_of_what_was_assumed(tmp_p
 
     clock.to(2, 40)
     house = House(f"sqlite:///{tmp_path}/rootledger.db", clock)
-    sources = {"demo": WithoutPast(clock), "open-meteo": Knowing(clock)}
+    sources = {"demo": source, "open-meteo": Knowing(clock)}
     forecasts = Forecasts(sources, WeatherRows(house.store), clock)
     place = place_of(garden(weather_sources=["demo", "open-meteo"]))
     days = {day.date: day for day in forecasts.at(place, past_days=1).days}

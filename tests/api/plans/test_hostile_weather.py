@@ -12,7 +12,7 @@ from api.settings import Settings
 from api.store.store import Store
 from api.weather.fetch.forecasts import Forecast, Forecasts
 from api.weather.place import Place
-from tests.api.stored_garden import Clock
+from tests.api.stored_garden import LOAM_LAWN, Clock
 from tests.api.weather.sources.test_hostile_answers import (
     ANSWERS,
     IN_PART,
@@ -27,12 +27,6 @@ from tests.api.weather.sources.test_hostile_answers import (
 )
 from tests.api.weather.weather_service import NOON, MemoryKeep, Service, expire, limits_for, send
 
-LAWN = {
-    "area_m2": 85,
-    "planting": {"plant": "turf-cool-season"},
-    "soil": {"texture": "loam"},
-    "watering": {"method": "overhead-spray"},
-}
 PLAN, WEATHER = "/v1/gardens/quince-court/plan", "/v1/gardens/quince-court/weather"
 
 
@@ -63,7 +57,7 @@ class House:
             "longitude": kind.longitude,
             "timezone": "UTC",
             "weather_sources": [kind.name],
-            "zones": {"lawn": LAWN},
+            "zones": {"lawn": LOAM_LAWN},
         }
         assert self.client.put("/v1/gardens/quince-court", json=garden).status_code == 201
         self.good = MemoryKeep()

@@ -1,10 +1,8 @@
 """Plans while weather services do not answer: through a real dry summer, and through days without any."""
 
-import csv
 import datetime as dt
 import math
 from collections.abc import Callable
-from importlib import resources
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -20,6 +18,7 @@ from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from scheduling.garden.reports import Delivery
 from scheduling.plan.initial_state import History
 from tests.api.stored_garden import ONE_DAY, Clock, House, Steady, document, lawn
+from tests.reference.seattle import seattle_days
 
 SEATTLE = ZoneInfo("America/Los_Angeles")
 FIRST, LAST = dt.date(2015, 7, 1), dt.date(2015, 8, 8)
@@ -27,20 +26,6 @@ FIRST, LAST = dt.date(2015, 7, 1), dt.date(2015, 8, 8)
 ROUNDING_MM = 0.05
 """Litres and seconds of a run are rounded down."""
 NO_STRESS: dict[str, list[dt.date]] = {"lawn": [], "shrubs": [], "tomatoes": [], "troughs": []}
-
-
-def _gauged() -> dict[dt.date, tuple[float, float, float, float]]:
-    """Minimum, maximum, wind and rain of Seattle, 2012 to 2015: NOAA, as vega_datasets holds them."""
-    told = resources.files("vega_datasets").joinpath("_data/seattle-weather.csv").read_text("utf-8")
-    return {
-        dt.date.fromisoformat(row["date"].replace("/", "-")): (
-            float(row["temp_min"]),
-            float(row["temp_max"]),
-            float(row["wind"]),
-            float(row["precipitation"]),
-        )
-        for row in csv.DictReader(told.splitlines())
-    }
 
 
 class Seattle:
@@ -52,7 +37,7 @@ class Seattle:
 
     def __init__(self, clock: Clock) -> None:
         self.clock = clock
-        self.days = _gauged()
+        self.days = {day.date: day for day in seattle_days()}
         self.fails_from: dt.datetime | None = None
         self.fails_until: dt.datetime | None = None
 
@@ -68,18 +53,19 @@ class Seattle:
     def _hour(self, start: dt.datetime, now: dt.datetime) -> Hour:
         date = start.astimezone(SEATTLE).date()
         today = now.astimezone(SEATTLE).date()
-        lowest, highest, wind, rain = self.days[date]
+        day = self.days[date]
+        lowest, highest = day.t_min_c, day.t_max_c
         if (lead := (date - today).days) > 1:
             week = [self.days[today - number * ONE_DAY] for number in range(1, 8)]
             fades = min(1.0, 0.2 * (lead - 1))
-            lowest += fades * (sum(day[0] for day in week) / 7 - lowest)
-            highest += fades * (sum(day[1] for day in week) / 7 - highest)
+            lowest += fades * (sum(day.t_min_c for day in week) / 7 - lowest)
+            highest += fades * (sum(day.t_max_c for day in week) / 7 - highest)
         swing = math.cos(2 * math.pi * (start.astimezone(SEATTLE).hour - 15) / 24)
         return Hour(
             start,
             temperature_c=(lowest + highest) / 2 + (highest - lowest) / 2 * swing,
-            wind_m_s=wind,
-            rain_mm=rain / 24,
+            wind_m_s=day.wind_m_s,
+            rain_mm=day.rain_mm / 24,
             rain_probability=None if start < now else 0.8,
         )
 

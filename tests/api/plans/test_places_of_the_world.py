@@ -13,16 +13,10 @@ import pytest
 from api.app import create_app
 from api.settings import Settings
 from api.weather.series.hours import HOUR
-from tests.api.stored_garden import Clock
+from tests.api.stored_garden import LOAM_LAWN, Clock
 from tests.api.weather.answers import dwd_body, met_body, nws_grid, nws_point
 from tests.api.weather.weather_service import Service, open_meteo_body, send
 
-LAWN = {
-    "area_m2": 85,
-    "planting": {"plant": "turf-cool-season"},
-    "soil": {"texture": "loam"},
-    "watering": {"method": "overhead-spray"},
-}
 # Where, when in UTC, the hours of the day after, and between what its evapotranspiration can lie: of air of
 # 20 °C, it is the sun that makes the difference, and without any there is next to none. Limits from memory.
 PLACES = [
@@ -102,7 +96,7 @@ def test_a_plan_is_made_of_the_days_own_hours_and_sun(
         "longitude": longitude,
         "timezone": timezone,
         "weather_sources": [source],
-        "zones": {"lawn": LAWN},
+        "zones": {"lawn": LOAM_LAWN},
     }
     assert client.put("/v1/gardens/somewhere", json=garden).status_code == 201
     answer = client.get("/v1/gardens/somewhere/plan?date=tomorrow")

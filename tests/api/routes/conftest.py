@@ -16,15 +16,9 @@ from api.settings import Settings
 from api.store.rows import Answer, DeliveryKey, strong_etag
 from api.store.store import Store
 from api.store.tables import ANSWERS, DELIVERIES, FINALS, GARDENS
+from tests.api.stored_garden import LOAM_LAWN
 
 NOW = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
-
-LAWN = {
-    "area_m2": 85,
-    "planting": {"plant": "turf-cool-season"},
-    "soil": {"texture": "loam"},
-    "watering": {"method": "overhead-spray"},
-}
 
 
 class MadeUpPlans:
@@ -187,4 +181,4 @@ def home(client, garden, store) -> Store:
 @pytest.fixture
 def garden() -> dict[str, Any]:
     """A garden document without an id."""
-    return {"latitude": 43.6, "longitude": 3.9, "timezone": "Europe/Paris", "zones": {"lawn": LAWN}}
+    return {"latitude": 43.6, "longitude": 3.9, "timezone": "Europe/Paris", "zones": {"lawn": LOAM_LAWN}}

@@ -19,6 +19,7 @@ from scheduling.garden.description import (
     WaterSupply,
     YearlyPause,
 )
+from tests.api.stored_garden import LOAM_LAWN
 
 QUINCE_COURT = {
     "id": "quince-court",
@@ -65,20 +66,13 @@ QUINCE_COURT = {
     },
 }
 
-LAWN = {
-    "area_m2": 85,
-    "planting": {"plant": "turf-cool-season"},
-    "soil": {"texture": "loam"},
-    "watering": {"method": "overhead-spray"},
-}
-
 
 def with_zone(**parts):
     return {
         "latitude": 43.6,
         "longitude": 3.9,
         "timezone": "Europe/Paris",
-        "zones": {"lawn": {**LAWN, **parts}},
+        "zones": {"lawn": {**LOAM_LAWN, **parts}},
     }
 
 
@@ -400,7 +394,7 @@ def test_a_zone_that_cannot_be_is_refused_with_a_sentence(parts, pointer, senten
         ({"absence": [{"from": "2026-08-01"}]}, "/absence/0/to", "to is missing."),
         ({"zones": {}}, "/zones", "zones has 0 entries; it must have from 1 to 200."),
         (
-            {"zones": {f"z{number}": LAWN for number in range(201)}},
+            {"zones": {f"z{number}": LOAM_LAWN for number in range(201)}},
             "/zones",
             "zones has 201 entries; it must have from 1 to 200.",
         ),

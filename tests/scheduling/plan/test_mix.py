@@ -32,6 +32,7 @@ from tests.scheduling.gardens import (
     a_case,
     a_garden,
     all_full_on,
+    closing_mm,
     evening_by_evening,
     night_before,
     summer_day,
@@ -267,16 +268,7 @@ def test_no_planting_goes_without_and_no_more_drains_than_the_thrifty_cannot_use
 
 def closes(rows: Sequence[LedgerRow]) -> bool:
     return all(
-        row.closing_depletion_mm
-        == pytest.approx(
-            row.opening_depletion_mm
-            - row.infiltrated_rain_mm
-            - row.irrigation_mm
-            + row.etc_adj_mm
-            + row.drainage_mm
-            + row.adjustment_mm,
-            abs=1e-9,
-        )
+        row.closing_depletion_mm == pytest.approx(closing_mm(row), abs=1e-9)
         and 0.0 <= row.closing_depletion_mm <= row.taw_mm
         for row in rows
     )

@@ -24,6 +24,7 @@ from tests.scheduling.gardens import (
     ONE_DAY,
     TROUGHS,
     a_garden,
+    closing_mm,
     night_before,
     summer_days,
     with_planting,
@@ -124,15 +125,7 @@ def test_rows_tell_the_correction_and_its_cause_and_close():
 
     assert {row.adjustment_cause for row in rows} == {"probe"}
     for row in rows:
-        assert row.closing_depletion_mm == pytest.approx(
-            row.opening_depletion_mm
-            - row.infiltrated_rain_mm
-            - row.irrigation_mm
-            + row.etc_adj_mm
-            + row.drainage_mm
-            + row.adjustment_mm,
-            abs=1e-9,
-        )
+        assert row.closing_depletion_mm == pytest.approx(closing_mm(row), abs=1e-9)
 
 
 def test_a_reading_of_the_plans_own_date_waits_for_the_next_plan():
@@ -159,7 +152,7 @@ def test_a_probe_that_repeats_itself_while_the_soil_dries_is_stuck():
     probe = standing_after(mornings([0.27] * 5), 5, opening_mm=2.0, watered=False)
 
     assert (probe.standing, probe.why, probe.since) == ("doubtful", "stuck", JULY_1 + ONE_DAY)
-    assert "the same since 2026-07-01" in probe.text
+    assert "the same since 2026-07-01" in probe.told.text
 
 
 def test_the_same_value_on_soil_that_does_not_change_is_no_fault():
@@ -196,7 +189,7 @@ def test_a_probe_below_the_roots_says_nothing_of_them():
     deep = MorningReading("lawn", "deep", JULY_1, water_content=0.25, depth_m=0.30)
     probe = standing_after([deep], 1)
 
-    assert (probe.why, probe.text) == (
+    assert (probe.why, probe.told.text) == (
         "below-the-roots",
         "Not followed since 2026-07-01: it sits at 0.30 m, below roots of 0.20 m.",
     )

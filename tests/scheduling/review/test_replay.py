@@ -25,6 +25,7 @@ from tests.scheduling.gardens import (
     SHRUBS,
     TROUGHS,
     a_garden,
+    closing_mm,
     evening_by_evening,
     night_before,
     summer_day,
@@ -114,15 +115,7 @@ def test_the_rows_close_follow_each_other_and_add_up_to_the_account(weather: lis
         for row, day in zip(zone.ledger, weather, strict=True):
             assert (row.date, row.opening_depletion_mm) == (day.date, depletion_mm)
             depletion_mm = row.closing_depletion_mm
-            assert depletion_mm == pytest.approx(
-                row.opening_depletion_mm
-                - row.infiltrated_rain_mm
-                - row.irrigation_mm
-                + row.etc_adj_mm
-                + row.drainage_mm
-                + row.adjustment_mm,
-                abs=1e-9,
-            )
+            assert depletion_mm == pytest.approx(closing_mm(row), abs=1e-9)
         told = zone.planned
         assert told.closing_depletion_mm == depletion_mm
         assert sum(row.irrigation_mm for row in zone.ledger) == pytest.approx(told.irrigation_mm)

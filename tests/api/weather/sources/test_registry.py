@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from api.settings import PREFIX, READERS
+from api.settings import PREFIX, SETTINGS
 from api.weather.errors import SourceFailed
 from api.weather.place import Place
 from api.weather.sources import registry
@@ -56,14 +56,15 @@ def test_each_tells_before_it_is_asked_what_its_licence_wants_and_where_it_works
 
 
 @pytest.mark.parametrize("service", registry.SERVICES.values(), ids=lambda service: service.name)
-def test_each_has_its_rows_in_the_readme(service: Any) -> None:
-    readme = (ROOT / "README.md").read_text("utf-8")
-    settings, sources = readme.split("\n## Settings\n")[1].split("\n### Weather\n")[:2]
+def test_each_has_its_rows_in_the_guide(service: Any) -> None:
+    settings, sources = (
+        (ROOT / f"openapi/guide/{page}.md").read_text("utf-8") for page in ("settings", "weather")
+    )
 
-    assert f"\n| `{service.name}` | " in sources
+    assert f"\n| `{service.name}` | {service.where} | {service.knows} |\n" in sources
     for setting in service.settings:
-        assert f"\n| `{PREFIX}{setting.name}` | " in settings
-        assert READERS[setting.name] is setting.read
+        assert f"\n| `{PREFIX}{setting.name}` | {setting.default} | {setting.about} |\n" in settings
+        assert SETTINGS[setting.name] == setting
     assert service.settings or service.name == "demo"
 
 
