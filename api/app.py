@@ -133,16 +133,7 @@ def open_store(settings: Settings) -> Store:
 def open_forecasts(settings: Settings, store: Store, clock: Clock) -> Forecasts:
     """The weather sources that the settings ask for, with what they answered kept in the store."""
     sources = weather_sources(
-        cache=settings.cache_path,
-        contact=settings.contact,
-        open_meteo_url=settings.open_meteo_url,
-        open_meteo_key=settings.open_meteo_key,
-        open_meteo_archive_url=settings.open_meteo_archive_url,
-        open_meteo_ensemble_url=settings.open_meteo_ensemble_url,
-        met_norway_url=settings.met_norway_url,
-        us_nws_url=settings.us_nws_url,
-        dwd_url=settings.dwd_url,
-        clock=clock,
+        settings.sources, cache=settings.cache_path, contact=settings.contact, clock=clock
     )
     return Forecasts(sources, WeatherRows(store), clock)
 
