@@ -19,13 +19,13 @@ from werkzeug.test import TestResponse
 from api import settings
 from api.app import create_app, open_store
 from api.cli.commands import main
-from api.plans import plan_revision as shrinking
 from api.routes.contract import contract_of
 from api.schemas.fields import ById, Items, Part
 from api.schemas.garden import WEATHER_SOURCES, GardenSchema, load_garden
 from api.store.weather import WeatherRows
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.sources.demo import Demo
+from scheduling.plan import revision
 from scheduling.reasons import REASONS, WHAT_TO_DO
 
 ROOT = Path(__file__).parents[1]
@@ -222,7 +222,7 @@ def test_every_reason_is_listed_in_its_order() -> None:
     )
 
     assert tuple(codes_in_first_column(table)) == REASONS
-    assert set(codes_in_first_column(of_finals)) == set(shrinking.REASONS)
+    assert set(codes_in_first_column(of_finals)) == set(revision.REASONS)
 
 
 def test_every_note_is_listed() -> None:

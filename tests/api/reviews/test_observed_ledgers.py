@@ -39,7 +39,7 @@ class Household:
         self.own.put("orchard", JULY_14 + number * ONE_DAY, ObservationReport(values), must_be_new=False)
 
     def ledger(self):
-        (zone,) = self.house.life.explained("orchard").plan.zones
+        (zone,) = self.house.life.explained(self.house.life.garden_now("orchard")).plan.zones
         return zone.ledger
 
 

@@ -48,7 +48,7 @@ class Household:
         self.probes.put("orchard", named.zone, named.id, named.report, must_be_new=False)
 
     def ledger(self):
-        (zone,) = self.house.life.explained("orchard").plan.zones
+        (zone,) = self.house.life.explained(self.house.life.garden_now("orchard")).plan.zones
         return zone.ledger
 
 
