@@ -12,6 +12,7 @@ from sqlalchemy import (
     Integer,
     Select,
     Text,
+    and_,
     bindparam,
     exists,
     or_,
@@ -60,6 +61,16 @@ _VALVE: Final = select(VALVES.c.zone, VALVES.c.told_at, VALVES.c.body)
 _FINAL: Final = select(FINALS.c.date, FINALS.c.made_at, FINALS.c.body)
 
 GARDEN: Final[Select[Any]] = _GARDEN.where(GARDENS.c.id == bindparam("garden_id"))
+
+GARDEN_AND_OPENING: Final[Select[Any]] = (
+    _GARDEN.add_columns(OPENINGS.c.body)
+    .outerjoin(
+        OPENINGS,
+        and_(OPENINGS.c.garden_id == GARDENS.c.id, OPENINGS.c.document_version == GARDENS.c.document_version),
+    )
+    .where(GARDENS.c.id == bindparam("garden_id"))
+)
+"""With the first guess that is kept for its document; null where there is none."""
 
 GARDENS_AFTER: Final[Select[Any]] = (
     _GARDEN.where(GARDENS.c.id > bindparam("after"))

@@ -92,6 +92,11 @@ class Store(AsksMeasured):
         rows = self.ask(selects.GARDEN, garden_id=garden_id)
         return StoredGarden(*rows[0]) if rows else None
 
+    def garden_and_opening(self, garden_id: str) -> tuple[StoredGarden, JsonObject | None] | None:
+        """The garden of an id, with the first guess that is kept for its document as it now is."""
+        rows = self.ask(selects.GARDEN_AND_OPENING, garden_id=garden_id)
+        return (StoredGarden(*rows[0][:-1]), rows[0][-1]) if rows else None
+
     def gardens(self, after: str | None, limit: int) -> list[StoredGarden]:
         """At most `limit` gardens in the order of their ids, those after `after`."""
         return [StoredGarden(*row) for row in self.ask(selects.GARDENS_AFTER, after=after or "", limit=limit)]

@@ -14,10 +14,10 @@ from api.errors import (
     RunNotOpen,
     ZoneNotFound,
 )
-from api.reports.deliveries import counted_l, run_date, run_of
 from api.reports.delivery_reports import Outcome
 from api.schemas.deliveries import load_batch
-from tests.api.stored_garden import House, document, lawn
+from scheduling.plan.final_plan import FinalRun, Report, run_date
+from tests.api.stored_garden import EVENING, JULY_15, House, document, lawn
 from tests.together import together
 
 MINUTE = dt.timedelta(minutes=1)
@@ -415,10 +415,5 @@ def test_a_run_s_id_tells_its_date(zone, report_id, date):
     ],
 )
 def test_a_report_counts_by_its_litres_or_else_as_planned(outcome, volume_l, planned_l, litres):
-    planned = None if planned_l is None else {"volume_l": planned_l}
-    assert counted_l({"outcome": outcome, "volume_l": volume_l}, planned) == litres
-
-
-def test_a_run_of_no_plan_is_none():
-    assert run_of(None, "lawn", "2026-07-15-lawn-1") is None
-    assert run_of({"zones": []}, "lawn", "2026-07-15-lawn-1") is None
+    planned = None if planned_l is None else FinalRun("2026-07-15-lawn-1", EVENING, planned_l, 60, 105)
+    assert Report("lawn", "1", JULY_15, EVENING, outcome, volume_l).counted_l(planned) == litres
