@@ -8,6 +8,7 @@ from collections.abc import Callable
 from typing import Any, Final, NamedTuple
 
 from sqlalchemy import (
+    CompoundSelect,
     Date,
     Engine,
     Integer,
@@ -16,11 +17,15 @@ from sqlalchemy import (
     Text,
     and_,
     bindparam,
+    cast,
     exists,
+    literal_column,
+    null,
     or_,
     select,
     tuple_,
     type_coerce,
+    union_all,
 )
 
 from api.store.columns import Instant
@@ -141,6 +146,39 @@ MORNINGS_BETWEEN: Final[Select[Any]] = (
     .order_by(MORNINGS.c.night, MORNINGS.c.zone, MORNINGS.c.probe)
 )
 
+_NO_DATE: Final = cast(null(), Date)
+_NO_TEXT: Final = cast(null(), Text)
+
+MEASURED_SINCE: Final[CompoundSelect[Any]] = union_all(
+    select(
+        literal_column("'observation'"),
+        OBSERVATIONS.c.date,
+        _NO_TEXT,
+        _NO_TEXT,
+        cast(null(), Instant),
+        OBSERVATIONS.c.body,
+    ).where(
+        OBSERVATIONS.c.garden_id == bindparam("garden_id"),
+        OBSERVATIONS.c.date >= bindparam("first", type_=Date),
+    ),
+    select(
+        literal_column("'morning'"),
+        MORNINGS.c.night,
+        MORNINGS.c.zone,
+        MORNINGS.c.probe,
+        cast(null(), Instant),
+        MORNINGS.c.body,
+    ).where(
+        MORNINGS.c.garden_id == bindparam("garden_id"),
+        MORNINGS.c.night >= bindparam("first", type_=Date),
+    ),
+    select(
+        literal_column("'valve'"), _NO_DATE, VALVES.c.zone, _NO_TEXT, VALVES.c.told_at, VALVES.c.body
+    ).where(VALVES.c.garden_id == bindparam("garden_id")),
+)
+"""All that a plan or an alert goes by beside reports of water, in no order: which of the three, its date, its
+zone, its probe, its moment and its body."""
+
 VALVE: Final[Select[Any]] = _VALVE.where(
     VALVES.c.garden_id == bindparam("garden_id"), VALVES.c.zone == bindparam("zone")
 )
@@ -253,12 +291,12 @@ class Reader:
         self._is_sqlite = engine.dialect.name == "sqlite"
         driver = engine.dialect.loaded_dbapi
         self._no_answer: tuple[type[Exception], ...] = (driver.OperationalError, driver.InterfaceError)
-        self._questions: dict[Select[Any], _Question] = {}
+        self._questions: dict[Select[Any] | CompoundSelect[Any], _Question] = {}
         self._idle: list[tuple[PoolProxiedConnection, Any]] = []  # append and pop are atomic
         # A file may be opened as often as one likes; a server has so many connections and no more.
         self._turns = None if self._is_sqlite else threading.BoundedSemaphore(AT_ONCE)
 
-    def ask(self, select: Select[Any], **values: Any) -> list[tuple[Any, ...]]:
+    def ask(self, select: Select[Any] | CompoundSelect[Any], **values: Any) -> list[tuple[Any, ...]]:
         """All rows of a SELECT.
 
         Parameters
@@ -336,7 +374,7 @@ class Reader:
             return connection, cursor
 
 
-def _question(select: Select[Any], engine: Engine) -> _Question:
+def _question(select: Select[Any] | CompoundSelect[Any], engine: Engine) -> _Question:
     dialect = engine.dialect
     compiled = select.compile(dialect=dialect)
     to_driver: dict[str, Convert] = {

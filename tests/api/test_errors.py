@@ -59,6 +59,7 @@ EXAMPLES = [
     http.MethodNotAllowed(valid_methods=["PUT", "GET"]),
     http.RequestEntityTooLarge(),
     http.UnsupportedMediaType(),
+    errors.UnknownFormat("quince-court", "the final plan of 2026-07-15", 2),
     errors.ReplayUnderWay(5),
 ]
 
