@@ -207,8 +207,8 @@ class PlanLife:
         with self._store.changing(seen.stored.id) as change:
             if change.garden is None:
                 raise GardenNotFound(seen.stored.id)
-            is_made = change.final(hours.date) is not None
-            if not is_made and change.garden.version != seen.stored.version and not whatever_came:
+            has_changed = change.garden.version != seen.stored.version
+            if has_changed and not whatever_came and change.final(hours.date) is None:
                 return None
             body = change.keep_final(hours.date, seen.now, final_body(made))
             final = read_final(hours.date, body, seen.stored.id)

@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 
 from api.reports.observations import observation_of
 from api.reports.soil_moisture import morning_reading, read_at
-from api.store.rows import StoredGarden
+from api.store.rows import StoredGarden, StoredValve
 from api.store.store import Store
 from api.weather.series.own_weather import Observation
 from scheduling.garden.reports import MorningReading
@@ -33,6 +33,8 @@ class Measured:
     observations: Mapping[dt.date, Observation]
     mornings: tuple[Morning, ...]
     """What soil probes read before sunrise."""
+    valves: tuple[StoredValve, ...]
+    """What was last told of each valve, by zone."""
 
 
 class Measurements:
@@ -50,15 +52,11 @@ class Measurements:
         if measured is not None and version == garden.version and first == since:
             return measured
         timezone = garden.document["timezone"]
+        observations, mornings, valves = self._store.measured(garden.id, since)
         measured = Measured(
-            observations={
-                kept.date: observation_of(kept, timezone)
-                for kept in self._store.observations(garden.id, since, None)
-            },
-            mornings=tuple(
-                Morning(morning_reading(kept), read_at(kept))
-                for kept in self._store.mornings(garden.id, since, dt.date.max)
-            ),
+            observations={kept.date: observation_of(kept, timezone) for kept in observations},
+            mornings=tuple(Morning(morning_reading(kept), read_at(kept)) for kept in mornings),
+            valves=tuple(valves),
         )
         with self._lock:
             self._read[garden.id] = (garden.version, since, measured)

@@ -132,7 +132,7 @@ def _known(moment: GardenNow) -> _Known:
                 valve.body.get("state"),
                 valve.body.get("battery_share"),
             )
-            for valve in moment.valves()
+            for valve in moment.measured.valves
             if valve.zone in zones
         ),
     )

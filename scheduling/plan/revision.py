@@ -64,7 +64,7 @@ class Withdraw:
 
     def on(self, run: FinalRun) -> FinalRun:
         """The run after it."""
-        return replace(run, is_withdrawn=True, why=self.why)
+        return run._replace(is_withdrawn=True, why=self.why)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +80,7 @@ class Cut:
         """The run after it, its time and its limit cut in the same part."""
         run_time_s = _part_of_time(run, self.volume_l)
         limit_s = math.ceil(LIMIT_FACTOR * run_time_s + LIMIT_ALLOWANCE_S)
-        return replace(
-            run,
+        return run._replace(
             volume_l=self.volume_l,
             run_time_s=run_time_s,
             max_open_s=min(run.max_open_s, limit_s),
@@ -174,8 +173,7 @@ def _applied(zone: FinalZone, operations: Sequence[Operation], known: Known) -> 
     new = dict.fromkeys(operation.why for operation in operations)
     codes = {why.code for why in new}
     old = [why for why in zone.reasons if why.code not in codes]
-    after = replace(
-        zone,
+    after = zone._replace(
         runs=tuple(runs.values()),
         decision="water" if left else "wait",
         volume_l=_tidy(volume_l),
@@ -185,7 +183,7 @@ def _applied(zone: FinalZone, operations: Sequence[Operation], known: Known) -> 
     )
     # Where nothing is left to come, the reason that took it back is the first.
     is_open = bool(runs_to_come(after, known.reports, known.moment))
-    return replace(after, reasons=tuple([*old, *new] if is_open else [*new, *old]))
+    return after._replace(reasons=tuple([*old, *new] if is_open else [*new, *old]))
 
 
 def _main_valve(runs: Sequence[FinalRun], timezone: dt.tzinfo | None) -> MainValve | None:
