@@ -22,12 +22,11 @@ from api.weather.series.hours import Hour
 from api.weather.series.own_weather import NAME as OWN_WEATHER
 from api.weather.series.own_weather import Observation
 from api.weather.series.persistence import with_margin
-from scheduling.balance.evapotranspiration import Demand
+from scheduling.balance.evapotranspiration import Demand, site_of
 from scheduling.balance.garden_series import demands_of
 from scheduling.balance.weather import IS_PROMISE, HourAhead, Origin, WeatherDay
 from scheduling.fao56.atmosphere import wind_at_2m
 from scheduling.garden.description import Garden
-from scheduling.plan.planner import site_of
 from scheduling.reasons import Note
 from scheduling.reasons.weather_notes import (
     HoursAssumed,

@@ -31,6 +31,7 @@ from typing import NamedTuple
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
+from scheduling.balance.evapotranspiration import site_of  # noqa: E402
 from scheduling.balance.garden_series import garden_days  # noqa: E402
 from scheduling.balance.soil_water import close_day  # noqa: E402
 from scheduling.balance.stand import prepare_stands  # noqa: E402
@@ -48,7 +49,7 @@ from scheduling.garden.description import (  # noqa: E402
 from scheduling.garden.reports import Delivery, Metered, MorningReading, Opening  # noqa: E402
 from scheduling.plan.initial_state import History  # noqa: E402
 from scheduling.plan.plan import Plan, Run  # noqa: E402
-from scheduling.plan.planner import Occasion, guess_opening, make_plan, site_of  # noqa: E402
+from scheduling.plan.planner import Occasion, guess_opening, make_plan  # noqa: E402
 from scheduling.tap.windows import Span  # noqa: E402
 from scheduling.zone.metering import learned_flows  # noqa: E402
 from tests.reference.seattle import seattle_days  # noqa: E402

@@ -32,12 +32,12 @@ from typing import NamedTuple
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
+from scheduling.balance.evapotranspiration import site_of  # noqa: E402
 from scheduling.balance.garden_series import GardenDays, garden_days  # noqa: E402
 from scheduling.balance.stand import PreparedZone, prepare_stands  # noqa: E402
 from scheduling.balance.weather import HourAhead, Origin, WeatherDay  # noqa: E402
 from scheduling.garden.description import Container, Garden, Planting, Site, Soil, Watering, Zone  # noqa: E402
 from scheduling.landscape.application import net_depth_of_volume_mm  # noqa: E402
-from scheduling.plan.planner import site_of  # noqa: E402
 from scheduling.review.foresight import DayAhead, Foresight, NoForecast, Perfect  # noqa: E402
 from scheduling.review.replay import (  # noqa: E402
     Timer,

@@ -16,8 +16,8 @@ from scheduling.balance.ledger import (
     opening_guess_mm,
 )
 from scheduling.balance.stand import PreparedZone
-from scheduling.decision.decision import first_guess
 from scheduling.garden.description import Zone
+from scheduling.plan.initial_state import first_guess
 from scheduling.zone.surface_layer import TopLayerState
 from tests.scheduling.gardens import (
     JULY_1,
