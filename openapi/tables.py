@@ -9,6 +9,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
+from api.settings import PREFIX, SETTINGS
+from api.weather.series.own_weather import NAME as OWN_WEATHER
+from api.weather.sources import registry
 from scheduling.reasons.tables import KINDS, rows
 
 GUIDE: Final = Path(__file__).parent / "guide"
@@ -115,9 +118,25 @@ def codes_of(kind: str) -> Callable[[Mapping[str, Any]], str]:
     return made
 
 
+def settings(_: Mapping[str, Any]) -> str:
+    """Every variable of the environment."""
+    cells = ((f"`{PREFIX}{one.name}`", one.default, one.about) for one in SETTINGS.values())
+    return table(("variable", "default", "what"), cells)
+
+
+def weather_sources(_: Mapping[str, Any]) -> str:
+    """Every source that a garden may name."""
+    told = {name: (service.where, service.knows) for name, service in registry.SERVICES.items()}
+    told[OWN_WEATHER] = "everywhere", registry.OWN_WEATHER_KNOWS
+    cells = ((f"`{name}`", *told[name]) for name in registry.WEATHER_SOURCES)
+    return table(("source", "where", "knows"), cells)
+
+
 TABLES: Final[Mapping[str, Callable[[Mapping[str, Any]], str]]] = {
     "zone-fields": lambda contract: fields_of(contract, "Zone", ()),
     "garden-fields": lambda contract: fields_of(contract, "Garden", ("zones",)),
     "routes": routes_of,
+    "settings": settings,
+    "weather-sources": weather_sources,
     **{kind: codes_of(kind) for kind in KINDS},
 }

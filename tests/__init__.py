@@ -1,1 +1,1 @@
-"""A package, so that none of the same name takes its place: some wheels bring their own `tests` along."""
+"""The only package among the tests: a library brings a package `tests` of its own, and ours goes first."""

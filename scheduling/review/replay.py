@@ -159,8 +159,8 @@ def replay(
         What each evening knew of the days to come.
     hours_on : callable
         The watering hours of a date, and the hours in which no water may flow. Where they tell
-        temperatures by the hour too, zones with `frost_warm_hours` are watered when it is warm. What
-        an hour's wind forbids is not replayed.
+        temperature and wind by the hour too, zones with `frost_warm_hours` are watered when it is warm,
+        and zones with a wind limit when it is calm.
     timers : mapping
         A fixed timer by zone id, to compare with.
     progress : callable

@@ -24,11 +24,11 @@ from api.store.rows import StoredGarden
 from api.store.store import Store
 from api.store.weather import WeatherRows
 from api.weather.errors import Unreachable
-from api.weather.fetch.fetching import Source
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.place import Place, place_of
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from api.weather.sources.demo import Demo
+from api.weather.sources.services import Source
 from scheduling.balance.soil_water import LedgerRow
 from scheduling.garden.description import Garden
 from tests.profile import PATIENCE_S

@@ -100,8 +100,8 @@ LAYERS = {
         {"alerts"},
     ),
     "api": (
-        {"errors", "ids", "pages", "settings", "watering_hours", "weather"},
-        {"schemas", "store"},
+        {"errors", "ids", "pages", "watering_hours", "weather"},
+        {"schemas", "settings", "store"},
         {"http", "reports"},
         {"plans"},
         {"reviews"},

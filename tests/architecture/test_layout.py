@@ -42,7 +42,8 @@ def _defines_tests(path: Path) -> bool:
     )
 
 
-def test_the_tests_are_one_package() -> None:
+def test_the_folders_of_tests_are_no_packages() -> None:
+    """A package tests/api would be imported in the place of the real one."""
     assert list(TESTS.rglob("__init__.py")) == [TESTS / "__init__.py"]
 
 

@@ -88,10 +88,7 @@ def test_a_plan_is_made_of_the_days_own_hours_and_sun(
     settings = Settings(
         database_url=f"sqlite:///{tmp_path}/rootledger.db",
         cache_url=f"sqlite:///{tmp_path}/cache.db",
-        open_meteo_url=url,
-        met_norway_url=url,
-        us_nws_url=url,
-        dwd_url=url,
+        sources=dict.fromkeys(("OPEN_METEO_URL", "MET_NORWAY_URL", "US_NWS_URL", "DWD_URL"), url),
     )
     client = create_app(settings, clock=clock).test_client()
     garden = {

@@ -154,6 +154,20 @@ def test_where_hours_are_known_water_moves_to_warm_ones(forecasts):
     ]
 
 
+def test_where_hours_are_known_windy_ones_stay_without_water(forecasts):
+    """Water flows from 02:00 to 04:00 of Paris, 20 litres a minute; the second hour of 13 July is windy."""
+
+    def watered_l(wind_m_s: float) -> float:
+        blows = dt.datetime(2026, 7, 13, 1, tzinfo=dt.UTC)
+        source = Steady(lambda: EVENING, lambda start: {"wind_m_s": wind_m_s} if start == blows else {})
+        large = lawn(area_m2=400, rules={"wind_limit_m_s": 4.0})
+        hours = {"watering_hours": [{"from": "02:00", "to": "04:00"}]}
+        garden = document(zones={"lawn": large}, rules=hours)
+        return asked(forecasts, source, garden=garden, **{"from": "2026-07-13"})["volume_l"]
+
+    assert watered_l(8.0) == 60 * 20 < watered_l(3.0)
+
+
 # One at a time
 
 

@@ -28,13 +28,7 @@ PLACE = Place(43.61, 3.88, "Europe/Paris", ("open-meteo",))
 
 def process(url: str, service: str, cache: str, now: dt.datetime, crowd: int, start: Barrier) -> None:
     store = Store.open(url, release="1")
-    sources = weather_sources(
-        cache=Path(cache),
-        contact=None,
-        open_meteo_url=service,
-        open_meteo_key=None,
-        clock=lambda: now,
-    )
+    sources = weather_sources({"OPEN_METEO_URL": service}, cache=Path(cache), contact=None, clock=lambda: now)
     forecasts = Forecasts(sources, WeatherRows(store), lambda: now, wait_s=PATIENCE_S)
     together = threading.Barrier(crowd + 1)
     versions: list[int] = []

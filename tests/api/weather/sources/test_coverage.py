@@ -4,8 +4,8 @@ import zoneinfo
 
 import pytest
 
-from api.weather.sources.registry import sources_for
-from api.weather.sources.services import NEIGHBOURS, why_not
+from api.weather.sources.registry import sources_for, why_not
+from api.weather.sources.us_nws import NEIGHBOURS
 
 EVERYWHERE = {"open-meteo", "met-norway", "dwd"}
 
