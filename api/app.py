@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 import orjson
 from flask import Flask, Response
@@ -24,22 +24,22 @@ from api.reviews.alerts import AlertsOfGardens
 from api.reviews.ledgers import Ledgers
 from api.reviews.replays import Replays
 from api.reviews.usage import Usages
-from api.routes.alerts import GardenAlerts, alert_routes
+from api.routes.alerts import alert_routes
 from api.routes.catalogue import catalogue_routes
 from api.routes.check import check_routes
 from api.routes.contract import contract_routes
-from api.routes.deliveries import Deliveries, delivery_routes
+from api.routes.deliveries import delivery_routes
 from api.routes.docs import docs_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
-from api.routes.ledger import ZoneLedgers, ledger_routes
+from api.routes.ledger import ledger_routes
 from api.routes.moisture import moisture_routes
 from api.routes.observations import observation_routes
-from api.routes.plan import Plans, plan_routes
-from api.routes.replay import SeasonReplays, replay_routes
-from api.routes.usage import GardenUsages, usage_routes
+from api.routes.plan import plan_routes
+from api.routes.replay import replay_routes
+from api.routes.usage import usage_routes
 from api.routes.valves import valve_routes
-from api.routes.weather import GardenWeather, weather_routes
+from api.routes.weather import weather_routes
 from api.settings import Settings
 from api.store.store import Store
 from api.store.weather import WeatherRows
@@ -52,22 +52,18 @@ MAX_BODY_BYTES: Final = 256 * 1024
 Clock = Callable[[], dt.datetime]
 
 
-class PlansAndWeather(Plans, GardenWeather, Protocol):
-    """Makes plans, and knows the weather that they stand on."""
-
-
 @dataclass(frozen=True, slots=True)
 class Parts:
     """What the routes are built from."""
 
     store: Store
-    plans: PlansAndWeather
-    deliveries: Deliveries
-    replays: SeasonReplays
+    plans: PlanLife
+    deliveries: DeliveryReports
+    replays: Replays
     clock: Clock
-    ledgers: ZoneLedgers
-    usages: GardenUsages
-    alerts: GardenAlerts
+    ledgers: Ledgers
+    usages: Usages
+    alerts: AlertsOfGardens
 
 
 class OrjsonProvider(JSONProvider):

@@ -143,7 +143,12 @@ def describes(
         doc["requestBody"] = {"required": True, "content": dict.fromkeys(body_types, content)}
     if is_open:
         doc["security"] = []
-    described: Callable[[View], View] = Blueprint.doc(**doc)
+
+    def described(view: View) -> View:
+        # What Blueprint.doc writes, without the function that it wraps around every call: 4 us of a poll.
+        view.__dict__["_apidoc"] = {"manual_doc": doc}
+        return view
+
     return described
 
 

@@ -10,10 +10,10 @@ import orjson
 
 from api.errors import DateBeyondPlans, GardenNotFound
 from api.plans.answer_cache import ALERTS, Answer, Answers
-from api.plans.plans import Explained
+from api.plans.plans import Explained, PlanLife
 from api.plans.weather_series import anchor_before
 from api.reports.deliveries import ends_at, metered_runs
-from api.reviews.ledgers import Explains, plant_ledgers
+from api.reviews.ledgers import plant_ledgers
 from api.reviews.usage import Flows, RunStanding, flows_of
 from api.schemas.alerts import dump_alerts
 from api.schemas.garden import stored_garden
@@ -77,7 +77,7 @@ class AlertsOfGardens:
 
     def __init__(
         self,
-        life: Explains,
+        life: PlanLife,
         store: Store,
         forecasts: Forecasts,
         answers: Answers,

@@ -1,13 +1,12 @@
 """The ledgers of stored gardens, for whoever wants to see each day behind a plan."""
 
 import datetime as dt
-from typing import Protocol
 
 import orjson
 
 from api.errors import ZoneNotFound
 from api.plans.answer_cache import Answer, Answers, ledger_question
-from api.plans.plans import Explained
+from api.plans.plans import Explained, PlanLife
 from api.schemas.ledger import (
     CSV,
     QUANTITIES,
@@ -23,17 +22,10 @@ from scheduling.garden.description import Zone
 from scheduling.plan.plan import ZonePlan
 
 
-class Explains(Protocol):
-    """Knows the ledgers that plans stand on."""
-
-    def explained(self, garden_id: str) -> Explained:
-        """The draft for tomorrow with every zone's ledger, from where it begins to today."""
-
-
 class Ledgers:
     """Answers what a zone's ledger says; made once, and kept until something changes it."""
 
-    def __init__(self, life: Explains, answers: Answers) -> None:
+    def __init__(self, life: PlanLife, answers: Answers) -> None:
         self._life = life
         self._answers = answers
 

@@ -3,17 +3,18 @@
 import datetime as dt
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any, Final, Protocol
+from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from api.errors import InvalidRequest, ReplayUnderWay
+from api.http.place_limit import Visitors
 from api.plans.weather_series import RETRY_AFTER_S, WeatherSeries, at_height_of, given_weather, past_weather
 from api.schemas.replay import Knowledge, ReplayRequest, dump_replay
 from api.schemas.weather import MOST_DAYS
 from api.watering_hours import hours_of
 from api.weather.errors import WeatherUnavailable
 from api.weather.fetch.forecasts import Forecasts
-from api.weather.place import Place, place_of
+from api.weather.place import place_of
 from scheduling.balance.weather import WeatherDay
 from scheduling.errors import Problem, WeatherGap
 from scheduling.garden.description import Garden
@@ -29,17 +30,10 @@ BUSY_RETRY_S: Final = 5
 Progress = Callable[[int, int], None]
 
 
-class Admits(Protocol):
-    """Says whether a weather service may be asked about a place."""
-
-    def admit(self, place: Place) -> None:
-        """Raises TooManyPlaces."""
-
-
 class Replays:
     """Replays seasons for requests, one at a time in this process."""
 
-    def __init__(self, forecasts: Forecasts, visitors: Admits, clock: Callable[[], dt.datetime]) -> None:
+    def __init__(self, forecasts: Forecasts, visitors: Visitors, clock: Callable[[], dt.datetime]) -> None:
         self._forecasts = forecasts
         self._visitors = visitors
         self._clock = clock

@@ -9,11 +9,11 @@ from zoneinfo import ZoneInfo
 import orjson
 
 from api.plans.answer_cache import Answer, Answers, usage_question
-from api.plans.plans import Explained
+from api.plans.plans import Explained, PlanLife
 from api.plans.running import UNREPORTED, overlay
 from api.plans.weather_series import anchor_before
 from api.reports.deliveries import counted_l, litres_known, metered_runs
-from api.reviews.ledgers import Explains, plant_ledgers
+from api.reviews.ledgers import plant_ledgers
 from api.reviews.replay_request import timers_from
 from api.schemas.usage import AllowanceUsed, PeriodUsed, TimerUsed, ZoneUsed, dump_usage
 from api.store.rows import StoredDelivery, StoredFinal
@@ -299,7 +299,7 @@ class Reports(Protocol):
 class Usages:
     """Answers what gardens used; made once, and kept until something changes it."""
 
-    def __init__(self, life: Explains, reports: Reports, answers: Answers) -> None:
+    def __init__(self, life: PlanLife, reports: Reports, answers: Answers) -> None:
         self._life = life
         self._reports = reports
         self._answers = answers

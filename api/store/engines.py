@@ -88,6 +88,8 @@ def reporting_unavailable(url: URL) -> Iterator[None]:
         raise _unavailable(url, error) from error
     except NoConnectionLeft as error:
         raise unavailable(url, error) from error
+    except sqlite3.DatabaseError as error:  # of what sets up a new connection
+        raise unavailable(url, error) from error
     except DatabaseError as error:
         if type(error) is DatabaseError:  # not its children: "file is not a database"
             raise _unavailable(url, error) from error

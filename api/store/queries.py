@@ -1,4 +1,4 @@
-"""Every question to the database that has no side effects, each built once.
+"""Every SELECT, each built once, and what runs them.
 
 Columns stand in the order of the fields of the row classes.
 """
@@ -225,7 +225,7 @@ class _Statement(NamedTuple):
     order: tuple[str, ...] | None
     """The names of its parameters in their order; None where the driver takes them by name."""
     fixed: dict[str, Any]
-    """Parameters that are part of the statement, as the OFFSET 0 that SQLite is told after a LIMIT."""
+    """Parameters that are part of the statement, as the OFFSET 0 that SQLite gets after a LIMIT."""
     to_driver: dict[str, Convert]
     """By parameter: what makes the driver's form of it, where that differs."""
     from_driver: tuple[tuple[int, Convert], ...]
@@ -244,6 +244,7 @@ class Reader:
         # PostgreSQL would otherwise send bytes as hexadecimal digits.
         self._cursor_options = {} if engine.dialect.name == "sqlite" else {"binary": True}
         driver = engine.dialect.loaded_dbapi
+        self._damaged: type[Exception] = driver.DatabaseError
         self._no_answer: tuple[type[Exception], ...] = (driver.OperationalError, driver.InterfaceError)
         self._statements: dict[Select[Any], _Statement] = {}
 
@@ -279,6 +280,10 @@ class Reader:
                 rows = self._rows(statement.sql, parameters)
             except self._no_answer as error:
                 raise unavailable(self._engine.url, error) from error
+        except self._damaged as error:
+            if type(error) is self._damaged:  # not its children, which are our own mistakes
+                raise unavailable(self._engine.url, error) from error
+            raise
         if not statement.from_driver or not rows:
             return rows
         return [_read(row, statement.from_driver) for row in rows]
