@@ -92,15 +92,6 @@ def attributions(names: Iterable[str], told: Mapping[str, Attribution]) -> tuple
     return tuple(dict.fromkeys(attribution for attribution in found if attribution is not None))
 
 
-def sources_for(latitude: float, longitude: float) -> tuple[str, ...]:
-    """Names of the sources of real weather that a place can have, in the order in which to try them."""
-    return tuple(
-        service.name
-        for service in REAL
-        if service.coverage is None or service.coverage.holds(latitude, longitude)
-    )
-
-
 def why_not(name: str, latitude: float, longitude: float, timezone: str = "") -> str | None:
     """A sentence for a source that a place cannot have, with those that it can; None where it can.
 
