@@ -130,7 +130,7 @@ def plan(
 @click.option("--json", "as_json", is_flag=True, help="Print the days as the API answers them.")
 def weather(garden_file: Path, past_days: int, as_json: bool) -> None:
     """Show the weather days of the garden described in FILE, and where each value comes from."""
-    from api.cli.weather_table import print_weather
+    from api.cli.tables import print_weather
     from api.plans.weather_series import weather_in_use
     from api.schemas.garden import load_garden
 
@@ -208,7 +208,7 @@ def replay(
     explain: bool,
 ) -> None:
     """Plan a past season of the garden described in FILE, evening by evening."""
-    from api.cli.replay_table import print_replay
+    from api.cli.tables import print_replay
     from api.reviews.replay_request import request_from_words
     from api.reviews.replays import replay_for_request
 
@@ -270,7 +270,7 @@ def _plan(
     runs: Sequence[Mapping[str, Any]] = (),
 ) -> dict[str, Any]:
     """Plan, print, and give back what was printed. `runs` counts where no deliveries are told."""
-    from api.cli.plan_table import print_plan
+    from api.cli.tables import print_plan
     from api.plans.plan_maker import plan_for_request
     from api.schemas.plan_request import load_plan_request
     from api.watering_hours import next_hours
