@@ -24,7 +24,7 @@ from api.weather.series.own_weather import Observation
 from api.weather.series.persistence import with_margin
 from scheduling.balance.garden_series import demands_of
 from scheduling.balance.weather import IS_PROMISE, HourAhead, Origin, WeatherDay
-from scheduling.fao56.atmosphere import wind_at_2m
+from scheduling.fao56.reference_et import wind_at_2m
 from scheduling.garden.description import Garden
 from scheduling.plan.planner import site_of
 from scheduling.reasons import Note

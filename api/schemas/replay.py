@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 from marshmallow import ValidationError, post_load, validates_schema
 
-from api.errors import InvalidRequest
-from api.schemas.base import Schema, problems_of
+from api.schemas.base import Schema, load
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, Text, Whole, Word, nearest
 from api.schemas.garden import GardenSchema
 from api.schemas.ledger import LedgerRowSchema, dump_row
@@ -154,10 +153,7 @@ _REQUEST: Final = ReplayRequestSchema()
 
 def load_replay_request(document: object) -> ReplayRequest:
     """Read a request for a replay. Raises InvalidRequest with every problem at once."""
-    try:
-        request: ReplayRequest = _REQUEST.load(document)  # type: ignore[arg-type]
-    except ValidationError as error:
-        raise InvalidRequest(*problems_of(error)) from None
+    request: ReplayRequest = load(_REQUEST, document)
     return request
 
 
@@ -207,6 +203,11 @@ class AccountSchema(Schema):
     excess = Number(
         -1, required=True, allow_none=True, about="irrigation / least - 1; null where the least is nothing."
     )
+
+
+_ACCOUNT: Final = AccountSchema()
+DIGITS: Final = {"ks_min": 3, "adequacy": 4}
+"""Of an account's shares; depths, litres and money have 2."""
 
 
 class PlantReplaySchema(AccountSchema):
@@ -354,29 +355,12 @@ def _zone(zone: "ZoneReplay", name: str, cost: float | None, timer_cost: float |
 
 def _account(account: "Account", least_mm: float, cost: float | None) -> dict[str, Any]:
     excess = account.excess_over(least_mm)
-    return {
-        "rain_mm": _hundredths(account.rain_mm),
-        "runoff_mm": _hundredths(account.runoff_mm),
-        "infiltrated_rain_mm": _hundredths(account.infiltrated_rain_mm),
-        "irrigation_mm": _hundredths(account.irrigation_mm),
-        "irrigation_gross_mm": _hundredths(account.irrigation_gross_mm),
-        "volume_l": _hundredths(account.volume_l),
-        "cost": _money(cost),
-        "runs": account.runs,
-        "etc_mm": _hundredths(account.etc_mm),
-        "etc_adj_mm": _hundredths(account.etc_adj_mm),
-        "fallow_et_mm": _hundredths(account.fallow_et_mm),
-        "stress_mm": _hundredths(account.stress_mm),
-        "stress_days": account.stress_days,
-        "days_below_ks_90": account.days_below_ks_90,
-        "ks_min": round(account.ks_min, 3),
-        "drainage_mm": _hundredths(account.drainage_mm),
-        "opening_depletion_mm": _hundredths(account.opening_depletion_mm),
-        "adjustment_mm": _hundredths(account.adjustment_mm),
-        "closing_depletion_mm": _hundredths(account.closing_depletion_mm),
-        "adequacy": round(account.adequacy, 4),
-        "excess": None if excess is None else round(excess, 4) + 0.0,
-    }
+    body = {"cost": _money(cost), "excess": None if excess is None else round(excess, 4) + 0.0}
+    for name, field in _ACCOUNT.fields.items():
+        if name not in body:
+            value = getattr(account, name)
+            body[name] = value if isinstance(field, Whole) else round(value, DIGITS.get(name, 2)) + 0.0
+    return {name: body[name] for name in _ACCOUNT.fields}
 
 
 def _difference(volume_l: float, cost: float | None) -> dict[str, Any]:

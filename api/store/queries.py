@@ -22,7 +22,7 @@ from sqlalchemy import (
     type_coerce,
 )
 
-from api.store.columns import Instant
+from api.store.columns import UtcInstant
 from api.store.engines import AT_ONCE, LONGEST_WAIT_S, reporting_unavailable, unavailable
 from api.store.tables import (
     ANSWERS,
@@ -105,10 +105,10 @@ READING: Final[Select[Any]] = _READING.where(
 READINGS_AFTER: Final[Select[Any]] = (
     _READING.where(
         MOISTURE_READINGS.c.garden_id == bindparam("garden_id"),
-        MOISTURE_READINGS.c.measured_at >= bindparam("start", type_=Instant),
-        MOISTURE_READINGS.c.measured_at < bindparam("end", type_=Instant),
+        MOISTURE_READINGS.c.measured_at >= bindparam("start", type_=UtcInstant),
+        MOISTURE_READINGS.c.measured_at < bindparam("end", type_=UtcInstant),
         tuple_(MOISTURE_READINGS.c.measured_at, MOISTURE_READINGS.c.zone, MOISTURE_READINGS.c.id)
-        > tuple_(bindparam("after", type_=Instant), bindparam("after_zone"), bindparam("after_id")),
+        > tuple_(bindparam("after", type_=UtcInstant), bindparam("after_zone"), bindparam("after_id")),
     )
     .order_by(MOISTURE_READINGS.c.measured_at, MOISTURE_READINGS.c.zone, MOISTURE_READINGS.c.id)
     .limit(bindparam("limit", type_=Integer))

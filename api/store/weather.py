@@ -9,9 +9,9 @@ from typing import Final
 import orjson
 from sqlalchemy import Connection, case, delete, or_, select
 
+from api.errors import StoreUnavailable
 from api.store import queries as selects
 from api.store.changes import first_version
-from api.store.errors import StoreUnavailable
 from api.store.rows import JsonObject
 from api.store.store import Store
 from api.store.tables import GARDENS, HOLDS, PLACES, RAIN_PROMISES, WEATHER_DAYS

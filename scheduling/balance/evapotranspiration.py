@@ -9,7 +9,6 @@ from functools import lru_cache
 
 from scheduling.balance.weather import HUMIDITY, SOLAR_RADIATION, WIND, WeatherDay
 from scheduling.errors import WeatherIncomplete
-from scheduling.fao56.atmosphere import atmospheric_pressure, psychrometric_constant, wind_at_2m
 from scheduling.fao56.humidity import (
     mean_saturation_vapour_pressure,
     minimum_relative_humidity,
@@ -35,7 +34,12 @@ from scheduling.fao56.radiation import (
     solar_radiation_from_sunshine,
     solar_radiation_from_temperature,
 )
-from scheduling.fao56.reference_et import penman_monteith
+from scheduling.fao56.reference_et import (
+    atmospheric_pressure,
+    penman_monteith,
+    psychrometric_constant,
+    wind_at_2m,
+)
 from scheduling.reasons import Note
 
 MISSING_WIND_M_S = 2.0
