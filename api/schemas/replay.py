@@ -4,7 +4,7 @@ import datetime as dt
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import Any, Final, Literal
 
 from marshmallow import ValidationError, post_load, validates_schema
 
@@ -17,12 +17,9 @@ from api.schemas.planting import MOST_PLANTS
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from scheduling.balance.weather import WeatherDay
 from scheduling.garden.description import Garden, WaterSupply
-from scheduling.review.replay import Timer
+from scheduling.review.replay import Replay, Timer, ZoneReplay
+from scheduling.review.season_account import Account
 from scheduling.review.tariff import costs_of_zones, tariff_of
-
-if TYPE_CHECKING:
-    from scheduling.review.replay import Replay, ZoneReplay
-    from scheduling.review.season_account import Account
 
 Knowledge = Literal["perfect", "none"]
 FORECASTS: Final[tuple[Knowledge, ...]] = ("perfect", "none")
@@ -271,7 +268,7 @@ class ReplaySchema(Schema):
     )
 
 
-def dump_replay(season: "Replay", request: ReplayRequest, weather: WeatherOrigin) -> dict[str, Any]:
+def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) -> dict[str, Any]:
     """Write a season as JSON has it: depths to 0.01 mm, litres to 0.01 l, money to 0.01."""
     garden = request.garden
     supply = garden.water_supply
@@ -307,7 +304,7 @@ def dump_replay(season: "Replay", request: ReplayRequest, weather: WeatherOrigin
     }
 
 
-def _costs(season: "Replay", supply: WaterSupply) -> tuple[dict[str, float], dict[str, float]]:
+def _costs(season: Replay, supply: WaterSupply) -> tuple[dict[str, float], dict[str, float]]:
     """What each zone's water costs by the plans, and by the timers; empty without a price."""
     tariff = tariff_of(supply)
     if tariff is None:
@@ -323,7 +320,7 @@ def _costs(season: "Replay", supply: WaterSupply) -> tuple[dict[str, float], dic
     return planned, timed
 
 
-def _zone(zone: "ZoneReplay", name: str, cost: float | None, timer_cost: float | None) -> dict[str, Any]:
+def _zone(zone: ZoneReplay, name: str, cost: float | None, timer_cost: float | None) -> dict[str, Any]:
     timer = zone.timer
     less_cost = None if cost is None or timer_cost is None else cost - timer_cost
     body = {
@@ -353,7 +350,7 @@ def _zone(zone: "ZoneReplay", name: str, cost: float | None, timer_cost: float |
     return body
 
 
-def _account(account: "Account", least_mm: float, cost: float | None) -> dict[str, Any]:
+def _account(account: Account, least_mm: float, cost: float | None) -> dict[str, Any]:
     excess = account.excess_over(least_mm)
     body = {"cost": _money(cost), "excess": None if excess is None else round(excess, 4) + 0.0}
     for name, field in _ACCOUNT.fields.items():
