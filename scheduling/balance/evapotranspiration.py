@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from scheduling.balance.weather import HUMIDITY, SOLAR_RADIATION, WIND, WeatherDay
 from scheduling.errors import WeatherIncomplete
-from scheduling.fao56.atmosphere import atmospheric_pressure, psychrometric_constant, wind_at_2m
 from scheduling.fao56.humidity import (
     mean_saturation_vapour_pressure,
     minimum_relative_humidity,
@@ -34,7 +33,12 @@ from scheduling.fao56.radiation import (
     solar_radiation_from_sunshine,
     solar_radiation_from_temperature,
 )
-from scheduling.fao56.reference_et import penman_monteith
+from scheduling.fao56.reference_et import (
+    atmospheric_pressure,
+    penman_monteith,
+    psychrometric_constant,
+    wind_at_2m,
+)
 from scheduling.garden.description import Garden
 from scheduling.reasons.weather_notes import EvapotranspirationDiffers
 
