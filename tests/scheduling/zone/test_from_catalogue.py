@@ -15,7 +15,6 @@ from scheduling.garden.description import (
     WaterSupply,
     Zone,
 )
-from scheduling.zone.crop import Climate
 from scheduling.zone.from_catalogue import all_numbers, numbers_of
 from scheduling.zone.numbers import ZoneNumbers
 from tests.scheduling.gardens import (
@@ -31,7 +30,7 @@ from tests.scheduling.gardens import (
 
 
 def numbers(zone: Zone, **garden: Any) -> ZoneNumbers:
-    return numbers_of(zone, a_garden(zone, **garden), Climate())
+    return numbers_of(zone, a_garden(zone, **garden))
 
 
 def notes(zone: Zone, **garden: Any) -> list[str]:
