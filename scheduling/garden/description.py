@@ -12,6 +12,9 @@ Exemption = Literal["frost", "rain", "wind", "days"]
 CoefficientMethod = Literal["single", "dual"]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 
+A_LEAP_YEAR = 2000
+"""Any one: of a day of every year only month and day count."""
+
 WEEKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
@@ -48,6 +51,12 @@ class Planting:
     height_m: float | None = None
     planted_on: dt.date | None = None
     """Of an annual the start of its stages; of everything else the day from which new roots grow."""
+    planted_again: tuple[dt.date, ...] = ()
+    """Of an annual: later plantings on the same ground, in order."""
+    planted_yearly: bool = False
+    """Of an annual: whether it is planted on the same day of every year; of `planted_on` only that counts."""
+    season_ends: tuple[dt.date | tuple[int, int], ...] = ()
+    """Last days of seasons, or month and day of every year; a season without one ends as its stages do."""
     stage_region: str | None = None
     """Whose lengths of stages, see the plant's `stage_lengths`; None: those that suit best."""
     stage_lengths_d: StageDays | None = None

@@ -75,8 +75,13 @@ def reason_of(code: str, at: Situation, room: Room | None = None) -> Reason:
     match code:
         case reasons.DORMANT:
             plantings = at.numbers.zone.plantings
+            planted = [None if one.planted_yearly else one.planted_on for one in plantings]
             return Dormant(
-                at.date, tuple(PlantInGround(planting.plant, planting.planted_on) for planting in plantings)
+                at.date,
+                tuple(
+                    PlantInGround(planting.plant, date)
+                    for planting, date in zip(plantings, planted, strict=True)
+                ),
             )
         case reasons.PAUSED:
             return _paused(at)

@@ -315,7 +315,7 @@ def _fallow_note(prepared: PreparedZone) -> tuple[Note, ...]:
         return ()
     planting = prepared.numbers.planting
     plant = planting.plant if prepared.numbers.share < 1.0 else None
-    return (SeasonNotReplayed(plant, planting.planted_on),)
+    return (SeasonNotReplayed(plant, None if planting.planted_yearly else planting.planted_on),)
 
 
 def _hours_notes(zone: _ZoneInSeason) -> tuple[Note, ...]:

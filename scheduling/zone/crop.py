@@ -6,8 +6,9 @@ planted, and one without such a day is taken to be established.
 """
 
 import datetime as dt
+import itertools
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scheduling import catalogue
 from scheduling.catalogue import Plant
@@ -26,7 +27,7 @@ from scheduling.fao56.dual_coefficient import (
 )
 from scheduling.fao56.root_zone import root_depth_on_day
 from scheduling.fao56.soil_evaporation import mulched_coefficient, mulched_initial_coefficient
-from scheduling.garden.description import LandscapeCoefficient, Planting
+from scheduling.garden.description import A_LEAP_YEAR, LandscapeCoefficient, Planting
 from scheduling.landscape.coefficient import landscape_coefficient
 from scheduling.zone.climate import Climate
 
@@ -34,8 +35,8 @@ LEAST_ROOT_DEPTH_M = 0.15
 """Roots of an annual on the day it is planted; FAO-56 page 279 gives 0.15 to 0.20 m."""
 MIDDLE_OF_MONTH = 15
 """Table 11 prints a month; its middle is meant to err by as little as can be. Our choice."""
-A_LEAP_YEAR = 2000
-"""Any one: the season of a perennial comes again every year."""
+LONGEST_PICKING_D = 365
+"""What is picked again and again is taken to be gone a year after planting, if nobody ends its season."""
 KILLING_FROST_C = 0.0
 """FAO-56 ends the season of frost-sensitive crops with the first killing frost (page 103, from memory)."""
 PRINTED_CLIMATE = Climate()
@@ -50,7 +51,7 @@ class GrowingSeason:
 
     starts_on: dt.date
     recurs: bool
-    """True for perennials: the season comes again every year on the same day."""
+    """Whether the season comes again every year on the same day."""
     rests: bool
     """Whether the planting is dormant outside of the season; an evergreen is not."""
     lengths: StageLengths
@@ -66,6 +67,10 @@ class GrowingSeason:
     """Share of the ground under an organic mulch, where it lowers single coefficients."""
     dies_by_frost: bool = False
     """Whether the first frost after planting ends the season."""
+    is_annual: bool = False
+    """Whether its roots and its height begin anew."""
+    lasts_d: int | None = None
+    """Days after which it is ended, in the middle of its stages; None: as they do. [d]"""
 
     def start_on(self, date: dt.date) -> dt.date:
         """First day of the season that a date belongs to, or of the last one before it."""
@@ -76,7 +81,7 @@ class GrowingSeason:
 
     def ends_on(self, start: dt.date, climate: Climate = PRINTED_CLIMATE) -> dt.date:
         """Last day of the season that starts on a day; a known frost ends that of a tender plant."""
-        last = start + dt.timedelta(days=self.lengths.season_d - 1)
+        last = start + dt.timedelta(days=(self.lasts_d or self.lengths.season_d) - 1)
         frost = climate.first_frost(start, last, KILLING_FROST_C) if self.dies_by_frost else None
         return last if frost is None else frost
 
@@ -163,6 +168,8 @@ class Growth:
     height_m: float
     """Of the grown plant."""
     establishing: Establishing | None = None
+    later: tuple[GrowingSeason, ...] = ()
+    """Of an annual that is planted again: the seasons after `season`, in order."""
     is_mid_season: bool = False
     """Whether Kc is that of a mid-season all year, which wind and dry air raise (equation 62)."""
 
@@ -188,17 +195,18 @@ class Growth:
         pages 208 and 209): a fallow bed goes on losing water. The roots of an annual grow until
         its mid-season. What is yet to be planted is dormant.
         """
-        grown_m, season, new = self.root_depth_m, self.season, self.establishing
+        grown_m, new = self.root_depth_m, self.establishing
         ends: dict[dt.date, dt.date] = {}
         coefficients: dict[dt.date, tuple[float, float, float]] = {}
         for date in dates:
+            season = self._season_on(date)
             start = None if season is None else season.running_on(date, climate, ends)
             is_dormant = season is not None and season.rests and start is None
             depth_m = grown_m
             if new is not None:
                 depth_m = new.depth_m(date, grown_m)
                 is_dormant = is_dormant or date < new.planted_on
-            elif season is not None and not season.recurs:
+            elif season is not None and season.is_annual:
                 least_m = min(LEAST_ROOT_DEPTH_M, grown_m)
                 since = (date - season.start_on(date)).days + 1
                 depth_m = root_depth_on_day(since, season.lengths.full_cover_day + 1, least_m, grown_m)
@@ -218,13 +226,13 @@ class Growth:
         An annual's height follows its Kcb up to the mid-season (FAO-56 Annex 8) and is 0 outside
         its season; everything else is as high as it is all year.
         """
-        season = self.season
         ends: dict[dt.date, dt.date] = {}
         coefficients: dict[dt.date, tuple[float, float, float]] = {}
         for date in dates:
+            season = self._season_on(date)
             start = None if season is None else season.running_on(date, climate, ends)
             if season is None or start is None:
-                is_there = season is None or season.recurs
+                is_there = season is None or not season.is_annual
                 yield self._monthly(self.kcb_by_month, date, climate), self.height_m if is_there else 0.0
                 continue
             day = (date - start).days + 1
@@ -232,8 +240,23 @@ class Growth:
                 coefficients[start] = season.basal_coefficients(start, climate)
             kcb_ini, kcb_mid, kcb_end = coefficients[start]
             kcb = coefficient_on_day(day, season.lengths, kcb_ini, kcb_mid, kcb_end)
-            grown = season.recurs or day > season.lengths.full_cover_day
+            grown = not season.is_annual or day > season.lengths.full_cover_day
             yield kcb, height_on_day(kcb, kcb_mid, self.height_m, self.height_m if grown else 0.0)
+
+    def ends_on(self, date: dt.date, climate: Climate = PRINTED_CLIMATE) -> dt.date | None:
+        """Last day of an annual's season that a date lies in; None: in none, or of no annual."""
+        season = self._season_on(date)
+        if season is None or not season.is_annual or season.start_on(date) > date:
+            return None
+        last = season.ends_on(season.start_on(date), climate)
+        return last if date <= last else None
+
+    def _season_on(self, date: dt.date) -> GrowingSeason | None:
+        """The last season that has begun, else the first."""
+        for season in reversed(self.later):
+            if season.starts_on <= date:
+                return season
+        return self.season
 
     def _monthly(self, months: tuple[float, ...], date: dt.date, climate: Climate) -> float:
         """Straight lines from the middle of one month to that of the next.
@@ -294,21 +317,67 @@ def growth_of(planting: Planting, plant: Plant, southern: bool) -> Growth:
             new,
         )
 
-    stages = catalogue.stages_of(plant, planting.stage_region, _planted_month(planting, plant, southern))
-    assert stages is not None, plant.id  # the catalogue holds one of the three
-    starts_on = _season_start(planting, plant, stages, southern)
-    if starts_on is None:
+    if plant.habit == "annual":
+        starts = () if planting.planted_on is None else (planting.planted_on, *planting.planted_again)
+    else:
+        starts = _leaf_out(planting, plant, southern)
+    if not starts:
+        stages = catalogue.stages_of(plant, planting.stage_region)
+        assert stages is not None, plant.id  # the catalogue holds one of the three
         kc = mulched_coefficient(stages.kc_mid, stages.kcb_mid, mulched_share)
         return Growth(
             (kc,) * 12, None, root_depth_m, (stages.kcb_mid,) * 12, height_m, new, is_mid_season=True
         )
-    season = GrowingSeason(
-        starts_on=starts_on,
-        recurs=plant.habit != "annual",
+    seasons = [
+        _season(planting, plant, start, following, southern, height_m, mulched_share)
+        for start, following in itertools.zip_longest(starts, starts[1:])
+    ]
+    first = seasons[0]
+    kc_ini = mulched_initial_coefficient(first.kc_ini, mulched_share)
+    return Growth(
+        (kc_ini,) * 12,
+        first,
+        root_depth_m,
+        (first.kcb_ini,) * 12,
+        height_m,
+        new,
+        later=tuple(seasons[1:]),
+    )
+
+
+def _season(
+    planting: Planting,
+    plant: Plant,
+    start: dt.date,
+    following: dt.date | None,
+    southern: bool,
+    height_m: float,
+    mulched_share: float,
+) -> GrowingSeason:
+    """The season that starts on a day, of an annual at most until the one that follows on its ground.
+
+    What is picked again and again has no late season. `season_ends` before the stages are over cuts them
+    short; after that it makes the mid-season longer.
+    """
+    is_annual = plant.habit == "annual"
+    month = _northern_month(start, southern) if is_annual else None
+    stages = catalogue.stages_of(plant, planting.stage_region, month)
+    assert stages is not None, plant.id
+    own = planting.stage_lengths_d
+    lengths = StageLengths(*(own or (stages.l_ini, stages.l_dev, stages.l_mid, stages.l_late)))
+    if plant.picking != "once" and own is None:
+        lengths = replace(lengths, mid_season_d=LONGEST_PICKING_D - lengths.full_cover_day, late_season_d=0)
+    last = _end_given(planting, start)
+    lasts_d = None if last is None else (last - start).days + 1
+    if following is not None:
+        lasts_d = min(lasts_d or lengths.season_d, (following - start).days)
+    elif lasts_d is not None and lasts_d > lengths.season_d:
+        lengths = replace(lengths, mid_season_d=lengths.mid_season_d + lasts_d - lengths.season_d)
+    return GrowingSeason(
+        starts_on=start,
+        recurs=not is_annual or planting.planted_yearly,
         rests=plant.habit != "evergreen",
-        lengths=StageLengths(
-            *(planting.stage_lengths_d or (stages.l_ini, stages.l_dev, stages.l_mid, stages.l_late))
-        ),
+        lengths=lengths,
         kc_ini=stages.kc_ini,
         kc_mid=stages.kc_mid,
         kc_end=stages.kc_end,
@@ -317,9 +386,39 @@ def growth_of(planting: Planting, plant: Plant, southern: bool) -> Growth:
         kcb_end=stages.kcb_end,
         height_m=height_m,
         mulched_share=mulched_share,
+        dies_by_frost=plant.picking == "until-frost",
+        is_annual=is_annual,
+        lasts_d=lasts_d,
     )
-    kc_ini = mulched_initial_coefficient(stages.kc_ini, mulched_share)
-    return Growth((kc_ini,) * 12, season, root_depth_m, (stages.kcb_ini,) * 12, height_m, new)
+
+
+def overlap_of(growth: Growth, planting: Planting, plant: Plant) -> str | None:
+    """Why two plantings stand on the same ground at once, as the end of a sentence; None: they do not.
+
+    What is picked again and again is taken to make room for what follows it.
+    """
+    seasons = () if growth.season is None else (growth.season, *growth.later)
+    for season, following in itertools.pairwise(seasons):
+        start = season.starts_on
+        last = _end_given(planting, start) or start + dt.timedelta(days=season.lengths.season_d - 1)
+        if plant.picking == "once" and last >= following.starts_on:
+            return (
+                f"has {following.starts_on}, when what was planted on {start} still grows, until {last}; "
+                "give season_ends for it, or a later date."
+            )
+    return None
+
+
+def _end_given(planting: Planting, start: dt.date) -> dt.date | None:
+    """The first of the given last days that lies on or after the start of a season."""
+    days = []
+    for given in planting.season_ends:
+        if isinstance(given, dt.date):
+            days.append(given)
+            continue
+        day = dt.date(A_LEAP_YEAR, *given)
+        days.extend(_anniversary(day, start.year + years) for years in (0, 1))
+    return min((day for day in days if day >= start), default=None)
 
 
 def _given_months(planting: Planting) -> tuple[float, ...] | None:
@@ -355,25 +454,20 @@ def _establishing(planting: Planting, plant: Plant) -> Establishing | None:
     return Establishing(planting.planted_on, 7 * way.weeks, way.planted_depth_m)
 
 
-def _planted_month(planting: Planting, plant: Plant, southern: bool) -> int | None:
-    """Month in which an annual was planted, as the northern hemisphere would have it."""
-    if planting.planted_on is None or plant.habit != "annual":
-        return None
-    return (planting.planted_on.month - 1 + (6 if southern else 0)) % 12 + 1
+def _northern_month(date: dt.date, southern: bool) -> int:
+    """The month of a date, as the northern hemisphere would have it."""
+    return (date.month - 1 + (6 if southern else 0)) % 12 + 1
 
 
-def _season_start(
-    planting: Planting, plant: Plant, stages: catalogue.Stages, southern: bool
-) -> dt.date | None:
-    """First day of the season; of a perennial's in some year. None: nobody knows."""
-    if plant.habit == "annual":
-        return planting.planted_on
+def _leaf_out(planting: Planting, plant: Plant, southern: bool) -> tuple[dt.date, ...]:
+    """The day in some year on which a perennial's season begins; empty: nobody knows."""
     if planting.leaf_out is not None:
-        return dt.date(A_LEAP_YEAR, *planting.leaf_out)
-    if not stages.months:
-        return None
+        return (dt.date(A_LEAP_YEAR, *planting.leaf_out),)
+    stages = catalogue.stages_of(plant, planting.stage_region)
+    if stages is None or not stages.months:
+        return ()
     month = (stages.months[0] - 1 + (6 if southern else 0)) % 12 + 1
-    return dt.date(A_LEAP_YEAR, month, MIDDLE_OF_MONTH)
+    return (dt.date(A_LEAP_YEAR, month, MIDDLE_OF_MONTH),)
 
 
 def _landscape(given: LandscapeCoefficient) -> float:

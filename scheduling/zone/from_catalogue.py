@@ -9,7 +9,7 @@ from scheduling.garden.description import Garden, WaterSupply, Zone
 from scheduling.landscape.containers import available_water_mm
 from scheduling.reasons import Note
 from scheduling.reasons.notes import FlowAboveSupply, FlowAssumed, LeafOutAssumed, PlantingDateUnknown
-from scheduling.zone.crop import GrowingSeason, Growth, growth_of
+from scheduling.zone.crop import GrowingSeason, Growth, growth_of, overlap_of
 from scheduling.zone.hydraulics import (
     air_loss_share_of,
     efficiency_of,
@@ -180,9 +180,13 @@ def all_numbers(garden: Garden) -> list[tuple[ZoneNumbers, ...]]:
 
 def _growth(zone: Zone, plant: catalogue.Plant, in_the_south: bool) -> Growth:
     try:
-        return growth_of(zone.planting, plant, in_the_south)
+        growth = growth_of(zone.planting, plant, in_the_south)
     except ValueError as impossible:
         raise zone_cannot_be(zone.id, "planting/landscape_coefficient", str(impossible)) from impossible
+    overlap = overlap_of(growth, zone.planting, plant)
+    if overlap is not None:
+        raise zone_cannot_be(zone.id, "planting/planted_on", overlap)
+    return growth
 
 
 def _assumed_leaf_out(zone: Zone, plant: catalogue.Plant, season: GrowingSeason) -> list[Note]:

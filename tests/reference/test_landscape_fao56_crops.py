@@ -40,7 +40,14 @@ TABLE_11 = list(
 )
 
 
-@pytest.mark.parametrize("row", stage_lengths(), ids=lambda row: f"{row.crop} {row.id}")
+FROM_TABLE_11 = [row for row in stage_lengths() if row.source.startswith("FAO-56 table 11")]
+
+
+def test_the_only_stages_from_elsewhere_are_those_of_garlic_planted_in_autumn():
+    assert [row.id for row in stage_lengths() if row not in FROM_TABLE_11] == ["temperate-october"]
+
+
+@pytest.mark.parametrize("row", FROM_TABLE_11, ids=lambda row: f"{row.crop} {row.id}")
 def test_lengths_of_stages_are_a_row_of_table_11(row):
     given = [row.l_ini, row.l_dev, row.l_mid, row.l_late]
     printed = [

@@ -195,13 +195,14 @@ def test_a_region_that_a_plant_does_not_have_is_answered_with_those_it_has() -> 
 
 
 def test_beans_sown_in_autumn_stand_through_the_winter() -> None:
-    # Table 11, broad beans, Europe: 90 days sown in May; green, 175 days sown in November.
+    # Table 11, broad beans, Europe: 90 days sown in May; green, 175 days sown in November;
+    # Mediterranean, 100 days sown in March.
     def season_d(month: int, southern: bool = False) -> int:
         season = growth(Planting("broad-bean", planted_on=dt.date(2026, month, 5)), southern).season
         assert season is not None
         return season.lengths.season_d
 
-    assert (season_d(5), season_d(3), season_d(11), season_d(10)) == (90, 90, 175, 175)
+    assert (season_d(5), season_d(3), season_d(11), season_d(10)) == (90, 100, 175, 175)
     assert (season_d(5, southern=True), season_d(11, southern=True)) == (175, 90)
 
 
@@ -309,3 +310,84 @@ def test_what_was_given_comes_before_the_catalogue() -> None:
     assert growth(Planting("shrubs", landscape_coefficient=factors)).kc_by_month[0] == pytest.approx(0.78)
     assert growth(Planting("tomato", kc=0.8, planted_on=APRIL_20)).season is None
     assert growth(Planting("shrubs", root_depth_m=0.33)).root_depth_m == 0.33
+
+
+def last_day(planting: Planting, climate: Climate | None = None) -> dt.date:
+    """Last day on which a planting is not dormant, of the five years from its first day on."""
+    assert planting.planted_on is not None
+    days = [planting.planted_on + dt.timedelta(days=day) for day in range(5 * 365)]
+    grown = growth(planting).over(days, climate or Climate())
+    return max(date for date, (_, _, dormant) in zip(days, grown, strict=True) if not dormant)
+
+
+@pytest.mark.parametrize("month", [9, 10])
+def test_garlic_planted_in_autumn_is_harvested_in_summer(month: int) -> None:
+    # UC Marin Master Gardeners 2020: planted September or October, harvested June or July.
+    assert last_day(Planting("garlic", planted_on=dt.date(2025, month, 15))).month in (6, 7)
+
+
+def test_onions_planted_in_october_do_not_end_before_may() -> None:
+    # Table 11, arid regions and California, October: 210 days. UC Napa 2012: harvested May to July.
+    assert last_day(Planting("onion", planted_on=dt.date(2025, 10, 15))) == dt.date(2026, 5, 12)
+
+
+@pytest.mark.parametrize("plant", ["chard", "kale", "courgette", "cucumber", "leek", "bean"])
+def test_what_is_picked_again_and_again_keeps_its_mid_season_until_its_owner_ends_it(plant: str) -> None:
+    # Common practice, no source: leaves and young fruit are picked from the same plants for months.
+    mid = catalogue.plant(plant).stages
+    assert mid is not None
+    planting = Planting(plant, planted_on=APRIL_20, season_ends=((11, 10),))
+    grown = growth(planting)
+    for date in (dt.date(2026, 8, 25), dt.date(2026, 11, 10)):
+        assert grown.on(date)[::2] == (mid.kc_mid, False)
+    assert grown.on(dt.date(2026, 11, 11))[2]
+    assert last_day(planting) == dt.date(2026, 11, 10)
+
+
+def test_the_first_frost_ends_what_does_not_survive_it() -> None:
+    # FAO-56 page 103 (from memory): a killing frost ends the season of sensitive crops.
+    mild, cold = (12.0,) * 180, (-0.5,) * 20
+    weather = Climate(APRIL_20, (2.0,) * 200, (45.0,) * 200, mild + cold)
+    frost = APRIL_20 + dt.timedelta(days=180)
+    assert last_day(Planting("courgette", planted_on=APRIL_20), weather) == frost
+    assert last_day(Planting("kale", planted_on=APRIL_20), weather) > frost
+
+
+def test_a_season_that_is_ended_later_has_a_longer_mid_season_and_the_same_last_weeks() -> None:
+    # Table 11: 145 days, the last on 11 September; 30 of them are the late season.
+    late = Planting("tomato", planted_on=APRIL_20, season_ends=(dt.date(2026, 10, 11),))
+    grown = growth(late)
+    assert grown.on(dt.date(2026, 9, 11))[0] == pytest.approx(1.15)
+    assert grown.on(dt.date(2026, 10, 11))[0] == pytest.approx(0.90)
+    assert last_day(late) == dt.date(2026, 10, 11)
+
+
+def test_a_season_that_is_ended_early_ends_as_it_is() -> None:
+    early = Planting("tomato", planted_on=APRIL_20, season_ends=(dt.date(2026, 7, 1),))
+    assert growth(early).on(dt.date(2026, 7, 1)) == growth(Planting("tomato", planted_on=APRIL_20)).on(
+        dt.date(2026, 7, 1)
+    )
+    assert last_day(early) == dt.date(2026, 7, 1)
+
+
+def test_an_annual_that_is_planted_every_year_begins_anew_every_year() -> None:
+    yearly = growth(Planting("tomato", planted_on=dt.date(2000, 4, 20), planted_yearly=True))
+    once = growth(Planting("tomato", planted_on=APRIL_20))
+    for day in (0, 20, 60, 100, 144, 145):
+        date = APRIL_20 + dt.timedelta(days=day)
+        for years in (-1, 0, 3):
+            assert yearly.on(date.replace(year=2026 + years)) == once.on(date)
+
+
+def test_each_of_several_plantings_has_a_season_of_its_own() -> None:
+    # Table 11, lettuce: 75 days planted in April; 100 planted in October, in arid regions.
+    spring, autumn = dt.date(2026, 4, 1), dt.date(2026, 10, 1)
+    both = growth(Planting("lettuce", planted_on=spring, planted_again=(autumn,)))
+    alone = [growth(Planting("lettuce", planted_on=start)) for start in (spring, autumn)]
+    for day in (0, 30, 74):
+        assert both.on(spring + dt.timedelta(days=day)) == alone[0].on(spring + dt.timedelta(days=day))
+    for day in (0, 30, 99, 100):
+        assert both.on(autumn + dt.timedelta(days=day)) == alone[1].on(autumn + dt.timedelta(days=day))
+    assert both.on(dt.date(2026, 8, 1))[2]
+    assert both.ends_on(spring) == dt.date(2026, 6, 14)
+    assert both.ends_on(dt.date(2026, 8, 1)) is None
