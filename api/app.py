@@ -119,8 +119,8 @@ def create_app(
             replays=Replays(weather, place_limit, now),
             clock=now,
             ledgers=Ledgers(plans, answers),
-            usages=Usages(plans, kept, answers),
-            alerts=AlertsOfGardens(plans, kept, weather, answers, now),
+            usages=Usages(plans, answers),
+            alerts=AlertsOfGardens(plans, answers),
         ),
     )
 

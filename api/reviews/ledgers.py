@@ -39,14 +39,14 @@ class Ledgers:
         GardenNotFound, ZoneNotFound, WeatherUnavailable
             There is no such garden or zone, or no weather to reckon with.
         """
-        seen = self._life.explained(garden_id)
+        seen = self._life.explained(self._life.garden_now(garden_id))
         ledger = zone_ledger(seen, zone_id, first, last)
         is_table = form == CSV
         body = ledger_table(ledger).encode() if is_table else orjson.dumps(dump_zone_ledger(ledger))
         return self._answers.keep(
             garden_id,
             ledger_question(zone_id, first, last, form),
-            seen.stored.version,
+            seen.moment.stored.version,
             seen.weather.version,
             seen.fresh_until,
             body,
@@ -57,7 +57,7 @@ def zone_ledger(
     seen: Explained, zone_id: str, first: dt.date | None = None, last: dt.date | None = None
 ) -> ZoneLedger:
     """A zone's account between two dates. Raises ZoneNotFound."""
-    zone = next((zone for zone in seen.garden.zones if zone.id == zone_id), None)
+    zone = next((zone for zone in seen.moment.garden.zones if zone.id == zone_id), None)
     if zone is None:
         raise ZoneNotFound(zone_id)
     plan = next(plan for plan in seen.plan.zones if plan.zone == zone_id)
@@ -67,7 +67,7 @@ def zone_ledger(
         for planting in whole
     )
     return ZoneLedger(
-        garden=seen.garden.id,
+        garden=seen.moment.garden.id,
         zone=zone_id,
         history=_history(zone, whole[0].rows),
         plantings=plantings,
@@ -97,7 +97,7 @@ def _history(zone: Zone, rows: tuple[LedgerRow, ...]) -> str:
 
 
 def _sources_by_day(seen: Explained, dates: set[dt.date]) -> dict[dt.date, DaySources]:
-    demands = seen.weather.demands(seen.garden)
+    demands = seen.weather.demands(seen.moment.garden)
     known = {}
     for day in seen.weather.days:
         if day.date not in dates:

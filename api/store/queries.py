@@ -7,17 +7,23 @@ from collections.abc import Callable
 from typing import Any, Final, NamedTuple
 
 from sqlalchemy import (
+    CompoundSelect,
     Date,
     Engine,
     Integer,
     Select,
     Text,
+    and_,
     bindparam,
+    cast,
     exists,
+    literal_column,
+    null,
     or_,
     select,
     tuple_,
     type_coerce,
+    union_all,
 )
 
 from api.store.columns import Instant
@@ -60,6 +66,16 @@ _VALVE: Final = select(VALVES.c.zone, VALVES.c.told_at, VALVES.c.body)
 _FINAL: Final = select(FINALS.c.date, FINALS.c.made_at, FINALS.c.body)
 
 GARDEN: Final[Select[Any]] = _GARDEN.where(GARDENS.c.id == bindparam("garden_id"))
+
+GARDEN_AND_OPENING: Final[Select[Any]] = (
+    _GARDEN.add_columns(OPENINGS.c.body)
+    .outerjoin(
+        OPENINGS,
+        and_(OPENINGS.c.garden_id == GARDENS.c.id, OPENINGS.c.document_version == GARDENS.c.document_version),
+    )
+    .where(GARDENS.c.id == bindparam("garden_id"))
+)
+"""With the first guess that is kept for its document; null where there is none."""
 
 GARDENS_AFTER: Final[Select[Any]] = (
     _GARDEN.where(GARDENS.c.id > bindparam("after"))
@@ -127,6 +143,39 @@ MORNINGS_BETWEEN: Final[Select[Any]] = (
     )
     .order_by(MORNINGS.c.night, MORNINGS.c.zone, MORNINGS.c.probe)
 )
+
+_NO_DATE: Final = cast(null(), Date)
+_NO_TEXT: Final = cast(null(), Text)
+
+MEASURED_SINCE: Final[CompoundSelect[Any]] = union_all(
+    select(
+        literal_column("'observation'"),
+        OBSERVATIONS.c.date,
+        _NO_TEXT,
+        _NO_TEXT,
+        cast(null(), Instant),
+        OBSERVATIONS.c.body,
+    ).where(
+        OBSERVATIONS.c.garden_id == bindparam("garden_id"),
+        OBSERVATIONS.c.date >= bindparam("first", type_=Date),
+    ),
+    select(
+        literal_column("'morning'"),
+        MORNINGS.c.night,
+        MORNINGS.c.zone,
+        MORNINGS.c.probe,
+        cast(null(), Instant),
+        MORNINGS.c.body,
+    ).where(
+        MORNINGS.c.garden_id == bindparam("garden_id"),
+        MORNINGS.c.night >= bindparam("first", type_=Date),
+    ),
+    select(
+        literal_column("'valve'"), _NO_DATE, VALVES.c.zone, _NO_TEXT, VALVES.c.told_at, VALVES.c.body
+    ).where(VALVES.c.garden_id == bindparam("garden_id")),
+)
+"""All that a plan or an alert goes by beside reports of water, in no order: which of the three, its date, its
+zone, its probe, its moment and its body."""
 
 VALVE: Final[Select[Any]] = _VALVE.where(
     VALVES.c.garden_id == bindparam("garden_id"), VALVES.c.zone == bindparam("zone")
@@ -246,9 +295,9 @@ class Reader:
         driver = engine.dialect.loaded_dbapi
         self._damaged: type[Exception] = driver.DatabaseError
         self._no_answer: tuple[type[Exception], ...] = (driver.OperationalError, driver.InterfaceError)
-        self._statements: dict[Select[Any], _Statement] = {}
+        self._statements: dict[Select[Any] | CompoundSelect[Any], _Statement] = {}
 
-    def ask(self, select: Select[Any], **values: Any) -> list[tuple[Any, ...]]:
+    def ask(self, select: Select[Any] | CompoundSelect[Any], **values: Any) -> list[tuple[Any, ...]]:
         """All rows of a SELECT.
 
         Parameters
@@ -303,7 +352,7 @@ class Reader:
         return rows
 
 
-def _compiled(select: Select[Any], engine: Engine) -> _Statement:
+def _compiled(select: Select[Any] | CompoundSelect[Any], engine: Engine) -> _Statement:
     dialect = engine.dialect
     compiled = select.compile(dialect=dialect)
     to_driver: dict[str, Convert] = {

@@ -13,7 +13,7 @@ from tests.api.stored_garden import EVENING, ONE_DAY, Clock, House, Steady
 
 @pytest.fixture(scope="session", autouse=True)
 def _patient(_patient_service: None) -> None:
-    """Nothing here fails since a machine is slow."""
+    """Nothing here fails because a machine is slow."""
 
 
 @pytest.fixture

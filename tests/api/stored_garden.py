@@ -189,8 +189,8 @@ class House:
         """The same over HTTP."""
         replays = Replays(self.forecasts, Visitors(self.store.is_garden_place, self.clock), self.clock)
         ledgers = Ledgers(self.life, self.answers)
-        usages = Usages(self.life, self.store, self.answers)
-        alerts = AlertsOfGardens(self.life, self.store, self.forecasts, self.answers, self.clock)
+        usages = Usages(self.life, self.answers)
+        alerts = AlertsOfGardens(self.life, self.answers)
         parts = Parts(self.store, self.life, self.reports, replays, self.clock, ledgers, usages, alerts)
         return build_app(Settings(), parts).test_client()
 
@@ -224,7 +224,7 @@ class House:
 
     def ledger(self) -> tuple[LedgerRow, ...]:
         """The days of the garden's only zone."""
-        (zone,) = self.life.explained("orchard").plan.zones
+        (zone,) = self.life.explained(self.life.garden_now("orchard")).plan.zones
         assert zone.ledger is not None
         return tuple(zone.ledger)
 

@@ -8,8 +8,13 @@ from api.cli import demo
 from openapi.conversation import Clock, service
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _patient(_patient_service):
+    """Nothing here fails because a machine is slow."""
+
+
 @pytest.fixture(scope="module")
-def with_final_plan(_patient_service):
+def with_final_plan():
     """A service with the demonstration's garden and its final plan."""
     clock = Clock()
     clock.now = demo.PINNED_NOW + dt.timedelta(minutes=25)

@@ -109,7 +109,7 @@ def test_a_plan_with_own_weather_asks_nobody(files, monkeypatch):
     assert (body["date"], body["weather"]["source"]) == ("2026-07-15", "given")
 
 
-def test_weather_days_may_stand_in_an_object(files, write):
+def test_weather_days_may_be_in_an_object(files, write):
     listed = planned(*files)
     assert planned(files[0], "--weather", write("object.json", {"days": JULY})) == listed
 
@@ -260,7 +260,7 @@ def test_a_state_of_a_later_date_is_refused_in_words(evening, files, tmp_path):
     assert "/state/date: date is 2026-07-17, which is after the plan's date, 2026-07-15." in result.stderr
 
 
-def test_a_state_that_cannot_be_written_is_told_after_the_plan(files, tmp_path):
+def test_a_state_that_cannot_be_written_is_an_error_after_the_plan(files, tmp_path):
     result = run("plan", *files, "--state", str(tmp_path / "nowhere" / "state.json"))
     assert result.exit_code == 2
     assert "litres" in result.stdout
@@ -268,7 +268,7 @@ def test_a_state_that_cannot_be_written_is_told_after_the_plan(files, tmp_path):
     assert "not kept" in result.stderr
 
 
-def test_a_state_that_is_a_folder_is_told_and_leaves_no_litter(files, tmp_path):
+def test_a_state_that_is_a_folder_is_an_error_and_leaves_no_file_behind(files, tmp_path):
     folder = tmp_path / "state.json"
     folder.mkdir()
     result = run("plan", *files, "--state", str(folder))
@@ -322,7 +322,7 @@ def test_a_closed_port_is_exit_code_3(write, monkeypatch):
         ("ROOTLEDGER_OPEN_METEO_URL", "ftp://example.org", "URL is 'ftp://example.org'"),
     ],
 )
-def test_a_setting_that_cannot_be_used_is_told_by_its_name(write, monkeypatch, setting, value, words):
+def test_a_setting_that_cannot_be_used_is_an_error_with_its_name(write, monkeypatch, setting, value, words):
     monkeypatch.setenv(setting, value)
     result = run("plan", write("garden.json", live()))
     assert result.exit_code == 2
@@ -351,7 +351,7 @@ def test_check_says_what_cannot_be_put_in_numbers(write):
     assert "0.3" in result.stderr
 
 
-def test_check_tells_what_is_odd_and_is_content(write):
+def test_check_names_what_is_odd_and_succeeds(write):
     flat = document(zones={"lawn": lawn(valve={"min_flow_l_min": 30})})
     result = run("check", write("garden.json", flat))
     assert result.exit_code == 0
@@ -368,7 +368,7 @@ def test_a_plan_names_fields_as_the_garden_file_has_them(write):
 
 @pytest.mark.parametrize("command", ["plan", "check"])
 @pytest.mark.parametrize("content", ['{"latitude": 43.61,\n "longitude": }', "", "\x00", "[" * 5000])
-def test_what_is_not_json_is_told_with_its_place(write, command, content):
+def test_text_that_is_not_json_is_an_error_with_line_and_column(write, command, content):
     result = run(command, write("garden.json", content))
     assert result.exit_code == 2
     assert "is not JSON" in result.stderr
@@ -421,7 +421,7 @@ def test_other_files_are_checked_as_strictly(write, option, content, pointer):
     assert pointer in result.stderr
 
 
-def test_weather_that_does_not_reach_is_told_by_its_days(write):
+def test_weather_that_is_too_short_is_an_error_with_its_days(write):
     short = write("weather.json", weather_days(JULY_15 - 3 * ONE_DAY, 3))
     result = run("plan", write("garden.json", document()), "--weather", short)
     assert result.exit_code == 2

@@ -56,7 +56,7 @@ def plans_every_hour(house: House, zone: str, stored_at: str, hours: int) -> Non
         house.clock.now += HOUR
 
 
-def test_hours_that_had_passed_are_told_as_assumed(house, clock):
+def test_hours_that_had_passed_are_marked_as_assumed(house, clock):
     clock.to(2, 40)
     house.put(document())
     plan = house.plan()
@@ -84,7 +84,7 @@ def test_what_flowed_in_the_first_night_still_counts_on_the_next_day(house, cloc
     assert dry > 0.0
 
 
-def test_of_a_day_that_is_mostly_over_nothing_is_made_up(house, clock):
+def test_nothing_is_assumed_for_a_day_that_is_mostly_over(house, clock):
     clock.to(13, 30)
     house.put(document())
     days = house.life.weather("orchard", None, None)["days"]
@@ -112,7 +112,7 @@ def test_a_source_that_knows_the_hours_takes_the_place_of_what_was_assumed(tmp_p
     house.close()
 
 
-def test_rain_that_is_told_of_hours_without_temperature_stays():
+def test_rain_of_hours_without_temperature_counts():
     first = dt.datetime(2026, 7, 13, 22, tzinfo=dt.UTC)
     hours = tuple(
         Hour(first + number * HOUR, 15.0 + number if number >= 5 else None, rain_mm=1.0, rain_probability=0.4)
@@ -125,7 +125,7 @@ def test_rain_that_is_told_of_hours_without_temperature_stays():
     assert tomorrow.hours_assumed == 0
 
 
-def test_where_midnight_cuts_an_hour_that_one_is_the_new_day_s():
+def test_an_hour_that_midnight_cuts_belongs_to_the_new_day():
     first = dt.datetime(2026, 7, 14, 19, tzinfo=dt.UTC)  # 00:30 on the 15th
     hours = tuple(Hour(first + number * HOUR, 20.0, rain_mm=1.0) for number in range(60))
     answer = HourlyWeather("test", Attribution("test"), first, None, 2.0, hours, knows_past=False)

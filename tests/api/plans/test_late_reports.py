@@ -36,7 +36,7 @@ def told(zone: str, report_id: str, at: dt.datetime, volume_l: float | None) -> 
 
 def ledgers(house: House) -> list[tuple[float, ...]]:
     """Every number of every day of every zone."""
-    zones = house.life.explained("orchard").plan.zones
+    zones = house.life.explained(house.life.garden_now("orchard")).plan.zones
     house.settle()
     return [
         tuple(value for value in row if isinstance(value, float))

@@ -158,7 +158,7 @@ def test_an_outage_of_48_hours_in_a_dry_season_costs_no_zone_a_day_of_stress(tmp
     assert season(f"sqlite:///{tmp_path}/rootledger.db", outage) == NO_STRESS
 
 
-def test_nor_is_there_stress_without_one(tmp_path):
+def test_without_an_outage_there_is_no_stress_either(tmp_path):
     """So that the test above is one of the outage."""
     assert season(f"sqlite:///{tmp_path}/rootledger.db", lambda source: None) == NO_STRESS
 
@@ -179,7 +179,7 @@ def test_up_to_72_hours_plans_go_by_the_old_forecast_and_say_so(house, source, c
     assert (weather["basis"], weather["stale"]) == ("forecast", True)
 
 
-def test_then_they_go_by_the_days_before_and_count_on_no_rain(house, source, clock):
+def test_after_72_hours_plans_go_by_the_days_before_and_count_on_no_rain(house, source, clock):
     rainy = dt.datetime(2026, 7, 18, tzinfo=dt.UTC)  # promised for a day that the plan is for
     source.told = lambda start: {"rain_mm": 2.0, "rain_probability": 1.0} if start >= rainy else {}
     fall_silent(house, source)
@@ -202,7 +202,7 @@ def test_then_they_go_by_the_days_before_and_count_on_no_rain(house, source, clo
     assert any(zone["decision"] == "water" for zone in plan["zones"])
 
 
-def test_the_last_known_cold_is_feared_still(house, source, clock):
+def test_the_last_known_cold_still_stops_watering(house, source, clock):
     cold = dt.datetime(2026, 7, 8, 3, tzinfo=dt.UTC)
     source.told = lambda start: {"temperature_c": 4.0} if start == cold else {}
     fall_silent(house, source)

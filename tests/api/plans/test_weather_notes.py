@@ -58,7 +58,7 @@ def test_the_owner_can_have_it_begin_anew(house, source, clock):
     assert notes(plan, "rain-distrusted") == []
 
 
-def test_where_no_rain_is_promised_nothing_is_said_of_it(house, source, clock):
+def test_without_promised_rain_the_plan_says_nothing_about_rain(house, source, clock):
     cry_wolf(source, clock)
     house.put()
     ten_evenings(house, clock)
@@ -106,7 +106,7 @@ def test_rain_of_such_days_counts_by_its_chance_in_the_ledger(another_house):
     assert lacking[0] - lacking[1] == pytest.approx(6.0, abs=0.1)
 
 
-def test_a_plan_names_the_source_of_each_quantity_but_what_it_estimated(house, source, clock):
+def test_a_plan_names_the_source_of_each_quantity_that_it_did_not_estimate(house, source, clock):
     source.told = lambda start: {"wind_m_s": None}
     house.put()
     weather = house.plan("tomorrow")["weather"]

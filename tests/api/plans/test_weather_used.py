@@ -67,7 +67,7 @@ def test_a_garden_that_is_not_stored_has_no_weather(house):
         house.life.weather("orchard", None, None)
 
 
-def test_assumed_days_are_told_as_such(house, source, clock):
+def test_assumed_days_are_marked_as_assumed(house, source, clock):
     house.put()
     house.plan()
     source.fails = True

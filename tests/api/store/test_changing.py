@@ -93,7 +93,7 @@ def test_eight_threads_at_once_lose_nothing(store, garden):
     assert len(store.deliveries("quince-court", None, None)) == 80
 
 
-def test_of_eight_threads_that_create_a_garden_one_does_and_the_others_see_it(store):
+def test_one_of_eight_threads_creates_a_garden_and_the_others_see_it(store):
     found: list[StoredGarden | None] = []
 
     def create(number: int) -> None:

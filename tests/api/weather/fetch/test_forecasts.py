@@ -125,7 +125,7 @@ def test_how_old_an_answer_is_decides_who_fetches_and_who_waits(
         ({"hours": 72}, 6 * 3600, True),
     ],
 )
-def test_what_there_is_is_used_where_the_fetch_takes_too_long(
+def test_the_last_answer_is_used_when_the_fetch_takes_too_long(
     source, keep, clock, age, newest_within_s, stale
 ):
     forecasts = Forecasts({"open-meteo": source}, keep, clock, wait_s=0.05)
@@ -150,7 +150,7 @@ def test_above_72_hours_there_is_no_forecast(forecasts, source, clock):
     assert caught.value.retry_after_s == 300
 
 
-def test_without_any_forecast_a_time_to_ask_again_is_told(source, keep, clock):
+def test_without_any_forecast_the_error_says_when_to_ask_again(source, keep, clock):
     forecasts = Forecasts({"open-meteo": source}, keep, clock, wait_s=0.05)
     source.gate.clear()
 
@@ -373,7 +373,7 @@ def test_sources_are_asked_in_the_order_of_the_place(keep, clock):
     forecasts.close()
 
 
-def test_a_place_whose_sources_give_no_forecast_is_told_so(forecasts):
+def test_a_place_whose_sources_give_no_forecast_is_refused_in_words(forecasts):
     with pytest.raises(WeatherUnavailable, match="own-weather"):
         forecasts.at(Place(43.61, 3.88, "Europe/Paris", ("own-weather",)), past_days=3)
 

@@ -110,7 +110,7 @@ def test_a_place_is_free_again_after_a_fetch_that_failed(shared, clock):
         (Unreachable("open-meteo", "did not answer."), 300, False),
     ],
 )
-def test_what_one_was_told_the_others_heed(shared, clock, error, pause_s, everywhere):
+def test_all_processes_heed_what_a_service_answered_one_of_them(shared, clock, error, pause_s, everywhere):
     sources, processes, _ = shared
     sources[0].error = error
     with pytest.raises(WeatherUnavailable):
@@ -131,7 +131,7 @@ def test_what_one_was_told_the_others_heed(shared, clock, error, pause_s, everyw
     assert asked(sources) == before + 1
 
 
-def test_a_ban_that_stands_is_met_ever_more_seldom(clock):
+def test_a_source_that_bans_us_is_asked_ever_more_seldom(clock):
     source = Counted(clock)
     source.error = Forbidden("open-meteo", "answered with 403.")
     process = Forecasts({"open-meteo": source}, KeptInMemory(), clock)

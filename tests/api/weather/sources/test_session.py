@@ -76,7 +76,7 @@ FAULTS = [
 
 
 @pytest.mark.parametrize(("reply", "error"), FAULTS)
-def test_a_fault_is_named_and_what_was_good_stays(service, reply, error):
+def test_a_fault_is_named_and_the_last_good_answer_stays(service, reply, error):
     session, source = open_meteo_at(service)
     good = source.hours(MONTPELLIER, past_days=3)
     expire(session)
@@ -120,7 +120,7 @@ def test_a_transient_fault_is_tried_again(service):
     session.close()
 
 
-def test_a_told_pause_is_kept_and_not_slept(service, monkeypatch):
+def test_a_pause_that_the_service_asks_for_is_kept_without_sleeping(service, monkeypatch):
     slept_s = []
     monkeypatch.setattr("api.weather.sources.session.time.sleep", slept_s.append)
     service.reply = send("", 503, Retry_After="1800")
@@ -218,7 +218,7 @@ def test_a_damaged_cache_file_is_made_anew(service, clock, tmp_path):
     database.close()
 
 
-def test_what_can_serve_nobody_any_more_does_not_stay_in_the_cache_file(service, clock, tmp_path):
+def test_answers_that_are_too_old_for_any_use_leave_the_cache_file(service, clock, tmp_path):
     now_s = dt.datetime.now(dt.UTC).timestamp()
     for expired_h, stays in ((71, True), (73, False)):
         path = tmp_path / f"{expired_h}.db"
