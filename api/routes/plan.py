@@ -12,6 +12,7 @@ from flask import Response, request
 
 from api.http.request_params import json_body, query, query_truth, refused_parameter
 from api.http.responses import Routes, describes, json_answer, known_answer
+from api.plans.answer_cache import plan_question
 from api.schemas.fields import day_from
 from api.schemas.flat_zone import FlatZoneSchema
 from api.schemas.plan import PlanSchema
@@ -74,7 +75,7 @@ def plan_routes(plans: Plans, answers: KeptAnswers, clock: Callable[[], dt.datet
         final.
         """
         which = _which()
-        answer = answers.read(garden, f"plan:{which}", clock()) or plans.plan(garden, which)
+        answer = answers.read(garden, plan_question(which), clock()) or plans.plan(garden, which)
         return known_answer(answer.body, answer.etag)
 
     @routes.route("/gardens/<id:garden>/plan/<id:zone>")
@@ -82,7 +83,8 @@ def plan_routes(plans: Plans, answers: KeptAnswers, clock: Callable[[], dt.datet
     def get_zone_plan(garden: str, zone: str) -> Response:
         """One zone of that plan, flat, for a controller that reads one value at a time."""
         which = _which()
-        answer = answers.read(garden, f"plan/{zone}:{which}", clock()) or plans.zone_plan(garden, zone, which)
+        kept = answers.read(garden, plan_question(which, zone), clock())
+        answer = kept or plans.zone_plan(garden, zone, which)
         return known_answer(answer.body, answer.etag)
 
     @routes.route("/plan", methods=["POST"])
