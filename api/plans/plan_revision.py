@@ -97,7 +97,7 @@ class ZoneOfPlan:
         self.wanted = None if known.wanted is None else known.wanted.get(self.id)
         self.open = open_runs(body, reports, known.now)
         self.reasons: list[Reason] = []
-        self._words = Words(seen_from=known.hours.date)
+        self._words = Words(known.hours.date, known.garden.units)
         self.planned_l = sum(run.get("planned_l", run["volume_l"]) for run in body["runs"])
         """What it was to get when the plan became final."""
         self.given_l = 0.0
@@ -245,7 +245,7 @@ def _against(zone: ZoneOfPlan, known: Known) -> Reason | None:
             # The hours have to do for the runs as they are; where they were changed, runs lie outside.
             return None
         if zone.beside_l and first.code in (SOIL_MOIST, RAIN_EXPECTED):
-            return DeliveredBeside(zone.beside_l, None, first)
+            return DeliveredBeside(zone.beside_l, None)
         return first
     assert zone.zone is not None
     rules = zone_rules(known.garden, zone.zone.rules, zone.id)
@@ -323,7 +323,7 @@ def _by_water(zone: ZoneOfPlan) -> None:
     if wanted.volume_l >= (1.0 - WORTH_A_CUT) * (zone.given_l + zone.left_l):
         return
     if zone.beside_l:
-        why: Reason = DeliveredBeside(zone.beside_l, wanted.volume_l, None)
+        why: Reason = DeliveredBeside(zone.beside_l, wanted.volume_l)
     elif wanted.reasons[0].code == RAIN_NOT_ENOUGH:
         why = wanted.reasons[0]
     else:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from scheduling import catalogue
 from scheduling.balance.garden_series import GardenDays, garden_days
 from scheduling.balance.ledger import opening_guess_mm
 from scheduling.balance.soil_water import LedgerRow
@@ -297,7 +298,7 @@ def _fallow_note(prepared: PreparedZone) -> tuple[Note, ...]:
     if not all(prepared.days.dormant):
         return ()
     planting = prepared.numbers.planting
-    plant = planting.plant if prepared.numbers.share < 1.0 else None
+    plant = catalogue.plant(planting.plant).called if prepared.numbers.share < 1.0 else None
     return (SeasonNotReplayed(plant, planting.planted_on),)
 
 

@@ -28,7 +28,7 @@ DATE = dt.date(2026, 7, 15)
     ],
 )
 def test_only_a_large_difference_is_noted(ours_mm, theirs_mm, is_noted):
-    note = second_opinion(DATE, ours_mm, theirs_mm, "open-meteo")
+    note = second_opinion(DATE, ours_mm, theirs_mm)
     assert (note is not None) is is_noted
     if note is not None:
         assert note.code == "evapotranspiration-differs"
