@@ -5,7 +5,8 @@ written once and its bytes are kept.
 """
 
 import datetime as dt
-from typing import Any, Final, Literal, TypedDict
+from dataclasses import dataclass
+from typing import Any, Final, Literal
 
 from api.schemas.base import Schema
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Whole, Word
@@ -13,6 +14,7 @@ from api.schemas.ledger import LedgerRowSchema, dump_row
 from api.schemas.planting import MOST_PLANTS
 from api.schemas.state import StateSchema, dump_state
 from scheduling.garden.reports import DOUBTS, MOST_PROBES
+from scheduling.plan.final_plan import TO_DO, RunState
 from scheduling.plan.plan import (
     MainValve,
     OutlookDate,
@@ -30,21 +32,20 @@ from scheduling.reasons.words import Words
 Status = Literal["draft", "final", "over"]
 STATUSES: Final[tuple[Status, ...]] = ("draft", "final", "over")
 
-TO_DO: Final = "to-do"
-WITHDRAWN: Final = "withdrawn"
-RUN_STATES: Final = (
-    TO_DO, "running", "done", "stopped", "no-water", "lost-contact", "unreported", WITHDRAWN,
+RUN_STATES: Final[tuple[RunState, ...]] = (
+    "to-do", "running", "done", "stopped", "no-water", "lost-contact", "unreported", "withdrawn",
 )  # fmt: skip
 
 
-class WeatherOrigin(TypedDict):
+@dataclass(frozen=True, slots=True)
+class WeatherOrigin:
     """Where a plan's weather comes from."""
 
     source: str
     retrieved_at: dt.datetime | None
     stale: bool
     basis: str
-    attribution: list[str]
+    attribution: tuple[str, ...] = ()
 
 
 class ReasonSchema(Schema):
@@ -237,8 +238,8 @@ def dump_plan(
         "made_at": _instant(made_at, timezone),
         "valid_until": _instant(valid_until, timezone),
         "history": plan.history,
-        "volume_l": _litres(plan.volume_l),
-        "main_valve": None if plan.main_valve is None else _main_valve(plan.main_valve, timezone),
+        "volume_l": tidy_litres(plan.volume_l),
+        "main_valve": None if plan.main_valve is None else dump_main_valve(plan.main_valve, timezone),
         "weather": _weather(plan.weather, weather, timezone),
         "zones": [_zone(zone, timezone, status, words) for zone in plan.zones],
         "state": dump_state(plan.state),
@@ -253,10 +254,10 @@ def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status, words: Wor
         "zone": zone.zone,
         "name": zone.name,
         "decision": zone.decision,
-        "volume_l": _litres(zone.volume_l),
+        "volume_l": tidy_litres(zone.volume_l),
         "run_time_s": zone.run_time_s,
-        "delivered_l": _litres(zone.delivered_l),
-        "remaining_l": _litres(remaining_l),
+        "delivered_l": tidy_litres(zone.delivered_l),
+        "remaining_l": tidy_litres(remaining_l),
         "close_by": zone.close_by,
         "runs": [_run(run, timezone) for run in zone.runs],
         "reasons": [dump_told(reason, words) for reason in zone.reasons],
@@ -311,28 +312,29 @@ def _run(run: Run, timezone: dt.tzinfo | None) -> dict[str, Any]:
     return {
         "id": run.id,
         "start": _instant(run.start, timezone),
-        "volume_l": _litres(run.volume_l),
+        "volume_l": tidy_litres(run.volume_l),
         "run_time_s": run.run_time_s,
         "max_open_s": run.max_open_s,
         "state": TO_DO,
     }
 
 
-def _main_valve(valve: MainValve, timezone: dt.tzinfo | None) -> dict[str, Any]:
+def dump_main_valve(valve: MainValve, timezone: dt.tzinfo | None) -> dict[str, Any]:
+    """When the main valve is open, every instant with the offset of a time zone; None: as it has it."""
     return {
         "opens_at": _instant(valve.opens_at, timezone),
         "closes_at": _instant(valve.closes_at, timezone),
         "max_open_s": valve.max_open_s,
-        "max_volume_l": _litres(valve.max_volume_l),
+        "max_volume_l": tidy_litres(valve.max_volume_l),
     }
 
 
 def _weather(used: WeatherUsed, origin: WeatherOrigin, timezone: dt.tzinfo | None) -> dict[str, Any]:
     return {
-        "source": origin["source"],
-        "retrieved_at": _instant(origin["retrieved_at"], timezone),
-        "stale": origin["stale"],
-        "basis": origin["basis"],
+        "source": origin.source,
+        "retrieved_at": _instant(origin.retrieved_at, timezone),
+        "stale": origin.stale,
+        "basis": origin.basis,
         "sources": dict(used.sources),
         "t_min_c": _tenths(used.t_min_c),
         "t_max_c": _tenths(used.t_max_c),
@@ -344,15 +346,15 @@ def _weather(used: WeatherUsed, origin: WeatherOrigin, timezone: dt.tzinfo | Non
         "rain_trust_share": round(used.rain_trust_share, 2),
         "source_eto_mm": _tenths(used.source_eto_mm),
         "estimated": list(used.estimated),
-        "attribution": list(origin["attribution"]),
+        "attribution": list(origin.attribution),
     }
 
 
 def _outlook(date: OutlookDate) -> dict[str, Any]:
     return {
         "date": date.date.isoformat(),
-        "volume_l": _litres(date.volume_l),
-        "zones": {zone: _litres(volume_l) for zone, volume_l in date.zones.items()},
+        "volume_l": tidy_litres(date.volume_l),
+        "zones": {zone: tidy_litres(volume_l) for zone, volume_l in date.zones.items()},
     }
 
 
@@ -371,7 +373,7 @@ def _tenths(value: float | None) -> float | None:
     return None if value is None else round(value, 1)
 
 
-def _litres(volume_l: float) -> float | int:
+def tidy_litres(volume_l: float) -> float | int:
     """Litres as they are, whole ones without a point, and without the dust of binary fractions."""
     tidy = round(volume_l, 3)
     return int(tidy) if tidy == int(tidy) else tidy

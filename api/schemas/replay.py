@@ -63,6 +63,8 @@ class PastDaySchema(WeatherDaySchema):
 class TimerSchema(Schema):
     """The same water on the same days, whatever the weather."""
 
+    makes = Timer
+
     every_days = Whole(1, MOST_EVERY_DAYS, about="1 is daily, the default; the first day is watered.")
     volume_l = Number(0.01, 1_000_000, about="At each watering.")
     run_time_s = Number(1, 86_400, about="At each watering, in place of volume_l.")
@@ -76,10 +78,6 @@ class TimerSchema(Schema):
             raise ValidationError("run_time_s says again what volume_l says; give one.", "run_time_s")
         if not given:
             raise ValidationError("The timer gives no water; give it volume_l or run_time_s.")
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Timer:
-        return Timer(**data)
 
 
 class TimersSchema(Schema):
@@ -278,7 +276,7 @@ def dump_replay(season: "Replay", request: ReplayRequest, weather: WeatherOrigin
     garden = request.garden
     words = Words(units=garden.units)
     supply = garden.water_supply
-    retrieved_at = weather["retrieved_at"]
+    retrieved_at = weather.retrieved_at
     names = {zone.id: zone.name or zone.id for zone in garden.zones}
     costs, timer_costs = _costs(season, supply)
     zones = [
@@ -296,9 +294,9 @@ def dump_replay(season: "Replay", request: ReplayRequest, weather: WeatherOrigin
         "days": (season.last - season.first).days + 1,
         "forecast": request.forecast,
         "weather": {
-            "source": weather["source"],
+            "source": weather.source,
             "retrieved_at": None if retrieved_at is None else retrieved_at.isoformat(timespec="seconds"),
-            "attribution": list(weather["attribution"]),
+            "attribution": list(weather.attribution),
             "estimated": dict(season.estimated),
         },
         "zones": zones,

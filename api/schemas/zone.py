@@ -30,6 +30,8 @@ GREATEST_RATE_MM_H: Final = 3000.0
 class ContainerSchema(Schema):
     """A pot, trough or planter."""
 
+    makes = Container
+
     volume_l = Number(0.1, 100_000, required=True, about="Litres of substrate.")
     substrate = Known("substrate", catalogue.substrate, about="A name from /v1/catalogue/substrates.")
     capacity_share = Number(0.05, 0.95, about="Water held after draining, as a share of the volume.")
@@ -46,13 +48,11 @@ class ContainerSchema(Schema):
                 "capacity_share",
             )
 
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Container:
-        return Container(**data)
-
 
 class SoilSchema(Schema):
     """What the plants stand in, said in one way."""
+
+    makes = Soil
 
     texture = Known(
         "soil",
@@ -112,10 +112,6 @@ class SoilSchema(Schema):
                 "clay_pct",
             )
 
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Soil:
-        return Soil(**data)
-
 
 def _grain_sizes(grains: list[str]) -> tuple[tuple[str, list[str]], ...]:
     return ("sand_pct", grains), ("clay_pct", grains)
@@ -124,16 +120,16 @@ def _grain_sizes(grains: list[str]) -> tuple[tuple[str, list[str]], ...]:
 class EmittersSchema(Schema):
     """Drip points of one kind."""
 
+    makes = Emitters
+
     count = Whole(1, 100_000, required=True)
     flow_l_h = Number(0.1, 500, required=True, about="Of one emitter.")
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Emitters:
-        return Emitters(**data)
 
 
 class WateringSchema(Schema):
     """How water arrives."""
+
+    makes = Watering
 
     method = Known("method", catalogue.method, required=True, about="A name from /v1/catalogue/methods.")
     flow_l_min = Number(0.01, 500, about="Through the zone's valve.")
@@ -171,33 +167,24 @@ class WateringSchema(Schema):
     def _says_losses_once(self, data: Any, original_data: object, **kwargs: Any) -> None:
         at_most_one(original_data, "efficiency", "distribution_uniformity", "catch_can_mm")
 
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Watering:
-        cans = data.pop("catch_can_mm", None)
-        return Watering(**data, catch_can_mm=None if cans is None else tuple(cans))
-
 
 class SiteSchema(Schema):
     """Where a zone lies."""
 
+    makes = Site
+
     slope_pct = Number(0, 100, about="The steeper, the shorter the runs; 0 by default.")
     rain_share = Number(0, 1, about="Share of the rain that reaches the zone; 0 under a roof, 1 by default.")
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Site:
-        return Site(**data)
 
 
 class ValveSchema(Schema):
     """What the zone's valve can do by itself."""
 
+    makes = Valve
+
     meter = Truth(about="Whether it measures its flow and closes at a volume; true by default.")
     max_open_s = Whole(60, 86_400, about="Longest opening that it allows.")
     min_flow_l_min = Number(0, 500, about="Below this its meter does not count.")
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Valve:
-        return Valve(**data)
 
 
 class ZoneSchema(Schema):

@@ -36,6 +36,7 @@ from scheduling.fao56.radiation import (
     solar_radiation_from_temperature,
 )
 from scheduling.fao56.reference_et import penman_monteith
+from scheduling.garden.description import Garden
 from scheduling.reasons.weather_notes import EvapotranspirationDiffers
 
 MISSING_WIND_M_S = 2.0
@@ -55,6 +56,11 @@ class Site:
     """On or near a coast: radiation from temperature with kRs 0.19 for 0.16."""
     arid: bool = False
     """Arid or semi-arid: dew point 2 °C below the minimum temperature where humidity is unknown."""
+
+
+def site_of(garden: Garden) -> Site:
+    """Where a garden's weather happens; at sea level where nothing says how high it lies."""
+    return Site(garden.latitude, garden.elevation_m or 0.0, garden.coastal, garden.arid)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,4 @@
-"""Evapotranspiration of the grass reference: equations 6 and 52."""
-
-import math
+"""Evapotranspiration of the grass reference: equation 6."""
 
 
 def penman_monteith(
@@ -23,19 +21,3 @@ def penman_monteith(
     radiation_term = 0.408 * slope_kpa_c * (net_mj_m2 - soil_heat_mj_m2)
     wind_term = psychrometric_kpa_c * 900.0 / (t_mean_c + 273.0) * wind_2m_m_s * deficit_kpa
     return (radiation_term + wind_term) / (slope_kpa_c + psychrometric_kpa_c * (1.0 + 0.34 * wind_2m_m_s))
-
-
-def hargreaves_samani(t_min_c: float, t_max_c: float, extraterrestrial_mj_m2: float) -> float:
-    """Estimate of ETo from temperature alone, a second opinion. [mm/day]
-
-    FAO-56 equation 52 (page 64), with Ra as a depth of water (equation 20)::
-
-        ETo = 0.0023 (Tmean + 17.8) (Tmax - Tmin)^0.5 Ra
-
-    Too low in wind above 3 m/s, too high in humid air. Below a mean of -17.8 °C it is negative.
-    Raises ValueError where the minimum is above the maximum.
-    """
-    if t_min_c > t_max_c:
-        raise ValueError(f"t_min_c is {t_min_c}, above t_max_c, {t_max_c}; it may be at most equal.")
-    t_mean_c = (t_max_c + t_min_c) / 2.0
-    return 0.0023 * (t_mean_c + 17.8) * math.sqrt(t_max_c - t_min_c) * 0.408 * extraterrestrial_mj_m2

@@ -5,11 +5,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from scheduling.balance.garden_series import GardenDays
-from scheduling.balance.ledger import OPENING_SHARE_OF_RAW, Start
+from scheduling.balance.ledger import OPENING_SHARE_OF_RAW, Start, opening_guess_mm
 from scheduling.balance.stand import PreparedZone
 from scheduling.garden.description import Garden, Zone
 from scheduling.garden.reports import Delivery, MorningReading, Opening, StandState
-from scheduling.plan.zone_at_work import Stand
+from scheduling.plan.evening import decide_evening
+from scheduling.plan.zone_at_work import Stand, ZoneMorning
 from scheduling.reasons import Note
 from scheduling.reasons.notes import OpeningAssumed, SoilFullOnUnused
 from scheduling.zone.metering import LearnedFlow
@@ -36,6 +37,22 @@ def first_ledger(garden: Garden, opening: Opening) -> dt.date:
     """The first date that any zone's ledger can begin on, where an opening is given."""
     full = [zone.soil_full_on for zone in garden.zones if zone.soil_full_on is not None]
     return min((opening.date, *full))
+
+
+def first_guess(until: int, stands: Sequence[PreparedZone], days: GardenDays) -> dict[int, float]:
+    """Net irrigation, by day, of a zone whose past is unknown, up to a day not included. [mm]
+
+    Half of RAW is missing on the first day; from then on this tool's own plans are taken as
+    carried out, each with the weather of its day known.
+    """
+    on_morning = [Stand(prepared, opening_guess_mm(prepared.days)) for prepared in stands]
+    irrigation: dict[int, float] = {}
+    for day in range(until):
+        (work,) = decide_evening(day, [ZoneMorning(on_morning)], days)
+        if work.given_mm > 0.0:
+            irrigation[day] = work.given_mm
+        on_morning = [stand.after(day, work.given_mm) for stand in work.stands]
+    return irrigation
 
 
 def starts_of(

@@ -7,32 +7,32 @@ from scheduling import reasons
 from scheduling.balance.garden_series import GardenDays
 from scheduling.decision.need import DAYS_LEFT_FOR_RAIN
 from scheduling.landscape.application import gross_depth_mm, net_depth_of_volume_mm
+from scheduling.plan.evening import wind_notes
 from scheduling.plan.notes import notes_on_the_date
 from scheduling.plan.plan import MainValve, PlantPlan, Run, SoilWater, ZonePlan
 from scheduling.plan.reason_facts import Situation, reason_of, room_left
-from scheduling.plan.zone_at_work import Stand, ZoneAtWork
+from scheduling.plan.zone_at_work import Ledgers, Stand, ZoneAtWork
 from scheduling.reasons import Decision, Reason
 from scheduling.reasons.watering import LessThanAValveTakes, Room
-from scheduling.tap.allocation import AllowanceLeft, Share
+from scheduling.tap.allocation import AllowanceLeft
 from scheduling.tap.runs import LIMIT_FACTOR, round_up_l
 from scheduling.tap.timetable import Placed
 
 
 def zone_plan(
     work: ZoneAtWork,
+    ledgers: Ledgers,
     index: int,
     days: GardenDays,
-    share: Share | None,
     lowest_c: float | None,
     allowance: AllowanceLeft | None,
     tz: dt.tzinfo,
 ) -> ZonePlan:
     """Write one zone's part of the plan.
 
-    `share` is what it gets of the supply, None where it wants nothing that a valve can be told;
-    starts are told in `tz`.
+    `ledgers` are those behind it; starts are told in `tz`.
     """
-    numbers, verdict = work.prepared.numbers, work.chosen
+    numbers, verdict, share = work.prepared.numbers, work.chosen, work.share
     zone = numbers.zone
     runs = _runs(zone.id, days.dates[index], () if share is None else share.placed, tz)
     volume_l = total_l(run.volume_l for run in runs)
@@ -65,12 +65,12 @@ def zone_plan(
         net_mm=net_mm,
         gross_mm=gross_depth_mm(net_mm, numbers.efficiency),
         room_mm=verdict.room_mm,
-        notes=(*work.notes, *notes_on_the_date(work, index, days, share, net_mm)),
+        notes=(*ledgers.notes, *wind_notes(work), *notes_on_the_date(work, index, days, share, net_mm)),
         ledger=None if is_mix else work.leader.rows,
         plants=tuple(_plant(stand, index) for stand in work.stands) if is_mix else (),
-        adjustment_mm=work.followed.adjustment_mm.get(index - 1, 0.0),
-        probes=work.followed.standings,
-        readings=work.followed.readings,
+        adjustment_mm=ledgers.followed.adjustment_mm.get(index - 1, 0.0),
+        probes=ledgers.followed.standings,
+        readings=ledgers.followed.readings,
         windows=work.windows,
         is_pressing=verdict.is_pressing,
     )

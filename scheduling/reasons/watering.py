@@ -38,11 +38,13 @@ class Dormant(Reason):
         if len(self.plants) == 1 and first.planted_on is not None and first.planted_on > self.date:
             day = words.dated(first.planted_on)
             return f"Planting day of the {first.plant} is {day}, so there is nothing to water yet."
-        plants = [
-            f"the {plant}{'' if planted_on is None else f' planted on {words.dated(planted_on)}'}"
-            for plant, planted_on in self.plants
-        ]
+        plants = [f"the {plant}{self._planted(planted_on, words)}" for plant, planted_on in self.plants]
         return f"It is not the season of {listed(plants)}, so it needs no water now."
+
+    def _planted(self, planted_on: dt.date | None, words: Words) -> str:
+        if planted_on is None:
+            return ""
+        return f"{' to be' if planted_on > self.date else ''} planted on {words.dated(planted_on)}"
 
 
 @dataclass(frozen=True, slots=True)

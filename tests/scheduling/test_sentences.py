@@ -59,9 +59,15 @@ SENTENCES: list[tuple[Told, str]] = [
     ),
     (
         why.Dormant(
-            TUESDAY, (why.PlantInGround("hops", None), why.PlantInGround("pea", dt.date(2025, 9, 1)))
+            TUESDAY,
+            (
+                why.PlantInGround("hops", None),
+                why.PlantInGround("pea", dt.date(2025, 9, 1)),
+                why.PlantInGround("tomato", JULY_2),
+            ),
         ),
-        "It is not the season of the hops and the pea planted on 1 September 2025, so it needs no water now.",
+        "It is not the season of the hops, the pea planted on 1 September 2025 and the tomato to be planted "
+        "on 2 July, so it needs no water now.",
     ),
     (
         why.Paused(dt.date(2026, 7, 17), dt.date(2026, 7, 18), "a party on the lawn"),

@@ -8,7 +8,7 @@ import pytest
 
 from api.errors import ZoneNotFound
 from api.schemas.flat_zone import FlatZoneSchema, flat_zone
-from api.schemas.plan import PlanSchema, dump_plan
+from api.schemas.plan import PlanSchema, WeatherOrigin, dump_plan
 from api.schemas.state import StateSchema, dump_state
 from scheduling.balance.soil_water import LedgerRow
 from scheduling.garden.reports import Opening
@@ -66,12 +66,12 @@ LAWN = ZonePlan(
         Run("2026-07-15-fescue-lawn-1", utc(3, 15), 614.0, 1842, 2332),
         Run("2026-07-15-fescue-lawn-2", utc(4, 0), 600.0, 1800, 2280),
     ),
-    reasons=(SoilDryingOut(Easily(9.96, 11.24, None), NextChance(DATE, False, 4.0)),),
+    reasons=(SoilDryingOut(Easily(9.96, 11.24, None), NextChance(DATE, 4.0)),),
     soil_water=SoilWater(9.96, 11.24, 28.0),
     net_mm=9.96,
     gross_mm=14.28,
     room_mm=0.0,
-    notes=(FlowAssumed(20.0, "Spray", 20.0),),
+    notes=(FlowAssumed(20.0, 20.0),),
     ledger=(ROW,),
 )
 TROUGHS = ZonePlan(
@@ -102,13 +102,13 @@ PLAN = Plan(
     ),
     outlook=(OutlookDate(dt.date(2026, 7, 16), 60.25, {"fescue-lawn": 0.0, "balcony-troughs": 60.25}),),
 )
-ORIGIN = {
-    "source": "open-meteo",
-    "retrieved_at": utc(0, 40),
-    "stale": False,
-    "basis": "forecast",
-    "attribution": ["Weather data by Open-Meteo.com"],
-}
+ORIGIN = WeatherOrigin(
+    "open-meteo",
+    retrieved_at=utc(0, 40),
+    stale=False,
+    basis="forecast",
+    attribution=("Weather data by Open-Meteo.com",),
+)
 
 
 def dumped(plan=PLAN, status="final", **changes):

@@ -160,6 +160,18 @@ def test_a_file_that_is_no_database_is_left_alone(tmp_path):
     assert path.read_bytes() == before
 
 
+def test_a_file_that_is_damaged_is_named(tmp_path):
+    path = tmp_path / "a.db"
+    Store.open(f"sqlite:///{path}", release="1").close()
+    store = Store.open(f"sqlite:///{path}", release="1")
+    with path.open("r+b") as file:
+        file.seek(4096)  # all but the first page
+        file.write(b"\xff" * (path.stat().st_size - 4096))
+    with pytest.raises(StoreUnavailable, match="does not answer: database disk image is malformed"):
+        store.garden("quince-court")
+    store.close()
+
+
 @pytest.mark.parametrize(
     ("url", "sentence"),
     [
