@@ -25,7 +25,7 @@ from api.weather.series.persistence import with_margin
 from scheduling.balance.evapotranspiration import Demand, site_of
 from scheduling.balance.garden_series import demands_of
 from scheduling.balance.weather import IS_PROMISE, HourAhead, Origin, WeatherDay
-from scheduling.fao56.atmosphere import wind_at_2m
+from scheduling.fao56.reference_et import wind_at_2m
 from scheduling.garden.description import Garden
 from scheduling.reasons import Note
 from scheduling.reasons.weather_notes import (

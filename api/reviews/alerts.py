@@ -108,7 +108,7 @@ def _without_weather(moment: GardenNow) -> Answer:
             moment.garden.weather_sources, _told_in(known.timezone, moment.stored.created_at)
         )
     else:
-        source, retrieved_at = asked
+        _, retrieved_at = asked
         old = forecast_old(_told_in(known.timezone, retrieved_at), OLD_AFTER, plans_go_on=False)
     body = _written(known, [*_of_valves(known), old])
     return Answer(etag=strong_etag(body), body=body, fresh_until=moment.now)

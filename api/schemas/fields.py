@@ -341,12 +341,12 @@ class TimeZone(_Named, fields.String):
         return value
 
 
-@functools.cache
+@functools.cache  # it goes through a folder of 600 files
 def _time_zones() -> frozenset[str]:
     return frozenset(zoneinfo.available_timezones())
 
 
-class Known(_Named, fields.String):
+class CatalogueName(_Named, fields.String):
     """A name that a catalogue holds; `entry` is what looks it up, or raises UnknownName."""
 
     def __init__(self, kind: str, entry: Callable[[str], object], **kwargs: Any) -> None:

@@ -7,9 +7,9 @@ from marshmallow import ValidationError, post_load, validates_schema
 
 from api.schemas.base import Schema
 from api.schemas.fields import (
+    CatalogueName,
     Day,
     Items,
-    Known,
     Number,
     Part,
     Text,
@@ -71,7 +71,7 @@ class PlantSchema(Schema):
 
     makes = Planting
 
-    plant = Known("plant", catalogue.plant, required=True, about="A name from /v1/catalogue/plants.")
+    plant = CatalogueName("plant", catalogue.plant, required=True, about="A name from /v1/catalogue/plants.")
     kc = Number(0.05, 2.5, about="One crop coefficient for the whole year.")
     kc_by_month = Items(Number(0, 2.5), 12, 12, about="January to December, as this garden has them.")
     landscape_coefficient = Part(LandscapeCoefficientSchema)
@@ -171,7 +171,7 @@ class PlantShareSchema(PlantSchema):
 class PlantingSchema(PlantSchema):
     """What grows in a zone: a plant, or several with their shares of the ground."""
 
-    plant = Known("plant", catalogue.plant, about="A name from /v1/catalogue/plants; else plants.")
+    plant = CatalogueName("plant", catalogue.plant, about="A name from /v1/catalogue/plants; else plants.")
     plants = Items(
         Part(PlantShareSchema),
         2,

@@ -4,12 +4,11 @@ import datetime as dt
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import Any, Final, Literal
 
 from marshmallow import ValidationError, post_load, validates_schema
 
-from api.errors import InvalidRequest
-from api.schemas.base import Schema, problems_of
+from api.schemas.base import Schema, load
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, Text, Whole, Word, nearest
 from api.schemas.garden import GardenSchema
 from api.schemas.ledger import LedgerRowSchema, dump_row
@@ -19,12 +18,9 @@ from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from scheduling.balance.weather import WeatherDay
 from scheduling.garden.description import Garden, WaterSupply
 from scheduling.reasons.words import Words
-from scheduling.review.replay import Timer
+from scheduling.review.replay import Replay, Timer, ZoneReplay
+from scheduling.review.season_account import Account
 from scheduling.review.tariff import costs_of_zones, tariff_of
-
-if TYPE_CHECKING:
-    from scheduling.review.replay import Replay, ZoneReplay
-    from scheduling.review.season_account import Account
 
 Knowledge = Literal["perfect", "none"]
 FORECASTS: Final[tuple[Knowledge, ...]] = ("perfect", "none")
@@ -155,10 +151,7 @@ _REQUEST: Final = ReplayRequestSchema()
 
 def load_replay_request(document: object) -> ReplayRequest:
     """Read a request for a replay. Raises InvalidRequest with every problem at once."""
-    try:
-        request: ReplayRequest = _REQUEST.load(document)  # type: ignore[arg-type]
-    except ValidationError as error:
-        raise InvalidRequest(*problems_of(error)) from None
+    request: ReplayRequest = load(_REQUEST, document)
     return request
 
 
@@ -208,6 +201,11 @@ class AccountSchema(Schema):
     excess = Number(
         -1, required=True, allow_none=True, about="irrigation / least - 1; null where the least is nothing."
     )
+
+
+_ACCOUNT: Final = AccountSchema()
+DIGITS: Final = {"ks_min": 3, "adequacy": 4}
+"""Of an account's shares; depths, litres and money have 2."""
 
 
 class PlantReplaySchema(AccountSchema):
@@ -271,7 +269,7 @@ class ReplaySchema(Schema):
     )
 
 
-def dump_replay(season: "Replay", request: ReplayRequest, weather: WeatherOrigin) -> dict[str, Any]:
+def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) -> dict[str, Any]:
     """Write a season as JSON has it: depths to 0.01 mm, litres to 0.01 l, money to 0.01."""
     garden = request.garden
     words = Words(units=garden.units)
@@ -308,7 +306,7 @@ def dump_replay(season: "Replay", request: ReplayRequest, weather: WeatherOrigin
     }
 
 
-def _costs(season: "Replay", supply: WaterSupply) -> tuple[dict[str, float], dict[str, float]]:
+def _costs(season: Replay, supply: WaterSupply) -> tuple[dict[str, float], dict[str, float]]:
     """What each zone's water costs by the plans, and by the timers; empty without a price."""
     tariff = tariff_of(supply)
     if tariff is None:
@@ -325,7 +323,7 @@ def _costs(season: "Replay", supply: WaterSupply) -> tuple[dict[str, float], dic
 
 
 def _zone(
-    zone: "ZoneReplay", words: Words, name: str, cost: float | None, timer_cost: float | None
+    zone: ZoneReplay, words: Words, name: str, cost: float | None, timer_cost: float | None
 ) -> dict[str, Any]:
     timer = zone.timer
     less_cost = None if cost is None or timer_cost is None else cost - timer_cost
@@ -356,31 +354,14 @@ def _zone(
     return body
 
 
-def _account(account: "Account", least_mm: float, cost: float | None) -> dict[str, Any]:
+def _account(account: Account, least_mm: float, cost: float | None) -> dict[str, Any]:
     excess = account.excess_over(least_mm)
-    return {
-        "rain_mm": _hundredths(account.rain_mm),
-        "runoff_mm": _hundredths(account.runoff_mm),
-        "infiltrated_rain_mm": _hundredths(account.infiltrated_rain_mm),
-        "irrigation_mm": _hundredths(account.irrigation_mm),
-        "irrigation_gross_mm": _hundredths(account.irrigation_gross_mm),
-        "volume_l": _hundredths(account.volume_l),
-        "cost": _money(cost),
-        "runs": account.runs,
-        "etc_mm": _hundredths(account.etc_mm),
-        "etc_adj_mm": _hundredths(account.etc_adj_mm),
-        "fallow_et_mm": _hundredths(account.fallow_et_mm),
-        "stress_mm": _hundredths(account.stress_mm),
-        "stress_days": account.stress_days,
-        "days_below_ks_90": account.days_below_ks_90,
-        "ks_min": round(account.ks_min, 3),
-        "drainage_mm": _hundredths(account.drainage_mm),
-        "opening_depletion_mm": _hundredths(account.opening_depletion_mm),
-        "adjustment_mm": _hundredths(account.adjustment_mm),
-        "closing_depletion_mm": _hundredths(account.closing_depletion_mm),
-        "adequacy": round(account.adequacy, 4),
-        "excess": None if excess is None else round(excess, 4) + 0.0,
-    }
+    body = {"cost": _money(cost), "excess": None if excess is None else round(excess, 4) + 0.0}
+    for name, field in _ACCOUNT.fields.items():
+        if name not in body:
+            value = getattr(account, name)
+            body[name] = value if isinstance(field, Whole) else round(value, DIGITS.get(name, 2)) + 0.0
+    return {name: body[name] for name in _ACCOUNT.fields}
 
 
 def _difference(volume_l: float, cost: float | None) -> dict[str, Any]:

@@ -2,17 +2,15 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from api.schemas.base import Schema
 from api.schemas.fields import Day, Id, Instant, Items, Number, Part, Text, Truth, Whole, Word
 from api.schemas.plan import WeatherOrigin
 from api.weather.series.forecast_verification import Trust
 from api.weather.series.own_weather import QUANTITY_OF
+from scheduling.balance.evapotranspiration import Demand
 from scheduling.balance.weather import Origin, WeatherDay
-
-if TYPE_CHECKING:
-    from scheduling.balance.evapotranspiration import Demand
 
 VALUES: Final = (
     "t_min_c", "t_max_c", "t_dew_c", "rh_min_pct", "rh_max_pct", "rh_mean_pct", "wind_m_s", "wind_height_m",
@@ -125,7 +123,7 @@ def dump_weather(
     elevation_m: float | None,
     trust: Iterable[Trust],
     days: Iterable[WeatherDay],
-    demands: "Mapping[dt.date, Demand]",
+    demands: Mapping[dt.date, Demand],
     timezone: dt.tzinfo,
 ) -> dict[str, Any]:
     """Write days in use as JSON has them; `demands` are those of the days of which one is known."""
@@ -154,7 +152,7 @@ def _trust(told: Trust) -> dict[str, Any]:
     }
 
 
-def _day(day: WeatherDay, demand: "Demand | None", timezone: dt.tzinfo) -> dict[str, Any]:
+def _day(day: WeatherDay, demand: Demand | None, timezone: dt.tzinfo) -> dict[str, Any]:
     return {
         "date": day.date.isoformat(),
         "origin": day.origin.value,

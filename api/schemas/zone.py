@@ -6,9 +6,9 @@ from marshmallow import ValidationError, post_load, validates_schema
 
 from api.schemas.base import Schema
 from api.schemas.fields import (
+    CatalogueName,
     Day,
     Items,
-    Known,
     Number,
     Part,
     Text,
@@ -33,7 +33,7 @@ class ContainerSchema(Schema):
     makes = Container
 
     volume_l = Number(0.1, 100_000, required=True, about="Litres of substrate.")
-    substrate = Known("substrate", catalogue.substrate, about="A name from /v1/catalogue/substrates.")
+    substrate = CatalogueName("substrate", catalogue.substrate, about="A name from /v1/catalogue/substrates.")
     capacity_share = Number(0.05, 0.95, about="Water held after draining, as a share of the volume.")
     unavailable_share = Number(0, 0.8, about="Water that roots cannot draw, as a share of the volume.")
     surface_m2 = Number(0.001, 10_000, about="What catches rain; the zone's area by default.")
@@ -54,7 +54,7 @@ class SoilSchema(Schema):
 
     makes = Soil
 
-    texture = Known(
+    texture = CatalogueName(
         "soil",
         catalogue.soil,
         about="A name from /v1/catalogue/soils; beside own water points it says how fast water goes in.",
@@ -131,7 +131,9 @@ class WateringSchema(Schema):
 
     makes = Watering
 
-    method = Known("method", catalogue.method, required=True, about="A name from /v1/catalogue/methods.")
+    method = CatalogueName(
+        "method", catalogue.method, required=True, about="A name from /v1/catalogue/methods."
+    )
     flow_l_min = Number(0.01, 500, about="Through the zone's valve.")
     rate_mm_h = Number(0.1, 500, about="What falls on the zone.")
     emitters = Part(EmittersSchema)

@@ -17,7 +17,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, OperationalError
 from sqlalchemy.exc import TimeoutError as NoConnectionLeft
 
-from api.store.errors import StoreUnavailable
+from api.errors import StoreUnavailable
 
 LONGEST_WAIT_S: Final = 10
 """How long a writer waits for another one, and a new connection for the server."""

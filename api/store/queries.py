@@ -26,7 +26,7 @@ from sqlalchemy import (
     union_all,
 )
 
-from api.store.columns import Instant
+from api.store.columns import UtcInstant
 from api.store.engines import reporting_unavailable, unavailable
 from api.store.tables import (
     ANSWERS,
@@ -119,10 +119,10 @@ READING: Final[Select[Any]] = _READING.where(
 READINGS_AFTER: Final[Select[Any]] = (
     _READING.where(
         MOISTURE_READINGS.c.garden_id == bindparam("garden_id"),
-        MOISTURE_READINGS.c.measured_at >= bindparam("start", type_=Instant),
-        MOISTURE_READINGS.c.measured_at < bindparam("end", type_=Instant),
+        MOISTURE_READINGS.c.measured_at >= bindparam("start", type_=UtcInstant),
+        MOISTURE_READINGS.c.measured_at < bindparam("end", type_=UtcInstant),
         tuple_(MOISTURE_READINGS.c.measured_at, MOISTURE_READINGS.c.zone, MOISTURE_READINGS.c.id)
-        > tuple_(bindparam("after", type_=Instant), bindparam("after_zone"), bindparam("after_id")),
+        > tuple_(bindparam("after", type_=UtcInstant), bindparam("after_zone"), bindparam("after_id")),
     )
     .order_by(MOISTURE_READINGS.c.measured_at, MOISTURE_READINGS.c.zone, MOISTURE_READINGS.c.id)
     .limit(bindparam("limit", type_=Integer))
@@ -153,7 +153,7 @@ MEASURED_SINCE: Final[CompoundSelect[Any]] = union_all(
         OBSERVATIONS.c.date,
         _NO_TEXT,
         _NO_TEXT,
-        cast(null(), Instant),
+        cast(null(), UtcInstant),
         OBSERVATIONS.c.body,
     ).where(
         OBSERVATIONS.c.garden_id == bindparam("garden_id"),
@@ -164,7 +164,7 @@ MEASURED_SINCE: Final[CompoundSelect[Any]] = union_all(
         MORNINGS.c.night,
         MORNINGS.c.zone,
         MORNINGS.c.probe,
-        cast(null(), Instant),
+        cast(null(), UtcInstant),
         MORNINGS.c.body,
     ).where(
         MORNINGS.c.garden_id == bindparam("garden_id"),

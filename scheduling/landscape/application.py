@@ -7,7 +7,7 @@ unit in each name. *Net* is what plants can use, *gross* what the valve lets thr
 import math
 from collections.abc import Sequence
 
-from scheduling.landscape.ranges import require_not_negative, require_positive
+from scheduling.landscape import require_not_negative, require_positive
 
 FEWEST_CATCH_CANS = 4
 """Fewer have no lowest quarter. UC Davis (CCUH) asks for at least 24 cans in a real audit."""

@@ -6,7 +6,7 @@ ranges are partly from memory: of the factors, moderate (species), average, high
 (density, microclimate) and the low ends for new plantings were seen in print.
 """
 
-from scheduling.landscape.ranges import require_within
+from scheduling.landscape import require_within
 
 SPECIES_RANGE = (0.0, 0.9)
 DENSITY_RANGE = (0.5, 1.3)

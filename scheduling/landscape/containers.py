@@ -5,7 +5,7 @@ that. Its plants transpire over their leaf area, which is what `leaf_area_m2` me
 rain falls in through the rim. By definition; shares by substrate are in the catalogue.
 """
 
-from scheduling.landscape.ranges import require_not_negative, require_positive, require_within
+from scheduling.landscape import require_not_negative, require_positive, require_within
 
 
 def held_water_l(volume_l: float, capacity_share: float) -> float:

@@ -8,7 +8,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from scheduling.landscape.ranges import require_not_negative, require_within
+from scheduling.landscape import require_not_negative, require_within
 
 SHARE_WITHOUT_PROBABILITY = 0.7
 """Part of a promised depth to rely on where a source gives no probability.

@@ -11,7 +11,7 @@ by slope are in the catalogue; conductivity at saturation is several times too h
 
 import math
 
-from scheduling.landscape.ranges import require_not_negative, require_positive, require_within
+from scheduling.landscape import require_not_negative, require_positive, require_within
 
 INITIAL_ABSTRACTION_SHARE = 0.2
 """Part of the retention that rain fills before any runs off (TR-55, equation 2-2)."""

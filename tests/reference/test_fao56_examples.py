@@ -11,7 +11,6 @@ import pytest
 from scheduling.balance.evapotranspiration import Site, daily_demand
 from scheduling.balance.soil_water import close_day
 from scheduling.balance.weather import WeatherDay
-from scheduling.fao56.atmosphere import atmospheric_pressure, psychrometric_constant, wind_at_2m
 from scheduling.fao56.crop_coefficient import (
     StageLengths,
     climate_adjustment,
@@ -45,7 +44,12 @@ from scheduling.fao56.radiation import (
     solar_radiation_from_temperature,
     sunset_hour_angle,
 )
-from scheduling.fao56.reference_et import penman_monteith
+from scheduling.fao56.reference_et import (
+    atmospheric_pressure,
+    penman_monteith,
+    psychrometric_constant,
+    wind_at_2m,
+)
 from scheduling.fao56.root_zone import root_depth_on_day, total_available_water
 
 

@@ -150,4 +150,4 @@ def test_an_old_forecast_counts_what_plants_use_by_a_tenth_more_for_each_day_tha
     )  # both are rounded to 0.1 mm
     assert len(notes(plan, "old-forecast")) == (share > 0)
     if share:
-        assert f"counts by {share:.0%} more" in notes(plan, "old-forecast")[0]
+        assert f"use {round(100 * share)} % more" in notes(plan, "old-forecast")[0]

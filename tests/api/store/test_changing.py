@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 from sqlalchemy import create_engine, text
 
+from api.errors import StoreUnavailable
 from api.store import engines
-from api.store.errors import StoreUnavailable
 from api.store.rows import StoredDelivery, StoredGarden
 from api.store.store import Store
 from tests.profile import PATIENCE_S

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from api.store.errors import GardenGone
+from api.errors import GardenGone
 from api.store.rows import StoredMorning, StoredObservation, StoredReading, StoredValve
 
 NOW = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)

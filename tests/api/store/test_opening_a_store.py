@@ -14,8 +14,8 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import MetaData, create_engine, inspect, text
 
+from api.errors import StoreUnavailable
 from api.store import schema
-from api.store.errors import StoreUnavailable
 from api.store.store import Store
 from api.store.tables import METADATA
 

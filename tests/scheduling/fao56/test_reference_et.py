@@ -3,9 +3,8 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduling.fao56.atmosphere import psychrometric_constant
 from scheduling.fao56.humidity import slope_of_saturation_curve
-from scheduling.fao56.reference_et import penman_monteith
+from scheduling.fao56.reference_et import penman_monteith, psychrometric_constant
 
 temperatures_c = st.floats(-10.0, 40.0)
 winds_m_s = st.floats(0.5, 10.0)
