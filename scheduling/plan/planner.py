@@ -137,8 +137,7 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         for work, told in zip(at_work, ledgers, strict=True)
     )
     used = _weather_used(weather, days, index, lowest_c)
-    asked = dict(used.sources).get(TEMPERATURE, "")
-    other = second_opinion(occasion.date, used.eto_mm, used.source_eto_mm, asked)
+    other = second_opinion(occasion.date, used.eto_mm, used.source_eto_mm)
     return Plan(
         garden=garden.id,
         date=occasion.date,
@@ -154,6 +153,7 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
             *(absence_notes(garden.absence, at_work, index, days) if garden.absence else ()),
             *((other,) if other is not None else ()),
         ),
+        units=garden.units,
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Final
 
+from scheduling import catalogue
 from scheduling.balance.evapotranspiration import site_of
 from scheduling.balance.garden_series import GardenDays, garden_days
 from scheduling.balance.ledger import opening_guess_mm
@@ -310,7 +311,7 @@ def _fallow_note(prepared: PreparedZone) -> tuple[Note, ...]:
     if not all(prepared.days.dormant):
         return ()
     planting = prepared.numbers.planting
-    plant = planting.plant if prepared.numbers.share < 1.0 else None
+    plant = catalogue.plant(planting.plant).called if prepared.numbers.share < 1.0 else None
     return (SeasonNotReplayed(plant, planting.planted_on),)
 
 
