@@ -5,10 +5,11 @@ import threading
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, NamedTuple
+from typing import Final
 
 from api.reports.observations import observation_of
-from api.reports.soil_moisture import morning_reading, read_at
+from api.reports.soil_moisture import morning_of
+from api.schemas.moisture import Morning
 from api.store.rows import StoredGarden
 from api.store.store import Store
 from api.weather.series.own_weather import Observation
@@ -16,14 +17,6 @@ from scheduling.garden.reports import MorningReading
 from scheduling.plan.final_plan import Flow, WaterRecord
 
 GARDENS_IN_MEMORY: Final = 256
-
-
-class Morning(NamedTuple):
-    """What a probe read in a night, and when."""
-
-    reading: MorningReading
-    read_at: dt.datetime | None
-    """The middle one of its readings; None where that was not kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,15 +42,13 @@ class Measurements:
             version, first, measured = self._read.get(garden.id, (None, since, None))
         if measured is not None and version == garden.version and first == since:
             return measured
-        timezone = garden.document["timezone"]
         measured = Measured(
             observations={
-                kept.date: observation_of(kept, timezone)
+                kept.date: observation_of(kept, garden)
                 for kept in self._store.observations(garden.id, since, None)
             },
             mornings=tuple(
-                Morning(morning_reading(kept), read_at(kept))
-                for kept in self._store.mornings(garden.id, since, dt.date.max)
+                morning_of(kept, garden) for kept in self._store.mornings(garden.id, since, dt.date.max)
             ),
         )
         with self._lock:

@@ -10,7 +10,6 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from api.schemas.deliveries import load_batch
 from tests.api.stored_garden import ONE_DAY, Clock, House, Steady, document, lawn
 
 FIRST = dt.datetime(2026, 7, 1, 10, tzinfo=dt.UTC)
@@ -56,7 +55,7 @@ def ledgers(house: House) -> list[tuple[float, ...]]:
 
 
 def put(house: House, reports: list[dict[str, Any]]) -> set[str]:
-    outcomes = house.reports.put_deliveries("orchard", load_batch({"deliveries": reports}))
+    outcomes = house.report_all(reports)
     return {outcome.result for outcome in outcomes}
 
 

@@ -5,7 +5,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from api.reports.observations import Observations
+from api.reports.observations import ObservationKind
+from api.reports.records import Records
 from api.schemas.observations import ObservationReport
 from tests.api.stored_garden import Clock, House, Steady, document
 
@@ -22,7 +23,7 @@ class Household:
     def __init__(self, url: str) -> None:
         self.clock = Clock()
         self.house = House(url, self.clock, Steady(self.clock))
-        self.own = Observations(self.house.store, self.clock)
+        self.own = Records(self.house.store, self.clock, ObservationKind())
         self.house.put(document(unreported_watering="none"))
 
     def evening(self, number: int) -> None:
