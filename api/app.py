@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 import orjson
 from flask import Flask, Response
@@ -16,7 +16,7 @@ from api.http.place_limit import Visitors
 from api.http.problems import register_error_handlers
 from api.plans.answer_cache import Answers
 from api.plans.plans import PlanLife
-from api.reports.deliveries import DeliveryKind, LookAgain
+from api.reports.deliveries import DeliveryKind
 from api.reports.observations import ObservationKind
 from api.reports.records import Records
 from api.reports.soil_moisture import ReadingKind
@@ -25,18 +25,19 @@ from api.reviews.alerts import AlertsOfGardens
 from api.reviews.ledgers import Ledgers
 from api.reviews.replays import Replays
 from api.reviews.usage import Usages
-from api.routes.alerts import GardenAlerts, alert_routes
+from api.routes.alerts import alert_routes
 from api.routes.catalogue import catalogue_routes
 from api.routes.check import check_routes
 from api.routes.contract import contract_routes
+from api.routes.docs import docs_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
-from api.routes.ledger import ZoneLedgers, ledger_routes
-from api.routes.plan import Plans, plan_routes
-from api.routes.replay import SeasonReplays, replay_routes
+from api.routes.ledger import ledger_routes
+from api.routes.plan import plan_routes
+from api.routes.replay import replay_routes
 from api.routes.reports import DELIVERIES, OBSERVATIONS, READINGS, VALVES, report_routes
-from api.routes.usage import GardenUsages, usage_routes
-from api.routes.weather import GardenWeather, weather_routes
+from api.routes.usage import usage_routes
+from api.routes.weather import weather_routes
 from api.settings import Settings
 from api.store.store import Store
 from api.store.weather import WeatherRows
@@ -49,23 +50,17 @@ MAX_BODY_BYTES: Final = 256 * 1024
 Clock = Callable[[], dt.datetime]
 
 
-class PlansAndWeather(Plans, GardenWeather, Protocol):
-    """Makes plans, and knows the weather that they stand on."""
-
-
 @dataclass(frozen=True, slots=True)
 class Parts:
     """What the routes are built from."""
 
     store: Store
-    plans: PlansAndWeather
-    look_again: LookAgain
-    """What to do before a run begins."""
-    replays: SeasonReplays
+    plans: PlanLife
+    replays: Replays
     clock: Clock
-    ledgers: ZoneLedgers
-    usages: GardenUsages
-    alerts: GardenAlerts
+    ledgers: Ledgers
+    usages: Usages
+    alerts: AlertsOfGardens
 
 
 class OrjsonProvider(JSONProvider):
@@ -117,7 +112,6 @@ def create_app(
         Parts(
             store=kept,
             plans=plans,
-            look_again=plans.look_again,
             replays=Replays(weather, place_limit, now),
             clock=now,
             ledgers=Ledgers(plans, answers),
@@ -135,16 +129,7 @@ def open_store(settings: Settings) -> Store:
 def open_forecasts(settings: Settings, store: Store, clock: Clock) -> Forecasts:
     """The weather sources that the settings ask for, with what they answered kept in the store."""
     sources = weather_sources(
-        cache=settings.cache_path,
-        contact=settings.contact,
-        open_meteo_url=settings.open_meteo_url,
-        open_meteo_key=settings.open_meteo_key,
-        open_meteo_archive_url=settings.open_meteo_archive_url,
-        open_meteo_ensemble_url=settings.open_meteo_ensemble_url,
-        met_norway_url=settings.met_norway_url,
-        us_nws_url=settings.us_nws_url,
-        dwd_url=settings.dwd_url,
-        clock=clock,
+        settings.sources, cache=settings.cache_path, contact=settings.contact, clock=clock
     )
     return Forecasts(sources, WeatherRows(store), clock)
 
@@ -161,7 +146,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     described = (
         plan_routes(parts.plans, answers, parts.clock),
         garden_routes(parts.store, parts.clock),
-        report_routes(DELIVERIES, Records(parts.store, parts.clock, DeliveryKind(parts.look_again))),
+        report_routes(DELIVERIES, Records(parts.store, parts.clock, DeliveryKind(parts.plans.look_again))),
         report_routes(OBSERVATIONS, Records(parts.store, parts.clock, ObservationKind())),
         report_routes(READINGS, Records(parts.store, parts.clock, ReadingKind())),
         report_routes(VALVES, Records(parts.store, parts.clock, ValveKind())),
@@ -176,6 +161,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     )
     for routes in (*described, contract_routes(described)):
         app.register_blueprint(routes)
+    app.register_blueprint(docs_routes())
     register_error_handlers(app)
     return app
 

@@ -7,12 +7,12 @@ from functools import cached_property
 from typing import Self
 
 from api.errors import GardenNotFound
-from api.plans.weather_series import Weather, anchor_before, fetched_weather
+from api.plans.weather_series import WeatherSeries, anchor_before, fetched_weather
 from api.reports.deliveries import kept_plans, report_of
 from api.reports.measurements import Measured, Measurements
 from api.schemas.garden import stored_garden
 from api.schemas.stored_bodies import JsonObject, KeptPlan, read_opening
-from api.store.rows import StoredGarden, StoredValve
+from api.store.rows import StoredGarden
 from api.store.store import Store
 from api.watering_hours import garden_date
 from api.weather.fetch.fetching import ACCEPTABLE_S
@@ -45,7 +45,7 @@ class GardenNow:
         self.stored = stored
         self.now = now
         self._opening = opening
-        self._weather: dict[dt.date, tuple[int, Weather]] = {}
+        self._weather: dict[dt.date, tuple[int, WeatherSeries]] = {}
 
     @cached_property
     def garden(self) -> Garden:
@@ -69,7 +69,7 @@ class GardenNow:
 
     @cached_property
     def measured(self) -> Measured:
-        """What the owner and soil probes measured."""
+        """What the owner and soil probes measured, and what was last told of the valves."""
         return self._measurements.of(self.stored, self.since)
 
     @cached_property
@@ -115,7 +115,7 @@ class GardenNow:
                 self._opening = change.keep_opening(self.stored.document_version, body)
         return read_opening(self._opening, self.stored.id)
 
-    def weather(self, date: dt.date, newest_within_s: int = ACCEPTABLE_S) -> Weather:
+    def weather(self, date: dt.date, newest_within_s: int = ACCEPTABLE_S) -> WeatherSeries:
         """The weather for the plan of a date, its newest answer not older than some seconds.
 
         Raises
@@ -140,10 +140,6 @@ class GardenNow:
     def asked_last(self) -> tuple[str, dt.datetime] | None:
         """The source that answered last for its place, and when; None where none ever did."""
         return self._forecasts.newest(place_of(self.garden))
-
-    def valves(self) -> list[StoredValve]:
-        """What was last told of its valves."""
-        return self._store.valves(self.stored.id)
 
     def after(self, stored: StoredGarden, date: dt.date, final: KeptPlan) -> Self:
         """The same moment after a plan has become final, or less."""

@@ -9,7 +9,9 @@ from typing import Final
 
 from api.reports.observations import observation_of
 from api.reports.soil_moisture import morning_of
+from api.reports.valves import valve_of
 from api.schemas.moisture import Morning
+from api.schemas.valves import KeptValve
 from api.store.rows import StoredGarden
 from api.store.store import Store
 from api.weather.series.own_weather import Observation
@@ -26,6 +28,8 @@ class Measured:
     observations: Mapping[dt.date, Observation]
     mornings: tuple[Morning, ...]
     """What soil probes read before sunrise."""
+    valves: tuple[KeptValve, ...]
+    """What was last told of each valve, by zone."""
 
 
 class Measurements:
@@ -42,14 +46,11 @@ class Measurements:
             version, first, measured = self._read.get(garden.id, (None, since, None))
         if measured is not None and version == garden.version and first == since:
             return measured
+        observations, mornings, valves = self._store.measured(garden.id, since)
         measured = Measured(
-            observations={
-                kept.date: observation_of(kept, garden)
-                for kept in self._store.observations(garden.id, since, None)
-            },
-            mornings=tuple(
-                morning_of(kept, garden) for kept in self._store.mornings(garden.id, since, dt.date.max)
-            ),
+            observations={row.date: observation_of(row, garden) for row in observations},
+            mornings=tuple(morning_of(row, garden) for row in mornings),
+            valves=tuple(valve_of(row, garden) for row in valves),
         )
         with self._lock:
             self._read[garden.id] = (garden.version, since, measured)

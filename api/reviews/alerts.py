@@ -40,7 +40,9 @@ from scheduling.alerts.valve_alerts import (
 )
 from scheduling.garden.description import Garden
 from scheduling.plan.final_plan import RunStanding, Standing, WaterRecord
-from scheduling.reasons import FLOW_HAS_DRIFTED, Alert, urgency
+from scheduling.reasons import Alert
+from scheduling.reasons.alerts import urgency
+from scheduling.reasons.notes import FlowBeyondBelief, FlowHasDrifted
 from scheduling.review.usage import all_flowed
 from scheduling.zone.hydraulics import declared_flow_l_min
 from scheduling.zone.rules import DEFAULT_FROST_LIMIT_C, zone_rules
@@ -127,10 +129,10 @@ def _known(moment: GardenNow) -> _Known:
             ValveTold(
                 valve.zone,
                 _told_in(timezone, valve.told_at),
-                valve.body.get("state"),
-                valve.body.get("battery_share"),
+                valve.state,
+                valve.battery_share,
             )
-            for valve in moment.valves()
+            for valve in moment.measured.valves
             if valve.zone in zones
         ),
     )
@@ -180,7 +182,8 @@ def _of_plan(seen: Explained, known: _Known) -> Iterator[Alert]:
         if dry is not None:
             yield dry
         runs = [run for run in metered if run.zone == zone.id]
-        drifted = next((note.text for note in plan.notes if note.code == FLOW_HAS_DRIFTED), None)
+        drifts = (note for note in plan.notes if isinstance(note, FlowHasDrifted | FlowBeyondBelief))
+        drifted = next(drifts, None)
         if drifted is not None and runs:
             water = zone.watering
             is_declared = (water.flow_l_min, water.emitters, water.rate_mm_h) != (None, None, None)

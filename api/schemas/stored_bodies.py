@@ -80,40 +80,36 @@ def read_plan(document: JsonObject) -> KeptPlan:
             valve["max_open_s"],
             valve["max_volume_l"],
         ),
-        zones=tuple(_zone(zone) for zone in document["zones"]),
+        zones=tuple([_zone(zone) for zone in document["zones"]]),
     )
     return KeptPlan(plan, document)
 
 
 def _zone(zone: Mapping[str, Any]) -> FinalZone:
     return FinalZone(
-        id=zone["zone"],
-        decision=zone["decision"],
-        volume_l=zone["volume_l"],
-        run_time_s=zone["run_time_s"],
-        net_mm=zone["net_mm"],
-        gross_mm=zone["gross_mm"],
-        runs=tuple(_run(run) for run in zone["runs"]),
-        reasons=tuple(_why(reason) for reason in zone["reasons"]),
+        zone["zone"],
+        zone["decision"],
+        zone["volume_l"],
+        zone["run_time_s"],
+        zone["net_mm"],
+        zone["gross_mm"],
+        tuple([_run(run) for run in zone["runs"]]),
+        tuple([Why(reason["code"], reason["text"]) for reason in zone["reasons"]]),
     )
 
 
 def _run(run: Mapping[str, Any]) -> FinalRun:
-    planned_l, why = run.get("planned_l"), run.get("reason")
+    why = run.get("reason")
     return FinalRun(
-        id=run["id"],
-        start=_instant(run["start"]),
-        volume_l=float(run["volume_l"]),
-        run_time_s=run["run_time_s"],
-        max_open_s=run["max_open_s"],
-        is_withdrawn=run["state"] == WITHDRAWN,
-        planned_l=None if planned_l is None else float(planned_l),
-        why=None if why is None else _why(why),
+        run["id"],
+        dt.datetime.fromisoformat(run["start"]),
+        run["volume_l"],
+        run["run_time_s"],
+        run["max_open_s"],
+        run["state"] == WITHDRAWN,
+        run.get("planned_l"),
+        None if why is None else Why(why["code"], why["text"]),
     )
-
-
-def _why(reason: Mapping[str, str]) -> Why:
-    return Why(reason["code"], reason["text"])
 
 
 def _instant(text: str) -> dt.datetime:
@@ -123,7 +119,7 @@ def _instant(text: str) -> dt.datetime:
 def read_final(date: dt.date, body: JsonObject, garden_id: str) -> KeptPlan:
     """Read a stored final plan. Raises UnknownFormat."""
     _check_format(body, garden_id, f"the final plan of {date}")
-    return read_plan({name: value for name, value in body.items() if name != "format"})
+    return read_plan(body)
 
 
 def final_body(kept: KeptPlan) -> JsonObject:
@@ -145,13 +141,15 @@ def _written(kept: KeptPlan, seen: Standing | None) -> JsonObject:
                     run["overdue"] = True
             body["delivered_l"] = tidy_litres(of_zone.delivered_l)
             body["remaining_l"] = tidy_litres(of_zone.remaining_l)
-    return {
+    written = {
         **document,
         "status": "over" if seen is not None and seen.is_over else document["status"],
         "volume_l": tidy_litres(plan.volume_l),
         "main_valve": None if plan.main_valve is None else dump_main_valve(plan.main_valve, None),
         "zones": zones,
     }
+    written.pop("format", None)
+    return written
 
 
 def _written_zone(zone: FinalZone, document: JsonObject) -> JsonObject:

@@ -61,11 +61,6 @@ class Stages:
     l_late: int
     """Length of the late season. [d]"""
 
-    @property
-    def length_days(self) -> int:
-        """From planting to the end of the late season. [d]"""
-        return self.l_ini + self.l_dev + self.l_mid + self.l_late
-
     def with_lengths(self, lengths: StageLengths) -> "Stages":
         """The same coefficients over another region's lengths."""
         return replace(

@@ -50,9 +50,12 @@ class Why(NamedTuple):
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class FinalRun:
-    """One opening of one valve in a final plan."""
+class FinalRun(NamedTuple):
+    """One opening of one valve in a final plan.
+
+    A tuple, as its zone is: each new plan reads all plans of its garden, and tuples are made in a third
+    of the time that dataclasses take (measured).
+    """
 
     id: str
     start: dt.datetime
@@ -117,15 +120,14 @@ class Report:
         """
         if self.volume_l is not None:
             return self.volume_l
-        return 0.0 if run is None or self.outcome == NO_WATER else run.volume_l
+        return 0.0 if run is None or self.outcome == NO_WATER else float(run.volume_l)
 
     def overdue_at(self, run: FinalRun) -> dt.datetime:
         """When its run, begun as it says, has reached its limit."""
         return self.started_at + dt.timedelta(seconds=run.max_open_s)
 
 
-@dataclass(frozen=True, slots=True)
-class FinalZone:
+class FinalZone(NamedTuple):
     """What one zone gets by a final plan."""
 
     id: str
@@ -336,7 +338,7 @@ class WaterRecord:
                 if run.state(None, now) == UNREPORTED:
                     continue
                 changes_at.append(run.limit)
-            deliveries.append(Delivery(zone, date, run.volume_l))
+            deliveries.append(Delivery(zone, date, float(run.volume_l)))
         return deliveries, changes_at
 
     def flows(self, counts_unreported: bool) -> Iterator[Flow]:

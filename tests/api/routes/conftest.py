@@ -14,15 +14,9 @@ from api.settings import Settings
 from api.store.rows import Answer, strong_etag
 from api.store.store import Store
 from api.store.tables import ANSWERS, DELIVERIES, FINALS, GARDENS
+from tests.api.stored_garden import LOAM_LAWN
 
 NOW = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
-
-LAWN = {
-    "area_m2": 85,
-    "planting": {"plant": "turf-cool-season"},
-    "soil": {"texture": "loam"},
-    "watering": {"method": "overhead-spray"},
-}
 
 
 class MadeUpPlans:
@@ -36,6 +30,10 @@ class MadeUpPlans:
         self.asked.append(question)
         if self.error is not None:
             raise self.error
+
+    def look_again(self, garden_id, date, zone_id):
+        """No run is announced to it."""
+        return
 
     def plan(self, garden_id, which):
         self._note("plan", garden_id, which)
@@ -106,7 +104,7 @@ def only_app(only_store, only_plans, only_replays) -> Flask:
     """Made once: to write the contract of every route takes longer than most tests."""
     return build_app(
         Settings(),
-        Parts(only_store, only_plans, lambda *run: None, only_replays, lambda: NOW, *[only_plans] * 3),
+        Parts(only_store, only_plans, only_replays, lambda: NOW, *[only_plans] * 3),
     )
 
 
@@ -144,6 +142,13 @@ def client(app) -> FlaskClient:
 
 
 @pytest.fixture
+def home(client, garden, store) -> Store:
+    """The store, with that garden in it under the id `home`."""
+    assert client.put("/v1/gardens/home", json=garden).status_code == 201
+    return store
+
+
+@pytest.fixture
 def garden() -> dict[str, Any]:
     """A garden document without an id."""
-    return {"latitude": 43.6, "longitude": 3.9, "timezone": "Europe/Paris", "zones": {"lawn": LAWN}}
+    return {"latitude": 43.6, "longitude": 3.9, "timezone": "Europe/Paris", "zones": {"lawn": LOAM_LAWN}}
