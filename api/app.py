@@ -29,6 +29,7 @@ from api.routes.catalogue import catalogue_routes
 from api.routes.check import check_routes
 from api.routes.contract import contract_routes
 from api.routes.deliveries import delivery_routes
+from api.routes.docs import docs_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
 from api.routes.ledger import ledger_routes
@@ -118,8 +119,8 @@ def create_app(
             replays=Replays(weather, place_limit, now),
             clock=now,
             ledgers=Ledgers(plans, answers),
-            usages=Usages(plans, kept, answers),
-            alerts=AlertsOfGardens(plans, kept, weather, answers, now),
+            usages=Usages(plans, answers),
+            alerts=AlertsOfGardens(plans, answers),
         ),
     )
 
@@ -132,16 +133,7 @@ def open_store(settings: Settings) -> Store:
 def open_forecasts(settings: Settings, store: Store, clock: Clock) -> Forecasts:
     """The weather sources that the settings ask for, with what they answered kept in the store."""
     sources = weather_sources(
-        cache=settings.cache_path,
-        contact=settings.contact,
-        open_meteo_url=settings.open_meteo_url,
-        open_meteo_key=settings.open_meteo_key,
-        open_meteo_archive_url=settings.open_meteo_archive_url,
-        open_meteo_ensemble_url=settings.open_meteo_ensemble_url,
-        met_norway_url=settings.met_norway_url,
-        us_nws_url=settings.us_nws_url,
-        dwd_url=settings.dwd_url,
-        clock=clock,
+        settings.sources, cache=settings.cache_path, contact=settings.contact, clock=clock
     )
     return Forecasts(sources, WeatherRows(store), clock)
 
@@ -173,6 +165,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     )
     for routes in (*described, contract_routes(described)):
         app.register_blueprint(routes)
+    app.register_blueprint(docs_routes())
     register_error_handlers(app)
     return app
 

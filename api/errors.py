@@ -118,6 +118,16 @@ class RunNotOpen(ApiError):
         super().__init__(f"{delivery_id!r} may not begin: {why.removesuffix('.')}. The valve stays shut.")
 
 
+class UnknownFormat(ApiError):
+    """Something is stored for a garden in a format that this release does not know."""
+
+    def __init__(self, garden_id: str, what: str, number: object) -> None:
+        super().__init__(
+            f"Of the garden {garden_id!r}, {what} is stored in format {number!r}, which this release does "
+            "not know: it was written by a newer one. Run that release again, or restore a backup."
+        )
+
+
 class PreconditionMissing(ApiError):
     """An edit that does not say which version it was made for."""
 

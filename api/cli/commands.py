@@ -130,7 +130,7 @@ def plan(
 def weather(garden_file: Path, past_days: int, as_json: bool) -> None:
     """Show the weather days of the garden described in FILE, and where each value comes from."""
     from api.cli.tables import print_weather
-    from api.plans.weather_series import weather_in_use
+    from api.plans.weather_series import dump_days, weather_in_use
     from api.schemas.garden import load_garden
 
     now = _now()
@@ -139,7 +139,8 @@ def weather(garden_file: Path, past_days: int, as_json: bool) -> None:
         forecasts = live_forecasts(lambda: now)
         try:
             today = now.astimezone(ZoneInfo(garden.timezone)).date()
-            body = weather_in_use(garden, forecasts, today - dt.timedelta(days=past_days), now)
+            series = weather_in_use(forecasts, garden, today - dt.timedelta(days=past_days), now)
+            body = dump_days(series, garden)
         finally:
             forecasts.close()
     if as_json:
@@ -156,6 +157,7 @@ def check(garden_file: Path, as_json: bool) -> None:
     from api.reviews.checks import findings_of
     from api.schemas.check import dump_check
     from api.schemas.garden import load_garden
+    from scheduling.reasons.words import METRIC
 
     with told_in_words():
         garden = load_garden(read_json(garden_file))
@@ -164,7 +166,7 @@ def check(garden_file: Path, as_json: bool) -> None:
         click.echo(orjson.dumps(dump_check(garden, findings), option=orjson.OPT_INDENT_2).decode())
         return
     for finding in findings:
-        click.echo(f"{finding.pointer}: {finding.text} {finding.advice}")
+        click.echo(f"{finding.pointer}: {finding.about.sentence(METRIC)} {finding.about.advice(METRIC)}")
     count = len(garden.zones)
     click.echo(f"{garden_file}: {count} {'zone' if count == 1 else 'zones'} can be planned.")
 
@@ -230,6 +232,28 @@ def replay(
         click.echo(orjson.dumps(body, option=orjson.OPT_INDENT_2).decode())
     else:
         print_replay(body)
+
+
+@main.command()
+@click.argument("garden_file", metavar="FILE", type=click.Path(path_type=Path))
+@click.pass_context
+def new(context: click.Context, garden_file: Path) -> None:
+    """Ask for a garden in plain words, write it to FILE, check it, and plan it."""
+    from api.cli.new_garden import new_garden
+
+    new_garden(garden_file)
+    context.invoke(check, garden_file=garden_file)
+    if click.confirm("Plan it now, with the live forecast?", default=True):
+        context.invoke(plan, garden_file=garden_file)
+
+
+@main.command("help")
+@click.argument("topic", required=False)
+def help_(topic: str | None) -> None:
+    """Read a page of the guide: its topic, or none for the list."""
+    from api.cli.help import print_help
+
+    print_help(topic)
 
 
 @main.command()

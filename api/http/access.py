@@ -10,7 +10,16 @@ from werkzeug.exceptions import SecurityError
 from api.errors import Unauthorised
 from api.settings import Settings
 
-OPEN: Final = frozenset({"health.get_live", "health.get_ready", "contract.get_openapi"})
+OPEN: Final = frozenset(
+    {
+        "health.get_live",
+        "health.get_ready",
+        "contract.get_openapi",
+        "docs.get_root",
+        "docs.get_docs",
+        "docs.get_page",
+    }
+)
 """Endpoints that are answered without the token."""
 
 

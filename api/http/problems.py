@@ -33,6 +33,7 @@ from api.errors import (
     StoreUnavailable,
     TooManyPlaces,
     Unauthorised,
+    UnknownFormat,
     ValveNotFound,
     WrongContentType,
     ZoneNotFound,
@@ -96,6 +97,7 @@ KINDS: Final[Mapping[type[Exception], Kind]] = {
     TooManyPlaces: Kind("too-many-places", "Too many places", 429),
     WeatherUnavailable: Kind("no-forecast", "There is no forecast to plan from", 503),
     StoreUnavailable: Kind("no-storage", "The database does not answer", 503),
+    UnknownFormat: Kind("unknown-format", "What is stored cannot be read", 503),
     ReplayUnderWay: Kind("replay-under-way", "Another replay is under way", 503),
 }
 """The one table: error -> status."""
@@ -132,6 +134,8 @@ def problem_response(error: Exception) -> Response:
     kind = kind_of(error)
     if kind is INTERNAL:
         return _internal(error)
+    if isinstance(error, UnknownFormat):
+        log.error("%s", error)
     response = Response(orjson.dumps(problem_body(error)), kind.status, content_type=PROBLEM_JSON)
     if kind.status == 401:
         response.headers["WWW-Authenticate"] = 'Bearer realm="rootledger"'

@@ -7,7 +7,6 @@ makes it final, and the row that keeps it is its state from then on.
 import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import orjson
@@ -15,21 +14,18 @@ import orjson
 from api.errors import DateBeyondPlans, GardenNotFound, NoPlanWasMade
 from api.http.place_limit import Visitors
 from api.plans.answer_cache import Answer, Answers
+from api.plans.garden_now import GardenNow, Gardens
 from api.plans.plan_maker import LEAST_LIFE, PlanMaker, dump, ends_of, plan_for_request, weather_holds_until
 from api.plans.plan_revision import LookedAt, SecondLook
-from api.plans.running import overlay
-from api.plans.weather_series import Weather, anchor_before, weather_in_use
-from api.reports.measurements import Measurements
+from api.plans.weather_series import WeatherSeries, dump_days, weather_in_use
 from api.schemas.flat_zone import flat_zone
-from api.schemas.garden import stored_garden
 from api.schemas.plan_request import PlanRequest
-from api.store.rows import StoredGarden
+from api.schemas.stored_bodies import JsonObject, KeptPlan, final_body, read_final, read_plan
 from api.store.store import Store
-from api.watering_hours import Hours, garden_date, hours_of, next_hours
+from api.watering_hours import Hours, hours_of, next_hours
 from api.weather.fetch.fetching import ACCEPTABLE_S, FRESH_S
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.place import place_of
-from scheduling.garden.description import Garden
 from scheduling.plan.plan import Plan
 
 ONE_DAY = dt.timedelta(days=1)
@@ -41,7 +37,7 @@ MOST_TRIES = 5
 class _Read:
     """A plan as somebody reads it."""
 
-    body: dict[str, Any]
+    body: JsonObject
     version: int
     place_version: int | None
     fresh_until: dt.datetime
@@ -51,14 +47,12 @@ class _Read:
 
 @dataclass(frozen=True, slots=True)
 class Explained:
-    """A stored garden as it stands at a moment: the draft for tomorrow, with the ledgers up to today."""
+    """A garden at a moment with the draft for tomorrow and the ledgers up to today."""
 
-    stored: StoredGarden
-    garden: Garden
+    moment: GardenNow
     hours: Hours
     plan: Plan
-    weather: Weather
-    now: dt.datetime
+    weather: WeatherSeries
     fresh_until: dt.datetime
     """The first moment at which the clock alone would change it."""
 
@@ -78,8 +72,8 @@ class PlanLife:
         self._forecasts = forecasts
         self._answers = answers
         self._clock = clock
-        self._measurements = Measurements(store)
-        self._maker = PlanMaker(store, forecasts)
+        self._gardens = Gardens(store, forecasts, clock)
+        self._maker = PlanMaker()
         self._second_look = SecondLook(store, self._maker)
         self._visitors = visitors or Visitors(store.is_garden_place, clock)
 
@@ -96,25 +90,24 @@ class PlanLife:
         body = flat_zone(read.body, zone_id, read.now)
         return self._keep(garden_id, f"plan/{zone_id}:{which}", read, body)
 
-    def explained(self, garden_id: str) -> Explained:
+    def garden_now(self, garden_id: str) -> GardenNow:
+        """A garden at the present moment. Raises GardenNotFound."""
+        return self._gardens.now(garden_id)
+
+    def explained(self, seen: GardenNow) -> Explained:
         """The draft for tomorrow with every zone's ledger, from where it begins to today.
 
         Raises
         ------
-        GardenNotFound, WeatherUnavailable
-            There is no such garden, or no weather to reckon with.
+        WeatherUnavailable, DateBeyondPlans
+            There is no weather to plan from.
         """
-        now = self._clock()
-        stored = self._store.garden(garden_id)
-        if stored is None:
-            raise GardenNotFound(garden_id)
-        garden = stored_garden(stored.document, garden_id)
-        hours = self._hours(garden, "tomorrow", now)
-        plan, weather, changes_at = self._maker.plan(stored, garden, hours, now, ACCEPTABLE_S, explain=True)
-        fresh_until = _draft_holds_until(hours, weather, changes_at, now)
-        return Explained(stored, garden, hours, plan, weather, now, fresh_until)
+        hours = self._hours(seen, "tomorrow")
+        plan, weather, changes_at = self._maker.plan(seen, hours, ACCEPTABLE_S, explain=True)
+        fresh_until = _draft_holds_until(hours, weather, changes_at, seen.now)
+        return Explained(seen, hours, plan, weather, fresh_until)
 
-    def for_request(self, request: PlanRequest, explain: bool) -> dict[str, Any]:
+    def for_request(self, request: PlanRequest, explain: bool) -> JsonObject:
         """A plan for a garden that came with its request; nothing is stored but the forecast.
 
         Raises
@@ -130,7 +123,7 @@ class PlanLife:
             self._visitors.admit(place_of(request.garden))
         return plan_for_request(request, self._forecasts, self._clock(), explain)
 
-    def weather(self, garden_id: str, first: dt.date | None, last: dt.date | None) -> dict[str, Any]:
+    def weather(self, garden_id: str, first: dt.date | None, last: dt.date | None) -> JsonObject:
         """The weather days of a stored garden's plans, both ends included.
 
         Raises
@@ -138,17 +131,13 @@ class PlanLife:
         GardenNotFound, WeatherUnavailable
             There is no such garden, or no weather to plan from.
         """
-        stored = self._store.garden(garden_id)
-        if stored is None:
-            raise GardenNotFound(garden_id)
-        garden = stored_garden(stored.document, garden_id)
-        since = anchor_before(garden_date(stored.created_at, garden.timezone))
-        measured = self._measurements.of(stored, since)
-        return weather_in_use(
-            garden, self._forecasts, since, self._clock(), first, last, measured.observations
+        seen = self._gardens.now(garden_id)
+        series = weather_in_use(
+            self._forecasts, seen.garden, seen.since, seen.now, observations=seen.measured.observations
         )
+        return dump_days(series, seen.garden, first, last)
 
-    def _keep(self, garden_id: str, what: str, read: _Read, body: dict[str, Any]) -> Answer:
+    def _keep(self, garden_id: str, what: str, read: _Read, body: JsonObject) -> Answer:
         written = orjson.dumps(body)
         return self._answers.keep(
             garden_id, what, read.version, read.place_version, read.fresh_until, written
@@ -156,98 +145,89 @@ class PlanLife:
 
     def _read(self, garden_id: str, which: str) -> _Read:
         for tries_left in reversed(range(MOST_TRIES)):
-            now = self._clock()
-            stored = self._store.garden(garden_id)
-            if stored is None:
-                raise GardenNotFound(garden_id)
-            garden = stored_garden(stored.document, garden_id)
-            hours = self._hours(garden, which, now)
-            final = self._store.final(garden_id, hours.date)
-            if final is None and now < hours.final_at:
-                if tries_left and self._another_final_shrank(stored, garden, hours.date, now):
+            seen = self._gardens.now(garden_id)
+            hours = self._hours(seen, which)
+            if seen.now < hours.ends:
+                seen.read_all()
+            final = seen.final(hours.date)
+            if final is None and seen.now < hours.final_at:
+                if tries_left and self._another_final_shrank(seen, hours.date):
                     continue
-                return self._read_draft(stored, garden, hours, now)
+                return self._read_draft(seen, hours)
             if final is None:
-                kept = self._make_final(stored, garden, hours, now, whatever_came=tries_left == 0)
-                if kept is None:
+                made = self._make_final(seen, hours, whatever_came=tries_left == 0)
+                if made is None:
                     continue
-                final, stored = kept
-            looked_at = self._second_look.at(stored, garden, hours, final, now)
+                seen, final = made
+            looked_at = self._second_look.at(seen, hours, final)
             if looked_at is None:
                 if tries_left:
                     continue
-                looked_at = LookedAt(final, stored, hours.date, now, None, now + LEAST_LIFE)
-            return self._read_final(looked_at, hours, now)
+                looked_at = LookedAt(final, seen, None, seen.now + LEAST_LIFE)
+            return _read_final(looked_at, hours)
         raise AssertionError("the last try keeps a plan")
 
-    def _hours(self, garden: Garden, which: str, now: dt.datetime) -> Hours:
+    def _hours(self, seen: GardenNow, which: str) -> Hours:
         if which == "next":
-            return self._next_hours(garden, now)
-        today = now.astimezone(ZoneInfo(garden.timezone)).date()
+            return self._next_hours(seen)
+        today = seen.now.astimezone(ZoneInfo(seen.garden.timezone)).date()
         tomorrow = today + ONE_DAY
         date = {"today": today, "tomorrow": tomorrow}.get(which) or dt.date.fromisoformat(which)
         if date > tomorrow:
             raise DateBeyondPlans(date, tomorrow)
-        return hours_of(garden, date)
+        return hours_of(seen.garden, date)
 
-    def _next_hours(self, garden: Garden, now: dt.datetime) -> Hours:
+    def _next_hours(self, seen: GardenNow) -> Hours:
         """The hours that are open, those of a plan whose runs were moved beyond them, or the next to open."""
-        hours = next_hours(garden, now)
-        before = hours_of(garden, hours.date - ONE_DAY) if hours.warm is not None else None
-        if before is None or before.warm is None or now >= before.warm.closes:
+        hours = next_hours(seen.garden, seen.now)
+        before = hours_of(seen.garden, hours.date - ONE_DAY) if hours.warm is not None else None
+        if before is None or before.warm is None or seen.now >= before.warm.closes:
             return hours
-        final = self._store.final(garden.id, before.date)
-        if final is None or now >= dt.datetime.fromisoformat(final["valid_until"]):
-            return hours
-        return before
+        final = seen.final(before.date)
+        return hours if final is None or seen.now >= final.plan.valid_until else before
 
-    def _read_draft(self, stored: StoredGarden, garden: Garden, hours: Hours, now: dt.datetime) -> _Read:
-        plan, weather, changes_at = self._maker.plan(stored, garden, hours, now, newest_within_s=ACCEPTABLE_S)
-        body = dump(plan, "draft", hours, now, hours.final_at, weather)
-        standing = overlay(body, self._store.deliveries(stored.id, hours.date, hours.date), now)
-        fresh_until = _draft_holds_until(hours, weather, changes_at, now)
-        return _Read(standing.body, stored.version, weather.version, fresh_until, now)
+    def _read_draft(self, seen: GardenNow, hours: Hours) -> _Read:
+        plan, weather, changes_at = self._maker.plan(seen, hours, newest_within_s=ACCEPTABLE_S)
+        draft = read_plan(dump(plan, "draft", hours, seen.now, hours.final_at, weather))
+        body, _ = draft.shown(seen.reports_of(hours.date), seen.now)
+        fresh_until = _draft_holds_until(hours, weather, changes_at, seen.now)
+        return _Read(body, seen.stored.version, weather.version, fresh_until, seen.now)
 
     def _make_final(
-        self, stored: StoredGarden, garden: Garden, hours: Hours, now: dt.datetime, whatever_came: bool
-    ) -> tuple[dict[str, Any], StoredGarden] | None:
-        """Make a plan final, or take the one that somebody else has made; with the garden as it then stands.
+        self, seen: GardenNow, hours: Hours, whatever_came: bool
+    ) -> tuple[GardenNow, KeptPlan] | None:
+        """Make a plan final, or take the one that somebody else has made; with the garden as it then is.
 
         None where a report or an edit came meanwhile that the plan does not know of.
         """
-        if now >= hours.ends:
+        if seen.now >= hours.ends:
             raise NoPlanWasMade(hours.date)
-        plan, weather, _ = self._maker.plan(stored, garden, hours, now, newest_within_s=FRESH_S)
-        made = dump(plan, "final", hours, now, ends_of(plan, hours), weather)
-        with self._store.changing(stored.id) as change:
+        plan, weather, _ = self._maker.plan(seen, hours, newest_within_s=FRESH_S)
+        made = read_plan(dump(plan, "final", hours, seen.now, ends_of(plan, hours), weather))
+        with self._store.changing(seen.stored.id) as change:
             if change.garden is None:
-                raise GardenNotFound(stored.id)
-            is_made = change.final(hours.date) is not None
-            if not is_made and change.garden.version != stored.version and not whatever_came:
+                raise GardenNotFound(seen.stored.id)
+            has_changed = change.garden.version != seen.stored.version
+            if has_changed and not whatever_came and change.final(hours.date) is None:
                 return None
-            final = change.keep_final(hours.date, now, made)
-            return final, change.garden
+            body = change.keep_final(hours.date, seen.now, final_body(made))
+            final = read_final(hours.date, body, seen.stored.id)
+            if change.garden.version == seen.stored.version + 1:
+                return seen.after(change.garden, hours.date, final), final
+        # Something came meanwhile: what was read before no longer holds.
+        return self._gardens.now(seen.stored.id), final
 
-    def _read_final(self, looked_at: LookedAt, hours: Hours, now: dt.datetime) -> _Read:
-        final, stored = looked_at.final, looked_at.stored
-        standing = overlay(final, self._store.deliveries(stored.id, hours.date, hours.date), now)
-        ends = dt.datetime.fromisoformat(final["valid_until"])
-        moments = (_midnight_after(now, hours), hours.ends, ends, standing.changes_at, looked_at.until)
-        fresh_until = min(moment for moment in moments if moment is not None and moment > now)
-        return _Read(standing.body, stored.version, looked_at.place_version, fresh_until, now)
-
-    def _another_final_shrank(
-        self, stored: StoredGarden, garden: Garden, draft: dt.date, now: dt.datetime
-    ) -> bool:
+    def _another_final_shrank(self, seen: GardenNow, draft: dt.date) -> bool:
         """Look at the final plan of a night that is not over: what it loses does not count in a draft.
 
         Whoever changes the watering hours reads the next plan by the new ones from then on.
         """
-        for kept in self._store.finals(stored.id, draft - 2 * ONE_DAY, draft + ONE_DAY):
-            if kept.date == draft or now >= dt.datetime.fromisoformat(kept.body["valid_until"]):
+        for date in (draft - 2 * ONE_DAY, draft - ONE_DAY, draft + ONE_DAY):
+            kept = seen.final(date)
+            if kept is None or seen.now >= kept.plan.valid_until:
                 continue
-            looked_at = self._second_look.at(stored, garden, hours_of(garden, kept.date), kept.body, now)
-            if looked_at is None or looked_at.stored.version != stored.version:
+            looked_at = self._second_look.at(seen, hours_of(seen.garden, date), kept)
+            if looked_at is None or looked_at.seen.stored.version != seen.stored.version:
                 return True
         return False
 
@@ -257,19 +237,36 @@ class PlanLife:
         The garden's version that it then holds for; None where there is no such plan.
         """
         for _ in range(MOST_TRIES):
-            stored, final = self._store.garden(garden_id), self._store.final(garden_id, date)
-            if stored is None or final is None:
+            try:
+                seen = self._gardens.now(garden_id)
+            except GardenNotFound:
                 return None
-            garden = stored_garden(stored.document, garden_id)
-            hours, now = hours_of(garden, date), self._clock()
-            looked_at = self._second_look.at(stored, garden, hours, final, now, begins=zone_id)
+            seen.read_all()
+            final = seen.final(date)
+            if final is None:
+                return None
+            looked_at = self._second_look.at(seen, hours_of(seen.garden, date), final, begins=zone_id)
             if looked_at is not None:
-                return looked_at.stored.version
+                return looked_at.seen.stored.version
         return None
 
 
+def _read_final(looked_at: LookedAt, hours: Hours) -> _Read:
+    final, seen = looked_at.final, looked_at.seen
+    body, changes_at = final.shown(seen.reports_of(hours.date), seen.now)
+    moments = (
+        _midnight_after(seen.now, hours),
+        hours.ends,
+        final.plan.valid_until,
+        changes_at,
+        looked_at.until,
+    )
+    fresh_until = min(moment for moment in moments if moment is not None and moment > seen.now)
+    return _Read(body, seen.stored.version, looked_at.place_version, fresh_until, seen.now)
+
+
 def _draft_holds_until(
-    hours: Hours, weather: Weather, changes_at: Sequence[dt.datetime], now: dt.datetime
+    hours: Hours, weather: WeatherSeries, changes_at: Sequence[dt.datetime], now: dt.datetime
 ) -> dt.datetime:
     """The first moment at which the clock alone would change a draft that is made now."""
     by_weather = weather_holds_until(weather, now)

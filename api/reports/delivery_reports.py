@@ -13,7 +13,7 @@ from api.errors import (
     RunNotOpen,
     ZoneNotFound,
 )
-from api.reports.deliveries import RUNNING, dump_delivery, keep_report, run_date, run_of
+from api.reports.deliveries import dump_delivery, keep_report, kept_plans, report_of
 from api.schemas.deliveries import (
     CONFLICT,
     KEPT,
@@ -26,6 +26,7 @@ from api.schemas.deliveries import (
 from api.store.changes import Change
 from api.store.rows import DeliveryKey, StoredDelivery
 from api.store.store import Store
+from scheduling.plan.final_plan import RUNNING, WaterRecord, run_date
 
 MOST_TRIES = 5
 """How often to look at a plan anew where reports or edits come while one of its runs is announced."""
@@ -72,7 +73,7 @@ class DeliveryReports:
                 kept = keep_report(
                     change, garden_id, zone_id, delivery_id, report, must_be_new, self._clock()
                 )
-            return kept.is_new, dump_delivery(kept.delivery, kept.run)
+            return kept.is_new, dump_delivery(kept.report, kept.run)
         raise AssertionError("the last try keeps the report")
 
     def put_deliveries(self, garden_id: str, batch: Sequence[NamedReport | UnreadReport]) -> list[Outcome]:
@@ -122,13 +123,13 @@ class DeliveryReports:
                 raise DeliveryNotFound(zone_id, delivery_id)
 
     def _dumped(self, garden_id: str, deliveries: Sequence[StoredDelivery]) -> list[dict[str, Any]]:
+        reports = [report_of(row, garden_id) for row in deliveries]
         # Only a report without litres counts by its run.
-        dates = {delivery.date for delivery in deliveries if delivery.body["volume_l"] is None}
-        finals = {date: self._store.final(garden_id, date) for date in dates}
-        return [
-            dump_delivery(delivery, run_of(finals.get(delivery.date), delivery.zone, delivery.id))
-            for delivery in deliveries
-        ]
+        dates = sorted({report.date for report in reports if report.volume_l is None})
+        rows = [row for date in dates for row in self._store.finals(garden_id, date, date)]
+        plans = {date: kept.plan for date, kept in kept_plans(rows, garden_id).items()}
+        record = WaterRecord(plans, reports)
+        return [dump_delivery(report, record.run_of(report)) for report in reports]
 
     def _must_exist(self, garden_id: str) -> None:
         if self._store.garden(garden_id) is None:
@@ -149,4 +150,4 @@ def _outcome(change: Change, garden_id: str, named: NamedReport | UnreadReport, 
     except (ZoneNotFound, RunNotOpen, InvalidRequest) as error:
         return Outcome(named.zone, named.id, REFUSED, error=error)
     result = KNOWN if kept.is_known else KEPT
-    return Outcome(named.zone, named.id, result, dump_delivery(kept.delivery, kept.run))
+    return Outcome(named.zone, named.id, result, dump_delivery(kept.report, kept.run))

@@ -6,13 +6,14 @@ report should be able to tell.
 """
 
 import datetime as dt
-from typing import Any, Final
+from typing import Final
 
 from api.errors import InvalidRequest
 from api.schemas.deliveries import DeliveryReport
 from api.schemas.fields import number
 from scheduling.errors import Problem
 from scheduling.garden.description import Zone
+from scheduling.plan.final_plan import FinalRun
 from scheduling.zone.hydraulics import declared_flow_l_min
 
 MOST_FLOW_L_MIN: Final = 225.0
@@ -29,18 +30,16 @@ CLOCK_TOLERANCE: Final = dt.timedelta(minutes=5)
 """How far a controller's clock may be from ours."""
 
 
-def expected_flow_l_min(zone: Zone | None, run: dict[str, Any] | None) -> float | None:
+def expected_flow_l_min(zone: Zone | None, run: FinalRun | None) -> float | None:
     """The flow of a run or of its zone, or without a run of a hose; None where it is not known. [l/min]"""
     if run is None:
         return None if zone is None else max(declared_flow_l_min(zone), BY_HAND_L_MIN)
-    of_run = 60.0 * run["volume_l"] / run["run_time_s"] if run["run_time_s"] else 0.0
+    of_run = 60.0 * run.volume_l / run.run_time_s if run.run_time_s else 0.0
     of_zone = 0.0 if zone is None else declared_flow_l_min(zone)
     return max(of_run, of_zone) or None
 
 
-def is_unlikely(
-    report: DeliveryReport, zone: Zone | None, run: dict[str, Any] | None, now: dt.datetime
-) -> bool:
+def is_unlikely(report: DeliveryReport, zone: Zone | None, run: FinalRun | None, now: dt.datetime) -> bool:
     """Whether so much water is hard to believe.
 
     Parameters
@@ -80,10 +79,10 @@ def is_unlikely(
     return report.volume_l > TIMES_THAT_ARE_UNLIKELY * flow_l_min * (longest / dt.timedelta(minutes=1))
 
 
-def _own_limit(zone: Zone | None, run: dict[str, Any] | None) -> dt.timedelta:
+def _own_limit(zone: Zone | None, run: FinalRun | None) -> dt.timedelta:
     """After how long the valve should have closed by itself; where nothing says so, a day."""
     if run is not None:
-        return dt.timedelta(seconds=run["max_open_s"])
+        return dt.timedelta(seconds=run.max_open_s)
     if zone is not None and zone.valve.max_open_s is not None:
         return dt.timedelta(seconds=zone.valve.max_open_s)
     return dt.timedelta(days=1)

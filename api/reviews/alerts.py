@@ -1,29 +1,23 @@
 """What wants a person's eye in a stored garden, read off its plans, reports and weather."""
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 from zoneinfo import ZoneInfo
 
 import orjson
 
-from api.errors import DateBeyondPlans, GardenNotFound
+from api.errors import DateBeyondPlans
 from api.plans.answer_cache import ALERTS, Answer, Answers
+from api.plans.garden_now import GardenNow
 from api.plans.plans import Explained, PlanLife
-from api.plans.weather_series import anchor_before
-from api.reports.deliveries import ends_at, metered_runs
 from api.reviews.ledgers import plant_ledgers
-from api.reviews.usage import Flows, RunStanding, flows_of
 from api.schemas.alerts import dump_alerts
-from api.schemas.garden import stored_garden
-from api.store.rows import StoredDelivery, StoredGarden, strong_etag
-from api.store.store import Store
-from api.watering_hours import garden_date
+from api.store.rows import strong_etag
 from api.weather.errors import WeatherUnavailable
 from api.weather.fetch.fetching import ACCEPTABLE_S
-from api.weather.fetch.forecasts import Forecast, Forecasts
-from api.weather.place import place_of
+from api.weather.fetch.forecasts import Forecast
 from scheduling.alerts.garden_alerts import (
     FROST_DAYS_AHEAD,
     ColdHour,
@@ -45,7 +39,11 @@ from scheduling.alerts.valve_alerts import (
     valve_not_shut,
 )
 from scheduling.garden.description import Garden
-from scheduling.reasons import FLOW_HAS_DRIFTED, Alert, urgency
+from scheduling.plan.final_plan import RunStanding, Standing, WaterRecord
+from scheduling.reasons import Alert
+from scheduling.reasons.alerts import urgency
+from scheduling.reasons.notes import FlowBeyondBelief, FlowHasDrifted
+from scheduling.review.usage import all_flowed
 from scheduling.zone.hydraulics import declared_flow_l_min
 from scheduling.zone.rules import DEFAULT_FROST_LIMIT_C, zone_rules
 
@@ -57,35 +55,23 @@ ONE_DAY: Final = dt.timedelta(days=1)
 
 @dataclass(frozen=True, slots=True)
 class _Known:
-    """What is known of a garden at a moment."""
+    """What is known of the water of a garden at a moment."""
 
-    garden: Garden
+    moment: GardenNow
     timezone: ZoneInfo
-    now: dt.datetime
-    date: dt.date
-    """The garden day."""
-    flows: Flows
+    record: WaterRecord
+    standings: tuple[Standing, ...]
     runs: tuple[RunTold, ...]
+    """Those of zones that the garden has."""
     valves: tuple[ValveTold, ...]
-    reports: Sequence[StoredDelivery]
 
 
 class AlertsOfGardens:
     """Answers what wants a person's eye; made once, and kept until something changes it."""
 
-    def __init__(
-        self,
-        life: PlanLife,
-        store: Store,
-        forecasts: Forecasts,
-        answers: Answers,
-        clock: Callable[[], dt.datetime],
-    ) -> None:
+    def __init__(self, life: PlanLife, answers: Answers) -> None:
         self._life = life
-        self._store = store
-        self._forecasts = forecasts
         self._answers = answers
-        self._clock = clock
 
     def alerts(self, garden_id: str) -> Answer:
         """What wants a person's eye in a garden. Without weather, what can be told without.
@@ -95,64 +81,61 @@ class AlertsOfGardens:
         GardenNotFound
             There is no such garden.
         """
+        moment = self._life.garden_now(garden_id)
         try:
-            seen = self._life.explained(garden_id)
+            seen = self._life.explained(moment)
         except (WeatherUnavailable, DateBeyondPlans):
-            return self._without_weather(garden_id)
-        known = self._known(seen.stored, seen.garden, seen.now)
+            return _without_weather(moment)
+        known = _known(moment)
         found = [*_of_valves(known), *_of_plan(seen, known), *_of_weather(seen, known)]
         return self._answers.keep(
             garden_id,
             ALERTS,
-            seen.stored.version,
+            moment.stored.version,
             seen.weather.version,
-            min((seen.fresh_until, seen.now + LONGEST_LIFE, *_moments(known))),
+            min((seen.fresh_until, moment.now + LONGEST_LIFE, *_moments(known))),
             _written(known, found),
         )
 
-    def _without_weather(self, garden_id: str) -> Answer:
-        """Nothing of it is kept: a new answer of a source ends it."""
-        now = self._clock()
-        stored = self._store.garden(garden_id)
-        if stored is None:
-            raise GardenNotFound(garden_id)
-        garden = stored_garden(stored.document, garden_id)
-        known = self._known(stored, garden, now)
-        asked = self._forecasts.newest(place_of(garden))
-        if asked is None:
-            old = never_answered(garden.weather_sources, _told_in(known.timezone, stored.created_at))
-        else:
-            source, retrieved_at = asked
-            old = forecast_old(source, _told_in(known.timezone, retrieved_at), OLD_AFTER, plans_go_on=False)
-        body = _written(known, [*_of_valves(known), old])
-        return Answer(etag=strong_etag(body), body=body, fresh_until=now)
 
-    def _known(self, stored: StoredGarden, garden: Garden, now: dt.datetime) -> _Known:
-        timezone = ZoneInfo(garden.timezone)
-        since = anchor_before(garden_date(stored.created_at, garden.timezone))
-        until = garden_date(now, garden.timezone)
-        reports = self._store.deliveries(garden.id, since, until)
-        flows = flows_of(self._store.finals(garden.id, since, until), reports, now)
-        zones = {zone.id for zone in garden.zones}
-        return _Known(
-            garden=garden,
-            timezone=timezone,
-            now=now,
-            date=until,
-            flows=flows,
-            runs=tuple(_run_told(run, timezone) for run in flows.runs if run.zone in zones),
-            valves=tuple(
-                ValveTold(
-                    valve.zone,
-                    _told_in(timezone, valve.told_at),
-                    valve.body.get("state"),
-                    valve.body.get("battery_share"),
-                )
-                for valve in self._store.valves(garden.id)
-                if valve.zone in zones
-            ),
-            reports=reports,
+def _without_weather(moment: GardenNow) -> Answer:
+    """Nothing of it is kept: a new answer of a source ends it."""
+    known = _known(moment)
+    asked = moment.asked_last()
+    if asked is None:
+        old = never_answered(
+            moment.garden.weather_sources, _told_in(known.timezone, moment.stored.created_at)
         )
+    else:
+        source, retrieved_at = asked
+        old = forecast_old(source, _told_in(known.timezone, retrieved_at), OLD_AFTER, plans_go_on=False)
+    body = _written(known, [*_of_valves(known), old])
+    return Answer(etag=strong_etag(body), body=body, fresh_until=moment.now)
+
+
+def _known(moment: GardenNow) -> _Known:
+    timezone = ZoneInfo(moment.garden.timezone)
+    record = moment.record(moment.date)
+    standings = tuple(record.standings(moment.now))
+    zones = {zone.id for zone in moment.garden.zones}
+    runs = (run for standing in standings for zone in standing.zones for run in zone.runs)
+    return _Known(
+        moment=moment,
+        timezone=timezone,
+        record=record,
+        standings=standings,
+        runs=tuple(_run_told(run, timezone) for run in runs if run.zone in zones),
+        valves=tuple(
+            ValveTold(
+                valve.zone,
+                _told_in(timezone, valve.told_at),
+                valve.body.get("state"),
+                valve.body.get("battery_share"),
+            )
+            for valve in moment.measured.valves
+            if valve.zone in zones
+        ),
+    )
 
 
 def _run_told(standing: RunStanding, timezone: ZoneInfo) -> RunTold:
@@ -160,46 +143,47 @@ def _run_told(standing: RunStanding, timezone: ZoneInfo) -> RunTold:
     told = RunTold(
         zone=standing.zone,
         date=standing.date,
-        start=dt.datetime.fromisoformat(run["start"]),
-        limit=ends_at(dict(run)),
-        planned_l=float(run["volume_l"]),
-        state=run["state"],
+        start=run.start,
+        limit=run.limit,
+        planned_l=run.volume_l,
+        state=standing.state,
     )
     if report is None:
         return told
-    begun_at = _told_in(timezone, dt.datetime.fromisoformat(report.body["started_at"]))
-    measured_l = report.body["volume_l"]
+    begun_at = _told_in(timezone, report.started_at)
     return told._replace(
         begun_at=begun_at,
-        shut_by=begun_at + dt.timedelta(seconds=run["max_open_s"]),
-        measured_l=None if measured_l is None else float(measured_l),
+        shut_by=begun_at + dt.timedelta(seconds=run.max_open_s),
+        measured_l=report.volume_l,
     )
 
 
 def _of_valves(known: _Known) -> Iterator[Alert]:
     """What needs no weather."""
-    counts = known.garden.unreported_watering == "as-planned"
-    yield from valve_not_shut(known.runs, known.valves, known.now)
+    garden, now = known.moment.garden, known.moment.now
+    counts = garden.unreported_watering == "as-planned"
+    yield from valve_not_shut(known.runs, known.valves, now)
     yield from battery_low(known.valves)
-    yield from under_delivered(known.runs, known.date)
-    yield from no_reports(known.runs, counts, known.now)
+    yield from under_delivered(known.runs, known.moment.date)
+    yield from no_reports(known.runs, counts, now)
     litres: dict[dt.date, float] = {}
-    for flow in known.flows.flowed(counts):
+    for flow in all_flowed(known.record, now, counts):
         litres[flow.date] = litres.get(flow.date, 0.0) + flow.counted_l
-    spent = allowance_nearly_spent(known.garden.water_supply.allowance_l, litres, known.date)
+    spent = allowance_nearly_spent(garden.water_supply.allowance_l, litres, known.moment.date)
     if spent is not None:
         yield spent
 
 
 def _of_plan(seen: Explained, known: _Known) -> Iterator[Alert]:
     """What the next plan tells of its zones."""
-    metered = metered_runs(known.reports)
-    for zone, plan in zip(seen.garden.zones, seen.plan.zones, strict=True):
+    metered = known.record.metered()
+    for zone, plan in zip(seen.moment.garden.zones, seen.plan.zones, strict=True):
         dry = cannot_keep_alive(plan, [planting.rows for planting in plant_ledgers(zone, plan)])
         if dry is not None:
             yield dry
         runs = [run for run in metered if run.zone == zone.id]
-        drifted = next((note.text for note in plan.notes if note.code == FLOW_HAS_DRIFTED), None)
+        drifts = (note for note in plan.notes if isinstance(note, FlowHasDrifted | FlowBeyondBelief))
+        drifted = next(drifts, None)
         if drifted is not None and runs:
             water = zone.watering
             is_declared = (water.flow_l_min, water.emitters, water.rate_mm_h) != (None, None, None)
@@ -214,22 +198,22 @@ def _of_weather(seen: Explained, known: _Known) -> Iterator[Alert]:
     if forecast.stale:
         asked = _told_in(known.timezone, forecast.retrieved_at)
         yield forecast_old(forecast.source, asked, OLD_AFTER, plans_go_on=True)
-    given_c = seen.garden.rules.frost_limit_c
+    given_c = seen.moment.garden.rules.frost_limit_c
     limit_c = DEFAULT_FROST_LIMIT_C if given_c is None else given_c
-    today = known.now.astimezone(known.timezone).date()
+    today = known.moment.now.astimezone(known.timezone).date()
     ahead = [today + day * ONE_DAY for day in range(FROST_DAYS_AHEAD + 1)]
     lows = {day.date: day.t_min_c for day in forecast.days if day.t_min_c is not None}
-    frost = frost_ahead(_cold_hours(forecast, known), lows, limit_c, _paused(seen.garden, ahead))
+    frost = frost_ahead(_cold_hours(forecast, known), lows, limit_c, _paused(seen.moment.garden, ahead))
     if frost is not None:
         yield frost
 
 
 def _cold_hours(forecast: Forecast, known: _Known) -> Iterator[ColdHour]:
     """The hours of the next days that are not over."""
-    until = known.now + FROST_DAYS_AHEAD * ONE_DAY
+    until = known.moment.now + FROST_DAYS_AHEAD * ONE_DAY
     for hour in forecast.hours:
         lows = [low for low in (hour.temperature_c, hour.low_c) if low is not None]
-        if lows and known.now < hour.start + dt.timedelta(hours=1) and hour.start <= until:
+        if lows and known.moment.now < hour.start + dt.timedelta(hours=1) and hour.start <= until:
             yield ColdHour(hour.start.astimezone(known.timezone), min(lows))
 
 
@@ -241,10 +225,10 @@ def _paused(garden: Garden, dates: Iterable[dt.date]) -> list[dt.date]:
 
 def _moments(known: _Known) -> Iterator[dt.datetime]:
     """When the clock alone raises or ends an alert."""
-    moments = [known.flows.changes_at]
+    moments = [standing.changes_at for standing in known.standings]
     for run in known.runs:
         moments += [run.shut_by, run.limit, run.limit + SILENT_FOR]
-    return (moment for moment in moments if moment is not None and moment > known.now)
+    return (moment for moment in moments if moment is not None and moment > known.moment.now)
 
 
 def _told_in(timezone: ZoneInfo, instant: dt.datetime) -> dt.datetime:
@@ -254,4 +238,4 @@ def _told_in(timezone: ZoneInfo, instant: dt.datetime) -> dt.datetime:
 
 def _written(known: _Known, found: Iterable[Alert]) -> bytes:
     alerts = sorted(found, key=urgency)
-    return orjson.dumps(dump_alerts(known.garden.id, alerts, known.timezone))
+    return orjson.dumps(dump_alerts(known.moment.garden.id, alerts, known.timezone))

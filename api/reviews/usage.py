@@ -3,21 +3,17 @@
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, Protocol
+from typing import Final
 from zoneinfo import ZoneInfo
 
 import orjson
 
 from api.plans.answer_cache import Answer, Answers, usage_question
 from api.plans.plans import Explained, PlanLife
-from api.plans.running import UNREPORTED, overlay
-from api.plans.weather_series import anchor_before
-from api.reports.deliveries import counted_l, litres_known, metered_runs
 from api.reviews.ledgers import plant_ledgers
 from api.reviews.replay_request import timers_from
 from api.schemas.usage import AllowanceUsed, PeriodUsed, TimerUsed, ZoneUsed, dump_usage
-from api.store.rows import StoredDelivery, StoredFinal
-from api.watering_hours import GARDEN_DAY_BEGINS, garden_date
+from api.watering_hours import GARDEN_DAY_BEGINS
 from scheduling.garden.description import Garden, Zone
 from scheduling.plan.plan import ZonePlan
 from scheduling.review.replay import Timer
@@ -28,6 +24,7 @@ from scheduling.review.usage import (
     Flowed,
     Litres,
     Span,
+    all_flowed,
     depths_by_date,
     litres_of,
     span_of,
@@ -38,67 +35,6 @@ from scheduling.review.usage import (
 from scheduling.zone.from_catalogue import all_numbers
 from scheduling.zone.metering import LearnedFlow, learned_flows
 from scheduling.zone.numbers import ZoneNumbers
-
-
-@dataclass(frozen=True, slots=True)
-class RunStanding:
-    """A run of a final plan as it stands, with its report."""
-
-    zone: str
-    date: dt.date
-    run: Mapping[str, Any]
-    """As the plan has it, with its state."""
-    report: StoredDelivery | None
-
-
-@dataclass(frozen=True, slots=True)
-class Flows:
-    """What final plans and reports tell of some dates."""
-
-    runs: tuple[RunStanding, ...]
-    others: tuple[StoredDelivery, ...]
-    """Water without a run's id."""
-    changes_at: dt.datetime | None
-    """When the clock alone changes what they tell; None: never."""
-
-    def flowed(self, unreported_count: bool) -> list[Flowed]:
-        """Each opening of a valve that has been, or may have.
-
-        `unreported_count` says whether runs that nobody reported count as they were planned.
-        """
-        flowed = []
-        for standing in self.runs:
-            run, report = standing.run, standing.report
-            if report is not None:
-                flowed.append(_reported(report, run))
-            elif run["state"] == UNREPORTED:
-                counted = float(run["volume_l"]) if unreported_count else 0.0
-                flowed.append(Flowed(standing.zone, standing.date, None, counted))
-        return [*flowed, *(_reported(report, None) for report in self.others)]
-
-
-def flows_of(finals: Iterable[StoredFinal], reports: Sequence[StoredDelivery], now: dt.datetime) -> Flows:
-    """Lay the reports of some dates over their final plans."""
-    left = {(report.zone, report.id): report for report in reports}
-    by_date: dict[dt.date, list[StoredDelivery]] = {}
-    for report in reports:
-        by_date.setdefault(report.date, []).append(report)
-    runs, moments = [], []
-    for final in finals:
-        standing = overlay(final.body, by_date.get(final.date, ()), now)
-        if standing.changes_at is not None:
-            moments.append(standing.changes_at)
-        for zone in standing.body["zones"]:
-            for run in zone["runs"]:
-                told = left.pop((zone["zone"], run["id"]), None)
-                runs.append(RunStanding(zone["zone"], final.date, run, told))
-    return Flows(tuple(runs), tuple(left.values()), min(moments, default=None))
-
-
-def _reported(report: StoredDelivery, run: Mapping[str, Any] | None) -> Flowed:
-    counted = counted_l(report.body, None if run is None else dict(run))
-    return Flowed(report.zone, report.date, counted if litres_known(report.body) else None, counted)
-
 
 ByDate = Mapping[dt.date, float]
 
@@ -179,10 +115,10 @@ def open_books(seen: Explained, flowed: Sequence[Flowed], by_timer: Mapping[str,
         flows.setdefault(flow.zone, {}).setdefault(flow.date, []).append(flow)
         by_date = counted.setdefault(flow.zone, {})
         by_date[flow.date] = by_date.get(flow.date, 0.0) + flow.counted_l
-    tariff = tariff_of(seen.garden.water_supply)
+    tariff = tariff_of(seen.moment.garden.water_supply)
     costs = None if tariff is None else costs_of_zones(tariff, counted)
     timer_costs = None if tariff is None else costs_of_zones(tariff, by_timer)
-    zones = {zone.id: zone for zone in seen.garden.zones}
+    zones = {zone.id: zone for zone in seen.moment.garden.zones}
     depths = _depths_of_zones(seen)
     return Books(
         tuple(
@@ -235,7 +171,7 @@ def watered_by(
 
 
 def _depths_of_zones(seen: Explained) -> dict[str, Mapping[dt.date, Depths]]:
-    numbers = {stands[0].zone.id: stands for stands in all_numbers(seen.garden)}
+    numbers = {stands[0].zone.id: stands for stands in all_numbers(seen.moment.garden)}
     depths: dict[str, Mapping[dt.date, Depths]] = {}
     for zone, plan in _zones_with_plans(seen):
         ledgers = plant_ledgers(zone, plan)
@@ -246,7 +182,7 @@ def _depths_of_zones(seen: Explained) -> dict[str, Mapping[dt.date, Depths]]:
 
 
 def _zones_with_plans(seen: Explained) -> list[tuple[Zone, ZonePlan]]:
-    return list(zip(seen.garden.zones, seen.plan.zones, strict=True))
+    return list(zip(seen.moment.garden.zones, seen.plan.zones, strict=True))
 
 
 def _dormant(stand: ZoneNumbers, dates: Iterable[dt.date]) -> list[bool]:
@@ -284,24 +220,11 @@ def _beside(zones: Sequence[ZoneBooks], span: Span) -> TimerUsed | None:
 ONE_DAY: Final = dt.timedelta(days=1)
 
 
-class Reports(Protocol):
-    """Holds what was planned and reported."""
-
-    def finals(self, garden_id: str, first: dt.date, last: dt.date) -> Sequence[StoredFinal]:
-        """Final plans of a span of dates, both ends included."""
-
-    def deliveries(
-        self, garden_id: str, first: dt.date | None, last: dt.date | None
-    ) -> Sequence[StoredDelivery]:
-        """Reports of a span of dates, both ends included."""
-
-
 class Usages:
     """Answers what gardens used; made once, and kept until something changes it."""
 
-    def __init__(self, life: PlanLife, reports: Reports, answers: Answers) -> None:
+    def __init__(self, life: PlanLife, answers: Answers) -> None:
         self._life = life
-        self._reports = reports
         self._answers = answers
 
     def usage(
@@ -321,15 +244,13 @@ class Usages:
         InvalidRequest
             A timer that cannot be.
         """
-        seen = self._life.explained(garden_id)
-        garden = seen.garden
+        moment = self._life.garden_now(garden_id)
+        seen = self._life.explained(moment)
+        garden, until = moment.garden, moment.date
         timers = timers_from(timer.split(","), garden, "/timer") if timer is not None else {}
-        since = anchor_before(garden_date(seen.stored.created_at, garden.timezone))
-        until = garden_date(seen.now, garden.timezone)
-        reports = self._reports.deliveries(garden_id, since, until)
-        flows = flows_of(self._reports.finals(garden_id, since, until), reports, seen.now)
-        flowed = flows.flowed(garden.unreported_watering == "as-planned")
-        learned = learned_flows(garden, metered_runs(reports), seen.hours.date)
+        record = moment.record(until)
+        flowed = all_flowed(record, moment.now, garden.unreported_watering == "as-planned")
+        learned = learned_flows(garden, record.metered(), seen.hours.date)
         dates = _dates(seen, flowed, first, last, until)
         books = open_books(seen, flowed, {} if dates is None else watered_by(timers, garden, learned, dates))
         is_southern = garden.latitude < 0.0
@@ -343,13 +264,14 @@ class Usages:
             None if dates is None else books.used(dates, None),
             allowances_used(garden, flowed, until),
         )
-        moments = (seen.fresh_until, flows.changes_at, _day_begins_after(seen.now, garden))
+        by_reports = (standing.changes_at for standing in record.standings(moment.now))
+        moments = (seen.fresh_until, _day_begins_after(moment.now, garden), *by_reports)
         return self._answers.keep(
             garden_id,
             usage_question(first, last, by, timer),
-            seen.stored.version,
+            moment.stored.version,
             seen.weather.version,
-            min(moment for moment in moments if moment is not None),
+            min(at for at in moments if at is not None),
             orjson.dumps(body),
         )
 
@@ -375,8 +297,7 @@ def _dates(
     seen: Explained, flowed: Sequence[Flowed], first: dt.date | None, last: dt.date | None, until: dt.date
 ) -> Span | None:
     """The dates to tell of: from the first of which anything is known; None where none is left."""
-    created = garden_date(seen.stored.created_at, seen.garden.timezone)
-    earliest = min([created, *begins_on(seen), *(flow.date for flow in flowed)])
+    earliest = min([seen.moment.begins, *begins_on(seen), *(flow.date for flow in flowed)])
     span = Span(max(first or earliest, earliest), min(last or until, until))
     return span if span.first <= span.last else None
 

@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 from marshmallow import ValidationError, fields, post_load, validates_schema
 
@@ -12,8 +12,8 @@ from api.ids import is_id, is_report_id
 from api.schemas.base import Schema, load, problems_of
 from api.schemas.fields import Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Whole, Word
 from api.schemas.problem import ProblemSchema
+from scheduling.plan.final_plan import Outcome
 
-Outcome = Literal["running", "done", "stopped", "no-water", "lost-contact"]
 OUTCOMES: Final[tuple[Outcome, ...]] = ("running", "done", "stopped", "no-water", "lost-contact")
 MOST_IN_A_BATCH: Final = 500
 KEPT: Final = "kept"

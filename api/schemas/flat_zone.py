@@ -6,7 +6,8 @@ from typing import Any
 from api.errors import ZoneNotFound
 from api.schemas.base import Schema
 from api.schemas.fields import Day, Id, Instant, Number, ReportId, Text, Truth, Whole, Word
-from api.schemas.plan import STATUSES, TO_DO
+from api.schemas.plan import STATUSES
+from scheduling.plan.final_plan import TO_DO
 
 
 class FlatZoneSchema(Schema):

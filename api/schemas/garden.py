@@ -28,7 +28,7 @@ from api.schemas.fields import (
 from api.schemas.rules import GardenRulesSchema, unknown_zones
 from api.schemas.zone import ZoneSchema
 from api.watering_hours import never_open
-from api.weather.sources.services import why_not
+from api.weather.sources.registry import WEATHER_SOURCES, why_not
 from scheduling.errors import InvalidGarden, Problem
 from scheduling.garden.description import Absence, Allowance, Garden, PriceStep, WaterSupply
 from scheduling.zone.from_catalogue import all_numbers
@@ -36,7 +36,6 @@ from scheduling.zone.rules import dateless_rules
 
 MOST_ZONES: Final = 200
 MOST_ABSENCES: Final = 50
-WEATHER_SOURCES: Final = ("open-meteo", "met-norway", "us-nws", "dwd", "own-weather", "demo")
 NAMELESS: Final = "garden"
 """Id of a garden that is only asked about."""
 

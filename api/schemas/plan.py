@@ -5,7 +5,8 @@ written once and its bytes are kept.
 """
 
 import datetime as dt
-from typing import Any, Final, Literal, TypedDict
+from dataclasses import dataclass
+from typing import Any, Final, Literal
 
 from api.schemas.base import Schema
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Whole, Word
@@ -13,6 +14,7 @@ from api.schemas.ledger import LedgerRowSchema, dump_row
 from api.schemas.planting import MOST_PLANTS
 from api.schemas.state import StateSchema, dump_state
 from scheduling.garden.reports import DOUBTS, MOST_PROBES
+from scheduling.plan.final_plan import TO_DO, RunState
 from scheduling.plan.plan import (
     MainValve,
     OutlookDate,
@@ -24,26 +26,26 @@ from scheduling.plan.plan import (
     ZonePlan,
 )
 from scheduling.probes.status import ProbeStanding
-from scheduling.reasons import Note, Reason
+from scheduling.reasons import Told
+from scheduling.reasons.words import Words
 
 Status = Literal["draft", "final", "over"]
 STATUSES: Final[tuple[Status, ...]] = ("draft", "final", "over")
 
-TO_DO: Final = "to-do"
-WITHDRAWN: Final = "withdrawn"
-RUN_STATES: Final = (
-    TO_DO, "running", "done", "stopped", "no-water", "lost-contact", "unreported", WITHDRAWN,
+RUN_STATES: Final[tuple[RunState, ...]] = (
+    "to-do", "running", "done", "stopped", "no-water", "lost-contact", "unreported", "withdrawn",
 )  # fmt: skip
 
 
-class WeatherOrigin(TypedDict):
+@dataclass(frozen=True, slots=True)
+class WeatherOrigin:
     """Where a plan's weather comes from."""
 
     source: str
     retrieved_at: dt.datetime | None
     stale: bool
     basis: str
-    attribution: list[str]
+    attribution: tuple[str, ...] = ()
 
 
 class ReasonSchema(Schema):
@@ -227,6 +229,7 @@ def dump_plan(
     timezone
         That of the garden: every instant is written with its offset. None: with the offset it has.
     """
+    words = Words(seen_from=plan.date)
     return {
         "garden": plan.garden,
         "date": plan.date.isoformat(),
@@ -235,34 +238,34 @@ def dump_plan(
         "made_at": _instant(made_at, timezone),
         "valid_until": _instant(valid_until, timezone),
         "history": plan.history,
-        "volume_l": _litres(plan.volume_l),
-        "main_valve": None if plan.main_valve is None else _main_valve(plan.main_valve, timezone),
+        "volume_l": tidy_litres(plan.volume_l),
+        "main_valve": None if plan.main_valve is None else dump_main_valve(plan.main_valve, timezone),
         "weather": _weather(plan.weather, weather, timezone),
-        "zones": [_zone(zone, timezone, status) for zone in plan.zones],
+        "zones": [_zone(zone, timezone, status, words) for zone in plan.zones],
         "state": dump_state(plan.state),
         "outlook": [_outlook(date) for date in plan.outlook],
-        "notes": [_reason(note) for note in plan.notes],
+        "notes": [dump_told(note, words) for note in plan.notes],
     }
 
 
-def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[str, Any]:
+def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status, words: Words) -> dict[str, Any]:
     remaining_l = 0.0 if status == "over" else max(0.0, zone.volume_l - zone.delivered_l)
     body = {
         "zone": zone.zone,
         "name": zone.name,
         "decision": zone.decision,
-        "volume_l": _litres(zone.volume_l),
+        "volume_l": tidy_litres(zone.volume_l),
         "run_time_s": zone.run_time_s,
-        "delivered_l": _litres(zone.delivered_l),
-        "remaining_l": _litres(remaining_l),
+        "delivered_l": tidy_litres(zone.delivered_l),
+        "remaining_l": tidy_litres(remaining_l),
         "close_by": zone.close_by,
         "runs": [_run(run, timezone) for run in zone.runs],
-        "reasons": [_reason(reason) for reason in zone.reasons],
+        "reasons": [dump_told(reason, words) for reason in zone.reasons],
         "soil_water": _soil_water(zone.soil_water),
         "net_mm": round(zone.net_mm, 1),
         "gross_mm": round(zone.gross_mm, 1),
         "room_mm": round(zone.room_mm, 1),
-        "notes": [_reason(note) for note in zone.notes],
+        "notes": [dump_told(note, words) for note in zone.notes],
     }
     if zone.ledger is not None:
         body["ledger"] = [dump_row(row) for row in zone.ledger]
@@ -270,17 +273,17 @@ def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[st
         body["plants"] = [_plant(plant) for plant in zone.plants]
     if zone.probes:
         body["adjustment_mm"] = round(zone.adjustment_mm, 1) + 0.0
-        body["probes"] = [_probe(probe) for probe in zone.probes]
+        body["probes"] = [_probe(probe, words) for probe in zone.probes]
     return body
 
 
-def _probe(probe: ProbeStanding) -> dict[str, Any]:
+def _probe(probe: ProbeStanding, words: Words) -> dict[str, Any]:
     return {
         "probe": probe.probe,
         "standing": probe.standing,
         "since": probe.since.isoformat(),
         "why": probe.why,
-        "text": probe.text,
+        "text": probe.told.sentence(words),
         "last_reading": probe.last_reading.isoformat(),
         "bias_mm": round(probe.bias_mm, 1) + 0.0,
     }
@@ -309,28 +312,29 @@ def _run(run: Run, timezone: dt.tzinfo | None) -> dict[str, Any]:
     return {
         "id": run.id,
         "start": _instant(run.start, timezone),
-        "volume_l": _litres(run.volume_l),
+        "volume_l": tidy_litres(run.volume_l),
         "run_time_s": run.run_time_s,
         "max_open_s": run.max_open_s,
         "state": TO_DO,
     }
 
 
-def _main_valve(valve: MainValve, timezone: dt.tzinfo | None) -> dict[str, Any]:
+def dump_main_valve(valve: MainValve, timezone: dt.tzinfo | None) -> dict[str, Any]:
+    """When the main valve is open, every instant with the offset of a time zone; None: as it has it."""
     return {
         "opens_at": _instant(valve.opens_at, timezone),
         "closes_at": _instant(valve.closes_at, timezone),
         "max_open_s": valve.max_open_s,
-        "max_volume_l": _litres(valve.max_volume_l),
+        "max_volume_l": tidy_litres(valve.max_volume_l),
     }
 
 
 def _weather(used: WeatherUsed, origin: WeatherOrigin, timezone: dt.tzinfo | None) -> dict[str, Any]:
     return {
-        "source": origin["source"],
-        "retrieved_at": _instant(origin["retrieved_at"], timezone),
-        "stale": origin["stale"],
-        "basis": origin["basis"],
+        "source": origin.source,
+        "retrieved_at": _instant(origin.retrieved_at, timezone),
+        "stale": origin.stale,
+        "basis": origin.basis,
         "sources": dict(used.sources),
         "t_min_c": _tenths(used.t_min_c),
         "t_max_c": _tenths(used.t_max_c),
@@ -342,20 +346,21 @@ def _weather(used: WeatherUsed, origin: WeatherOrigin, timezone: dt.tzinfo | Non
         "rain_trust_share": round(used.rain_trust_share, 2),
         "source_eto_mm": _tenths(used.source_eto_mm),
         "estimated": list(used.estimated),
-        "attribution": list(origin["attribution"]),
+        "attribution": list(origin.attribution),
     }
 
 
 def _outlook(date: OutlookDate) -> dict[str, Any]:
     return {
         "date": date.date.isoformat(),
-        "volume_l": _litres(date.volume_l),
-        "zones": {zone: _litres(volume_l) for zone, volume_l in date.zones.items()},
+        "volume_l": tidy_litres(date.volume_l),
+        "zones": {zone: tidy_litres(volume_l) for zone, volume_l in date.zones.items()},
     }
 
 
-def _reason(reason: Reason | Note) -> dict[str, str]:
-    return {"code": reason.code, "text": reason.text}
+def dump_told(told: Told, words: Words) -> dict[str, str]:
+    """Write a reason or a note as JSON has it."""
+    return {"code": told.code, "text": told.sentence(words)}
 
 
 def _instant(instant: dt.datetime | None, timezone: dt.tzinfo | None) -> str | None:
@@ -368,7 +373,7 @@ def _tenths(value: float | None) -> float | None:
     return None if value is None else round(value, 1)
 
 
-def _litres(volume_l: float) -> float | int:
+def tidy_litres(volume_l: float) -> float | int:
     """Litres as they are, whole ones without a point, and without the dust of binary fractions."""
     tidy = round(volume_l, 3)
     return int(tidy) if tidy == int(tidy) else tidy

@@ -12,11 +12,12 @@ from api.schemas.base import Schema, load
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, Text, Whole, Word, nearest
 from api.schemas.garden import GardenSchema
 from api.schemas.ledger import LedgerRowSchema, dump_row
-from api.schemas.plan import ReasonSchema, WeatherOrigin
+from api.schemas.plan import ReasonSchema, WeatherOrigin, dump_told
 from api.schemas.planting import MOST_PLANTS
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from scheduling.balance.weather import WeatherDay
 from scheduling.garden.description import Garden, WaterSupply
+from scheduling.reasons.words import METRIC
 from scheduling.review.replay import Replay, Timer, ZoneReplay
 from scheduling.review.season_account import Account
 from scheduling.review.tariff import costs_of_zones, tariff_of
@@ -272,7 +273,7 @@ def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) 
     """Write a season as JSON has it: depths to 0.01 mm, litres to 0.01 l, money to 0.01."""
     garden = request.garden
     supply = garden.water_supply
-    retrieved_at = weather["retrieved_at"]
+    retrieved_at = weather.retrieved_at
     names = {zone.id: zone.name or zone.id for zone in garden.zones}
     costs, timer_costs = _costs(season, supply)
     zones = [
@@ -290,9 +291,9 @@ def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) 
         "days": (season.last - season.first).days + 1,
         "forecast": request.forecast,
         "weather": {
-            "source": weather["source"],
+            "source": weather.source,
             "retrieved_at": None if retrieved_at is None else retrieved_at.isoformat(timespec="seconds"),
-            "attribution": list(weather["attribution"]),
+            "attribution": list(weather.attribution),
             "estimated": dict(season.estimated),
         },
         "zones": zones,
@@ -333,7 +334,7 @@ def _zone(zone: ZoneReplay, name: str, cost: float | None, timer_cost: float | N
         "difference": (
             None if timer is None else _difference(zone.planned.volume_l - timer.volume_l, less_cost)
         ),
-        "notes": [{"code": note.code, "text": note.text} for note in zone.notes],
+        "notes": [dump_told(note, METRIC) for note in zone.notes],
     }
     if zone.ledger:
         body["ledger"] = [dump_row(row) for row in zone.ledger]

@@ -63,7 +63,12 @@ class WeatherInUseSchema(Schema):
         0, required=True, about="Taken off rain_mm: the day before has it already from another source."
     )
     rain_trust_share = Number(0.5, 1, required=True, about="Part of promised rain to rely on, see trust.")
-    eto_mm = Number(0, required=True, allow_none=True, about="Reference evapotranspiration.")
+    eto_mm = Number(
+        0,
+        required=True,
+        allow_none=True,
+        about="Reference evapotranspiration, with the margin that tomorrow's plan adds to an old forecast.",
+    )
     source_eto_mm = Number(required=True, allow_none=True, about="As the source reckons it itself.")
     estimated = Items(Text(), 0, 20, required=True, about="What eto_mm was estimated without.")
     hours_assumed = Whole(
@@ -125,14 +130,14 @@ def dump_weather(
     return {
         "garden": garden_id,
         "sources": list(sources),
-        "source": origin["source"],
-        "retrieved_at": _instant(origin["retrieved_at"], timezone),
-        "stale": origin["stale"],
-        "basis": origin["basis"],
+        "source": origin.source,
+        "retrieved_at": _instant(origin.retrieved_at, timezone),
+        "stale": origin.stale,
+        "basis": origin.basis,
         "elevation_m": elevation_m,
         "trust": [_trust(told) for told in trust],
         "days": [_day(day, demands.get(day.date), timezone) for day in days],
-        "attribution": list(origin["attribution"]),
+        "attribution": list(origin.attribution),
     }
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any, Final
 
 import orjson
-from sqlalchemy import Connection, Select, delete, insert, update
+from sqlalchemy import Connection, Select, delete, update
 
 from api.errors import GardenGone, StoreUnavailable
 from api.store import queries as selects
@@ -172,16 +172,22 @@ class Change(ChangesMeasured):
             Where there is no garden to keep it for.
         """
         self._there()
-        stands = self.final(date)
-        if stands is not None:
-            return stands
-        self._raise_version()
-        self._connection.execute(
-            insert(FINALS).values(garden_id=self._garden_id, date=date, made_at=made_at, body=body)
-        )
-        kept = as_read_back(body)
-        self._finals[date] = kept
-        return kept
+        stands = self._finals.get(date)
+        if stands is None:
+            made = self._connection.execute(
+                insert_into(self._connection, FINALS)
+                .values(garden_id=self._garden_id, date=date, made_at=made_at, body=body)
+                .on_conflict_do_nothing()
+                .returning(FINALS.c.date)
+            )
+            if made.one_or_none() is not None:
+                self._raise_version()
+                stands = self._finals[date] = as_read_back(body)
+            else:
+                self._finals.pop(date, None)
+                stands = self.final(date)
+        assert stands is not None
+        return stands
 
     def replace_final(self, date: dt.date, body: JsonObject) -> JsonObject:
         """Put a plan that has shrunk in the place of the final one of its date; as it is read back."""

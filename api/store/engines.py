@@ -22,9 +22,10 @@ from api.errors import StoreUnavailable
 LONGEST_WAIT_S: Final = 10
 """How long a writer waits for another one, and a new connection for the server."""
 
-AT_ONCE: Final = 8
-"""Connections to PostgreSQL at most that a process has of each of three kinds: asking, keeping answers,
-and changing. A server takes 100 unless it is told otherwise: four processes have 96, however many threads."""
+AT_ONCE: Final = 12
+"""Connections to PostgreSQL at most that a process has of each of two kinds: reading, with the keeping of
+answers, and changing. A server takes 100 unless it is set otherwise: four processes have 96, however many
+threads."""
 
 SQLITE_DRIVERS: Final = frozenset({"sqlite", "sqlite+pysqlite"})
 POSTGRESQL_DRIVERS: Final = frozenset({"postgresql", "postgres", "postgresql+psycopg"})
@@ -144,7 +145,8 @@ def writing_engine(url: URL) -> Engine:
 def _engine(url: URL, **options: Any) -> Engine:
     """Make an engine; this opens no connection yet."""
     if url.drivername.startswith("sqlite"):
-        return create_engine(url, connect_args={"timeout": LONGEST_WAIT_S}, pool_size=10, **options)
+        # 0: as many as there are threads.
+        return create_engine(url, connect_args={"timeout": LONGEST_WAIT_S}, pool_size=0, **options)
     try:
         engine = create_engine(
             url,

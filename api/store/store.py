@@ -21,7 +21,17 @@ from api.store.engines import (
 )
 from api.store.measured import AsksMeasured
 from api.store.queries import Reader
-from api.store.rows import Answer, DeliveryKey, JsonObject, StoredDelivery, StoredFinal, StoredGarden
+from api.store.rows import (
+    Answer,
+    DeliveryKey,
+    JsonObject,
+    StoredDelivery,
+    StoredFinal,
+    StoredGarden,
+    StoredMorning,
+    StoredObservation,
+    StoredValve,
+)
 from api.store.schema import bring_up_to_date
 from api.store.tables import ANSWERS
 from api.store.upsert import Insert, insert_or_replace
@@ -42,8 +52,7 @@ class Store(AsksMeasured):
         self._writing = writing
         self._turn = threading.Lock() if writing.dialect.name == "sqlite" else None
         self._replace_answer: Insert | None = None
-        self._reader = Reader(reading)
-        self.ask = self._reader.ask
+        self.ask = Reader(reading).ask
         """All rows of one of the questions in `selects`."""
         self.release = release
         """What answers are stamped with: those of another release do not count."""
@@ -79,7 +88,6 @@ class Store(AsksMeasured):
 
     def close(self) -> None:
         """Close every connection."""
-        self._reader.close()
         self._reading.dispose()
         self._writing.dispose()
 
@@ -93,6 +101,11 @@ class Store(AsksMeasured):
         """The garden of an id."""
         rows = self.ask(selects.GARDEN, garden_id=garden_id)
         return StoredGarden(*rows[0]) if rows else None
+
+    def garden_and_opening(self, garden_id: str) -> tuple[StoredGarden, JsonObject | None] | None:
+        """The garden of an id, with the first guess that is kept for its document as it now is."""
+        rows = self.ask(selects.GARDEN_AND_OPENING, garden_id=garden_id)
+        return (StoredGarden(*rows[0][:-1]), rows[0][-1]) if rows else None
 
     def gardens(self, after: str | None, limit: int) -> list[StoredGarden]:
         """At most `limit` gardens in the order of their ids, those after `after`."""
@@ -163,6 +176,24 @@ class Store(AsksMeasured):
             limit=limit,
         )
         return [StoredDelivery(*row) for row in rows]
+
+    def measured(
+        self, garden_id: str, first: dt.date
+    ) -> tuple[list[StoredObservation], list[StoredMorning], list[StoredValve]]:
+        """Own weather and probes' mornings from a date on, and what was last told of every valve."""
+        observations, mornings, valves = [], [], []
+        for kind, date, zone, probe, told_at, body in self.ask(
+            selects.MEASURED_SINCE, garden_id=garden_id, first=first
+        ):
+            if kind == "observation":
+                observations.append(StoredObservation(date, body))
+            elif kind == "morning":
+                mornings.append(StoredMorning(date, zone, probe, body))
+            else:
+                valves.append(StoredValve(zone, told_at, body))
+        mornings.sort(key=lambda morning: (morning.night, morning.zone, morning.probe))
+        valves.sort(key=lambda valve: valve.zone)
+        return observations, mornings, valves
 
     # Final plans
 

@@ -40,7 +40,8 @@ from scheduling.fao56.reference_et import (
     psychrometric_constant,
     wind_at_2m,
 )
-from scheduling.reasons import Note
+from scheduling.garden.description import Garden
+from scheduling.reasons.weather_notes import EvapotranspirationDiffers
 
 MISSING_WIND_M_S = 2.0
 """FAO-56 page 63: the mean of more than 2000 stations."""
@@ -59,6 +60,11 @@ class Site:
     """On or near a coast: radiation from temperature with kRs 0.19 for 0.16."""
     arid: bool = False
     """Arid or semi-arid: dew point 2 °C below the minimum temperature where humidity is unknown."""
+
+
+def site_of(garden: Garden) -> Site:
+    """Where a garden's weather happens; at sea level where nothing says how high it lies."""
+    return Site(garden.latitude, garden.elevation_m or 0.0, garden.coastal, garden.arid)
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +208,9 @@ LARGE_MM = 1.0
 """What is both is no matter of daily against hourly sums, which make a tenth. Our choice, no source."""
 
 
-def second_opinion(date: dt.date, ours_mm: float, theirs_mm: float | None, source: str) -> Note | None:
+def second_opinion(
+    date: dt.date, ours_mm: float, theirs_mm: float | None, source: str
+) -> EvapotranspirationDiffers | None:
     """A note where two reckonings of a day's reference evapotranspiration are far apart.
 
     Far apart is more than 1 mm and more than a quarter of the source's.
@@ -212,8 +220,4 @@ def second_opinion(date: dt.date, ours_mm: float, theirs_mm: float | None, sourc
     apart_mm = abs(ours_mm - theirs_mm)
     if apart_mm <= LARGE_MM or apart_mm <= LARGE_SHARE * theirs_mm:
         return None
-    return Note(
-        "evapotranspiration-differs",
-        f"{source} reckons with {theirs_mm:.1f} mm of reference evapotranspiration on {date}, this plan with "
-        f"{ours_mm:.1f} mm: see whether the garden's position and elevation_m are right.",
-    )
+    return EvapotranspirationDiffers(date, source, theirs_mm, ours_mm)

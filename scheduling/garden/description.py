@@ -154,11 +154,6 @@ class Pause:
         """Whether it leaves a date out."""
         return self.from_date <= date <= self.to_date
 
-    @property
-    def when(self) -> str:
-        """Its dates in words."""
-        return f"from {self.from_date} to {self.to_date}"
-
 
 @dataclass(frozen=True, slots=True)
 class YearlyPause:
@@ -176,12 +171,6 @@ class YearlyPause:
         if self.from_day <= self.to_day:
             return self.from_day <= day <= self.to_day
         return day >= self.from_day or day <= self.to_day
-
-    @property
-    def when(self) -> str:
-        """Its days in words."""
-        first, last = (f"{month:02}-{day:02}" for month, day in (self.from_day, self.to_day))
-        return f"every year from {first} to {last}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,10 @@
 """Puts the parts together: a garden, its weather and its reports become the plan for one date."""
 
 import datetime as dt
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from scheduling import reasons
-from scheduling.balance.evapotranspiration import Site, second_opinion
+from scheduling.balance.evapotranspiration import second_opinion, site_of
 from scheduling.balance.garden_series import ONE_DAY, GardenDays, garden_days_once
 from scheduling.balance.ledger import (
     NOTHING_ADJUSTED,
@@ -27,22 +25,23 @@ from scheduling.balance.weather import (
     Origin,
     WeatherDay,
 )
-from scheduling.decision.decision import first_guess
 from scheduling.errors import OpeningAfterPlan, WeatherGap
 from scheduling.garden.description import Garden
 from scheduling.garden.reports import Delivery, MorningReading, Opening
 from scheduling.landscape.application import net_depth_of_volume_mm
-from scheduling.plan.initial_state import History, first_ledger, opening_of, starts_of
+from scheduling.plan.evening import decide_evening
+from scheduling.plan.initial_state import History, first_guess, first_ledger, opening_of, starts_of
 from scheduling.plan.notes import absence_notes
 from scheduling.plan.outlook import outlook_after
-from scheduling.plan.plan import Plan, WeatherUsed, ZonePlan
-from scheduling.plan.zone_at_work import Stand, ZoneAtWork, settle
+from scheduling.plan.plan import Plan, WeatherUsed
+from scheduling.plan.zone_at_work import Ledgers, Stand, ZoneAtWork, ZoneMorning
 from scheduling.plan.zone_plan import main_valve_of, total_l, zone_plan
 from scheduling.probes.assimilation import follow, readings_by_zone, spoken_for
 from scheduling.probes.status import NOTHING_FOLLOWED, probe_notes
 from scheduling.reasons import Note
-from scheduling.tap.allocation import allowance_left, share_water
-from scheduling.tap.permission import DateHours, Permission, permission_of
+from scheduling.reasons.weather_notes import NoHoursLeft
+from scheduling.tap.allocation import allowance_left
+from scheduling.tap.permission import DateHours, permission_of
 from scheduling.tap.windows import Bans, Span
 from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE, zone_rules
 
@@ -113,7 +112,7 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
 
     decides_from = index if opening is not None else 0
     hours = occasion.date_hours
-    at_work = []
+    ledgers, mornings = [], []
     moisture = readings_by_zone(history.moisture)
     for zone in garden.zones:
         permission = permission_of(zone.id, zone_rules(garden, zone.rules, zone.id), lowest_c, hours)
@@ -121,20 +120,18 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         learned = history.flows.get(zone.id)
         stands = prepare_stands(zone, garden, days, decides_from, {index: frost_to_fear_c}, learned)
         readings = moisture.get(zone.id, ())
-        at_work.append(_carry_to(index, stands, days, history, readings, permission, occasion.explain))
-    twice = len(occasion.hours) > 1
-    for work in at_work:
-        settle(work, index, days, twice, occasion.by_hour)
+        told = _carry_to(index, stands, days, history, readings, occasion.explain)
+        ledgers.append(told)
+        without = turns.get(zone.id, 0)
+        mornings.append(ZoneMorning(told.stands, permission, told.delivered_mm, without))
 
-    supply = garden.water_supply
+    supply, twice = garden.water_supply, len(occasion.hours) > 1
     allowance = allowance_left(supply.allowance_l, _litres_by_date(history.deliveries), occasion.date)
-    wishes = [work.wish(index, turns) for work in at_work]
-    shares = share_water(wishes, supply, math.inf if allowance is None else allowance.left_l)
+    decided = decide_evening(index, mornings, days, twice, occasion.by_hour, supply, allowance)
+    at_work = [work.on_wet_ground(index) for work in decided]
     zones = tuple(
-        zone_plan(
-            work, index, days, shares.get(work.prepared.numbers.zone.id), lowest_c, allowance, occasion.tz
-        )
-        for work in at_work
+        zone_plan(work, told, index, days, lowest_c, allowance, occasion.tz)
+        for work, told in zip(at_work, ledgers, strict=True)
     )
     used = _weather_used(weather, days, index, lowest_c)
     asked = dict(used.sources).get(TEMPERATURE, "")
@@ -142,12 +139,12 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
     return Plan(
         garden=garden.id,
         date=occasion.date,
-        history="assumed" if any(work.assumed for work in at_work) else "known",
+        history="assumed" if any(told.assumed for told in ledgers) else "known",
         volume_l=total_l(plan.volume_l for plan in zones),
         main_valve=main_valve_of(zones),
         weather=used,
         zones=zones,
-        state=_state(at_work, zones, turns, occasion.date, index),
+        state=_state(ledgers, at_work, occasion.date, index),
         outlook=outlook_after(at_work, zones, index, OUTLOOK_DAYS, days, twice),
         notes=(
             *_garden_notes(occasion),
@@ -186,11 +183,6 @@ def _carried(
     return Stand(knowing, depletion_on(until, start, irrigation_mm, knowing.days, adjustment_mm))
 
 
-def site_of(garden: Garden) -> Site:
-    """Where a garden's weather happens; at sea level where nothing says how high it lies."""
-    return Site(garden.latitude, garden.elevation_m or 0.0, garden.coastal, garden.arid)
-
-
 def _days_for(
     garden: Garden, weather: Sequence[WeatherDay], date: dt.date, since: dt.date | None = None
 ) -> GardenDays:
@@ -211,9 +203,8 @@ def _carry_to(
     days: GardenDays,
     history: History,
     readings: Sequence[MorningReading],
-    permission: Permission,
     explain: bool,
-) -> ZoneAtWork:
+) -> Ledgers:
     """Carry one zone's ledgers to the plan's date; `readings` are those of its soil probes."""
     numbers = stands[0].numbers
     zone = numbers.zone
@@ -236,36 +227,24 @@ def _carry_to(
         knowing = knowing_its_water(stands[place], starts[place], irrigation)
         followed = follow(readings, starts[place], index, irrigation, knowing, days)
         notes.extend(probe_notes(followed, index - 1, days.dates[index] - ONE_DAY))
-    at_work = []
+    on_morning = []
     for number, (prepared, start) in enumerate(zip(stands, starts, strict=True)):
         corrected = followed.adjustment_mm if number == place else NOTHING_ADJUSTED
         stand = _carried(index, prepared, start, irrigation, corrected)
         if explain:
             rows = ledger_rows(index, start, irrigation, stand.prepared, days, corrected)
-            stand = replace(stand, rows=rows)
-        at_work.append(stand)
-    return ZoneAtWork(tuple(at_work), delivered_mm, assumed, notes, permission, followed)
+            stand = stand._replace(rows=rows)
+        on_morning.append(stand)
+    return Ledgers(on_morning, delivered_mm, assumed, notes, followed)
 
 
-def _state(
-    at_work: Sequence[ZoneAtWork],
-    zones: Sequence[ZonePlan],
-    turns: dict[str, int],
-    date: dt.date,
-    index: int,
-) -> Opening:
+def _state(ledgers: Sequence[Ledgers], at_work: Sequence[ZoneAtWork], date: dt.date, index: int) -> Opening:
     """What the next plan starts from: depletions, and who went without for want of hours or litres."""
-    before, after = {}, {}
-    for plan in zones:
-        turns_before = turns.get(plan.zone, 0)
-        if turns_before:
-            before[plan.zone] = turns_before
-        if plan.reasons[0].code in (reasons.HOURS_FULL, reasons.ALLOWANCE_SPENT):
-            after[plan.zone] = turns_before + 1
-        elif turns_before and plan.decision == "wait":
-            after[plan.zone] = turns_before
-    stands = {work.prepared.numbers.zone.id: work.stands for work in at_work}
-    assumed = frozenset(work.prepared.numbers.zone.id for work in at_work if work.assumed)
+    by_zone = {work.prepared.numbers.zone.id: work for work in at_work}
+    before = {zone: work.turns_without for zone, work in by_zone.items() if work.turns_without}
+    after = {zone: work.turns_after for zone, work in by_zone.items() if work.turns_after}
+    stands = {zone: work.stands for zone, work in by_zone.items()}
+    assumed = frozenset(zone for zone, told in zip(by_zone, ledgers, strict=True) if told.assumed)
     return replace(opening_of(date, index, stands, before, after), assumed=assumed)
 
 
@@ -293,7 +272,4 @@ def _weather_used(
 
 
 def _garden_notes(occasion: Occasion) -> tuple[Note, ...]:
-    notes = []
-    if not any(occasion.hours):
-        notes.append(Note("hours-closed", f"There are no watering hours left for {occasion.date}."))
-    return tuple(notes)
+    return () if any(occasion.hours) else (NoHoursLeft(occasion.date),)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from scheduling.balance.soil_water import LedgerRow
+from scheduling.plan.final_plan import UNREPORTED, WaterRecord
 
 By = Literal["day", "week", "month", "season"]
 BY: tuple[By, ...] = ("day", "week", "month", "season")
@@ -46,6 +47,22 @@ class Flowed(NamedTuple):
     """What somebody read; None: nobody knows."""
     counted_l: float
     """What the ledger takes it for."""
+
+
+def all_flowed(record: WaterRecord, now: dt.datetime, counts_unreported: bool) -> list[Flowed]:
+    """Each opening of a valve that has been, or may have been.
+
+    `counts_unreported` says whether runs that nobody reported by their limit count as they were planned.
+    """
+    openings = []
+    for report in record.reports:
+        counted_l = report.counted_l(record.run_of(report))
+        measured_l = counted_l if report.litres_known else None
+        openings.append(Flowed(report.zone, report.date, measured_l, counted_l))
+    for zone, date, run in record.without_report():
+        if run.state(None, now) == UNREPORTED:
+            openings.append(Flowed(zone, date, None, run.volume_l if counts_unreported else 0.0))
+    return openings
 
 
 def span_of(date: dt.date, by: By, is_southern: bool = False) -> Span:

@@ -8,6 +8,7 @@ from scheduling.errors import InvalidGarden, Problem, zone_cannot_be
 from scheduling.garden.description import Garden, WaterSupply, Zone
 from scheduling.landscape.containers import available_water_mm
 from scheduling.reasons import Note
+from scheduling.reasons.notes import FlowAboveSupply, FlowAssumed, LeafOutAssumed, PlantingDateUnknown
 from scheduling.zone.crop import Climate, GrowingSeason, Growth, growth_of
 from scheduling.zone.hydraulics import (
     air_loss_share_of,
@@ -55,12 +56,7 @@ def _numbers_once(
     notes: list[Note] = []
     growth = _growth(zone, plant, in_the_south, climate)
     if plant.stages is not None and growth.season is None and _relies_on_stages(zone):
-        notes.append(
-            Note(
-                "planting-date-unknown",
-                f"No planted_on is given, so {plant.name} is reckoned as in its mid-season all year.",
-            )
-        )
+        notes.append(PlantingDateUnknown(plant.name))
 
     if growth.season is not None and growth.season.rests and growth.season.recurs:
         notes.extend(_assumed_leaf_out(zone, plant, growth.season))
@@ -81,22 +77,10 @@ def _numbers_once(
         notes.extend(() if note is None else (note,))
         flow_l_min = learned.flow_l_min
     elif flow_assumed:
-        notes.append(
-            Note(
-                "flow-assumed",
-                f"No flow is given; {flow_l_min:.3g} l/min follows from the usual "
-                f"{method.rate_mm_h:g} mm/h of {method.name}.",
-            )
-        )
+        notes.append(FlowAssumed(flow_l_min, method.name, method.rate_mm_h))
     most_l_min = supply.flow_l_min
     if learned is None and most_l_min is not None and flow_l_min > most_l_min:
-        notes.append(
-            Note(
-                "flow-above-supply",
-                f"The zone would take {flow_l_min:.3g} l/min, the supply gives {most_l_min:g}: "
-                f"run times are reckoned with {most_l_min:g}.",
-            )
-        )
+        notes.append(FlowAboveSupply(flow_l_min, most_l_min))
         flow_l_min = most_l_min
 
     watering = zone.watering
@@ -209,13 +193,7 @@ def _growth(zone: Zone, plant: catalogue.Plant, in_the_south: bool, climate: Cli
 def _assumed_leaf_out(zone: Zone, plant: catalogue.Plant, season: GrowingSeason) -> list[Note]:
     if zone.planting.leaf_out is not None:
         return []
-    return [
-        Note(
-            "leaf-out-assumed",
-            f"No leaf_out is given: the season of {plant.name} is taken to begin on "
-            f"{season.starts_on:%m-%d} every year, and to last {season.lengths.season_d} days.",
-        )
-    ]
+    return [LeafOutAssumed(plant.name, season.starts_on, season.lengths.season_d)]
 
 
 def _relies_on_stages(zone: Zone) -> bool:

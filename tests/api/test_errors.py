@@ -37,6 +37,7 @@ EXAMPLES = [
     errors.ReadingNotFound("lawn", "x"),
     errors.ValveNotFound("lawn"),
     errors.NoPlanWasMade(DAY),
+    errors.UnknownFormat("home", "a final plan", 99),
     errors.DateBeyondPlans(DAY, DAY),
     errors.AlreadyBegun("x"),
     errors.DeliveryConflict("x"),

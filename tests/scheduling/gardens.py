@@ -207,6 +207,18 @@ def _noon(date: dt.date) -> dt.datetime:
     return dt.datetime.combine(date, dt.time(12), dt.UTC)
 
 
+def closing_mm(row: LedgerRow) -> float:
+    """The depletion that a day's own water leaves: FAO-56 equation 85, and what was measured."""
+    return (
+        row.opening_depletion_mm
+        - row.infiltrated_rain_mm
+        - row.irrigation_mm
+        + row.etc_adj_mm
+        + row.drainage_mm
+        + row.adjustment_mm
+    )
+
+
 def rows_by_zone(plans: Sequence[Plan]) -> Mapping[str, list[LedgerRow]]:
     """The ledger of each zone, put together from what each evening added to it."""
     rows: dict[str, list[LedgerRow]] = {}

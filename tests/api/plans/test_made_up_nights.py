@@ -25,6 +25,7 @@ from hypothesis.stateful import (
 from api.errors import AlreadyBegun, RunNotOpen
 from api.schemas.deliveries import DeliveryReport, load_batch
 from tests.api.stored_garden import EVENING, ONE_DAY, Clock, House, Steady, document, lawn
+from tests.profile import examples
 
 METER_ERROR = 0.03
 CLAY = {"field_capacity": 0.28, "wilting_point": 0.14, "texture": "clay-loam"}
@@ -300,16 +301,14 @@ def make_up(database: Path, nights: int, steps: int) -> None:
         settings=settings(
             max_examples=nights,
             stateful_step_count=steps,
-            deadline=None,
             derandomize=True,
-            database=None,
             suppress_health_check=list(HealthCheck),
         ),
     )
 
 
 def test_no_run_is_opened_twice_no_more_flows_than_planned_and_nothing_is_lost(database):
-    make_up(database, nights=12, steps=30)
+    make_up(database, nights=examples(12).max_examples, steps=30)
 
 
 @pytest.mark.long

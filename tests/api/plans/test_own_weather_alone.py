@@ -1,35 +1,16 @@
 """Plans by nothing but what the owner measured."""
 
 import datetime as dt
-from collections.abc import Iterator
 
 import pytest
 
 from api.reports.observations import Observations
 from api.schemas.observations import ObservationReport
 from api.weather.errors import WeatherUnavailable
-from tests.api.plans.test_outages import Mute
-from tests.api.stored_garden import Clock, House, document
+from tests.api.stored_garden import House, document
 
 JULY_14 = dt.date(2026, 7, 14)
 ONE_DAY = dt.timedelta(days=1)
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def source(clock: Clock) -> Mute:
-    return Mute(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock: Clock, source: Mute) -> Iterator[House]:
-    house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
-    yield house
-    house.close()
 
 
 def tell(house: House, *, days: int, **values: float) -> None:
@@ -54,7 +35,7 @@ def test_a_station_alone_makes_plans_that_say_there_is_no_forecast(house, source
     assert source.asked == 0
 
 
-def test_its_answers_are_kept_until_something_is_told(house):
+def test_an_answer_is_used_again_until_the_owner_reports_something(house):
     house.put(document(weather_sources=["own-weather"]))
     tell(house, days=14)
     first = house.life.plan("orchard", "next")
@@ -75,7 +56,7 @@ def test_a_gauge_alone_or_too_few_days_make_no_plan_and_say_what_is_missing(hous
     assert house.plan()["weather"]["basis"] == "kept-days"
 
 
-def test_who_wants_no_plan_without_a_forecast_gets_none(house):
+def test_an_owner_who_wants_no_plan_without_a_forecast_gets_none(house):
     house.put(document(weather_sources=["own-weather"], plan_without_forecast=False))
     tell(house, days=14)
     with pytest.raises(WeatherUnavailable):

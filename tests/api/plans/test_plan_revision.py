@@ -1,35 +1,21 @@
 """A final plan only shrinks: by edits, by reports and by newer weather, and nothing comes back."""
 
 import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
 import orjson
 import pytest
 
 from api.errors import AlreadyBegun, RunNotOpen
-from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, House, Steady, document, lawn
+from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, House, Steady, document, lawn
 
 MINUTE = dt.timedelta(minutes=1)
 
 
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def source(clock) -> Steady:
-    return Steady(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock, source) -> Iterator[House]:
-    """A garden that was stored three days before."""
-    house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
+@pytest.fixture(autouse=True)
+def _three_days_before(clock) -> None:
+    """When the garden is stored."""
     clock.now = EVENING - 3 * ONE_DAY
-    yield house
-    house.close()
 
 
 def clay(**changes: Any) -> dict[str, Any]:
@@ -447,24 +433,17 @@ def test_two_processes_agree_on_what_is_left(house, clock):
     other.close()
 
 
-def test_a_run_announced_while_a_plan_shrinks_is_left_to_flow(house, clock, monkeypatch):
-    from api.plans.plan_maker import PlanMaker
-
+def test_a_run_announced_while_a_plan_shrinks_is_left_to_flow(house, clock, while_planning):
     run = zone_of(made_final(house))["runs"][0]
     clock.now = dt.datetime.fromisoformat(run["start"])
     house.plan()
     house.put(document(zones={"lawn": lawn(area_m2=5)}))
-    whole, came = PlanMaker.plan, []
 
-    def interrupted(maker: PlanMaker, *args: Any, **options: Any) -> Any:
-        planned = whole(maker, *args, **options)
-        if not came:
-            came.append(True)
-            house.reports._look_again = lambda *run: None
-            house.report(run["id"], "running", new=True)
-        return planned
+    def announce() -> None:
+        house.reports._look_again = lambda *run: None
+        house.report(run["id"], "running", new=True)
 
-    monkeypatch.setattr(PlanMaker, "plan", interrupted)
+    while_planning(announce)
     assert states(house.lawn("2026-07-15")) == ["running"]
     assert house.lawn("2026-07-15")["volume_l"] == run["volume_l"]
 
@@ -535,7 +514,9 @@ GARDENS = {
 
 
 @pytest.mark.parametrize("name", sorted(GARDENS))
-@pytest.mark.parametrize(("made_at", "is_followed"), [("21:00", True), ("04:10", False)])
+@pytest.mark.parametrize(
+    ("made_at", "is_followed"), [("21:00", True), pytest.param("04:10", False, marks=pytest.mark.long)]
+)
 def test_through_a_night_on_which_nothing_changes_every_run_stays_as_it_was(
     house, clock, name, made_at, is_followed
 ):

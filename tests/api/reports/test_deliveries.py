@@ -1,8 +1,6 @@
 """Reports of water: announced, completed once, told again, taken back."""
 
 import datetime as dt
-import threading
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -16,29 +14,21 @@ from api.errors import (
     RunNotOpen,
     ZoneNotFound,
 )
-from api.reports.deliveries import counted_l, run_date, run_of
 from api.reports.delivery_reports import Outcome
 from api.schemas.deliveries import load_batch
-from tests.api.stored_garden import Clock, House, Steady, document, lawn
+from scheduling.plan.final_plan import FinalRun, Report, run_date
+from tests.api.stored_garden import EVENING, JULY_15, House, document, lawn
+from tests.together import together
 
 MINUTE = dt.timedelta(minutes=1)
 
 
 @pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def house(database_url, clock) -> Iterator[House]:
-    """A garden with the final plan of 15 July, at 21:00 the evening before."""
-    house = House(database_url, clock, Steady(clock))
-    clock.to(12, day=12)
-    house.put()
+def house(house, clock) -> House:
+    """That garden with the final plan of 15 July, at 21:00 the evening before."""
     clock.to(21)
     house.plan()
-    yield house
-    house.close()
+    return house
 
 
 @pytest.fixture
@@ -73,22 +63,14 @@ def test_a_run_that_is_done_has_begun_too(house, run):
         house.report(run["id"], "running", new=True)
 
 
-def test_of_many_controllers_at_once_one_is_told_to_open(house, run):
-    ready, told = threading.Barrier(6), []
-
-    def announce() -> None:
-        ready.wait()
+def test_one_of_many_controllers_that_announce_at_once_may_open(house, run):
+    def announce(_: int) -> bool:
         try:
-            told.append(house.report(run["id"], "running", new=True))
+            return house.report(run["id"], "running", new=True)
         except AlreadyBegun:
-            told.append(False)
+            return False
 
-    threads = [threading.Thread(target=announce) for _ in range(6)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert sorted(told) == [False] * 5 + [True]
+    assert sorted(together(6, announce)) == [False] * 5 + [True]
 
 
 def test_announcing_again_without_asking_to_be_first_changes_nothing(house, run, clock):
@@ -115,7 +97,7 @@ def test_what_is_no_run_of_a_final_plan_stays_shut(house, run, report_id):
         house.report(report_id, "running", new=True)
 
 
-def test_before_its_start_a_run_stays_shut_but_for_what_clocks_may_differ(house, run, clock):
+def test_a_run_stays_shut_before_its_start_except_for_what_clocks_may_differ(house, run, clock):
     clock.now = dt.datetime.fromisoformat(run["start"]) - 6 * MINUTE
     with pytest.raises(RunNotOpen, match="its start is 2026-07-15T0"):
         house.report(run["id"], "running", new=True)
@@ -192,7 +174,7 @@ def test_contact_that_was_lost_may_come_back(house, run, clock):
     assert kept(house, run["id"])["counted_l"] == 300.0
 
 
-def test_after_deleting_it_may_be_told_anew(house, run):
+def test_a_deleted_report_may_be_sent_anew(house, run):
     house.report(run["id"], "done", 100.0)
     house.report_again(run["id"], "stopped", 50.0)
     assert kept(house, run["id"])["outcome"] == "stopped"
@@ -298,7 +280,7 @@ def test_what_is_unlikely_is_kept_and_marked_and_counts(house, clock):
     assert (kept(house, "unlikely")["unlikely"], kept(house, "unlikely")["counted_l"]) == (True, 441.0)
 
 
-def test_what_is_unlikely_may_be_told_again_even_when_it_has_become_likely(house, clock):
+def test_an_unlikely_report_may_be_sent_again_even_when_it_has_become_likely(house, clock):
     began = clock() - 30 * MINUTE
     house.report("hose", "done", 441.0, at=began, ended_at=began + 10 * MINUTE)
     house.put(document(zones={"lawn": lawn(watering={"method": "overhead-spray", "flow_l_min": 40})}))
@@ -433,10 +415,5 @@ def test_a_run_s_id_tells_its_date(zone, report_id, date):
     ],
 )
 def test_a_report_counts_by_its_litres_or_else_as_planned(outcome, volume_l, planned_l, litres):
-    planned = None if planned_l is None else {"volume_l": planned_l}
-    assert counted_l({"outcome": outcome, "volume_l": volume_l}, planned) == litres
-
-
-def test_a_run_of_no_plan_is_none():
-    assert run_of(None, "lawn", "2026-07-15-lawn-1") is None
-    assert run_of({"zones": []}, "lawn", "2026-07-15-lawn-1") is None
+    planned = None if planned_l is None else FinalRun("2026-07-15-lawn-1", EVENING, planned_l, 60, 105)
+    assert Report("lawn", "1", JULY_15, EVENING, outcome, volume_l).counted_l(planned) == litres

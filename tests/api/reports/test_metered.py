@@ -1,13 +1,11 @@
 """Which reports teach a zone's flow, and that plans go by it."""
 
 import datetime as dt
-from collections.abc import Iterator
 
 import pytest
 
-from api.reports.deliveries import metered_runs
-from api.store.rows import StoredDelivery
-from tests.api.stored_garden import JULY_15, ONE_DAY, Clock, House, Steady
+from scheduling.plan.final_plan import Report, WaterRecord
+from tests.api.stored_garden import JULY_15, ONE_DAY
 
 BEGUN = dt.datetime(2026, 7, 15, 3, 0, tzinfo=dt.UTC)
 
@@ -15,14 +13,12 @@ BEGUN = dt.datetime(2026, 7, 15, 3, 0, tzinfo=dt.UTC)
 def report(
     report_id="2026-07-15-lawn-1", outcome="done", volume_l: float | None = 120.0, minutes: float | None = 8.0
 ):
-    body = {"started_at": BEGUN.isoformat(), "outcome": outcome, "volume_l": volume_l}
-    if minutes is not None:
-        body["ended_at"] = (BEGUN + dt.timedelta(minutes=minutes)).isoformat()
-    return StoredDelivery("lawn", report_id, JULY_15, body)
+    ended_at = None if minutes is None else BEGUN + dt.timedelta(minutes=minutes)
+    return Report("lawn", report_id, JULY_15, BEGUN, outcome, volume_l, ended_at)
 
 
 def test_a_run_with_litres_begin_and_end_is_metered():
-    (run,) = metered_runs([report()])
+    (run,) = WaterRecord({}, [report()]).metered()
 
     assert (run.zone, run.date, run.volume_l, run.open_s) == ("lawn", JULY_15, 120.0, 480)
 
@@ -40,23 +36,7 @@ def test_a_run_with_litres_begin_and_end_is_metered():
     ],
 )
 def test_such_a_report_tells_no_flow(told):
-    assert metered_runs([told]) == ()
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def house(database_url, clock) -> Iterator[House]:
-    """A garden whose lawn is declared to take 20 l/min."""
-    house = House(database_url, clock, Steady(clock))
-    clock.to(12, day=12)
-    house.put()
-    clock.to(12)
-    yield house
-    house.close()
+    assert WaterRecord({}, [told]).metered() == ()
 
 
 def test_what_the_controller_reports_decides_the_next_run_times(house, clock):

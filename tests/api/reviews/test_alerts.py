@@ -128,17 +128,17 @@ def test_a_flow_that_has_drifted_since_the_run_that_told_it(house, client, clock
     assert "flow-has-drifted" not in codes(client)
 
 
-def test_a_forecast_that_grows_old_until_a_new_one_comes(house, client, clock, source, monkeypatch):
+def test_a_forecast_that_grows_old_until_a_new_one_comes(house, client, clock, source):
     client.get(ALERTS)
     asked = clock.now
 
-    with monkeypatch.context() as patch:
-        patch.setattr(source, "hours", unreachable)
-        clock.now = asked + dt.timedelta(hours=7)
-        alert = the(client, "forecast-old")
-        assert alert["zone"] is None
-        assert dt.datetime.fromisoformat(alert["since"]) == asked + dt.timedelta(hours=6)
-        house.settle()
+    source.fails = True
+    clock.now = asked + dt.timedelta(hours=7)
+    alert = the(client, "forecast-old")
+    assert alert["zone"] is None
+    assert dt.datetime.fromisoformat(alert["since"]) == asked + dt.timedelta(hours=6)
+    house.settle()
+    source.fails = False
     clock.now += dt.timedelta(hours=1)
     assert "forecast-old" not in codes(client)
 

@@ -16,15 +16,9 @@ from api.settings import Settings
 from api.store.rows import Answer, DeliveryKey, strong_etag
 from api.store.store import Store
 from api.store.tables import ANSWERS, DELIVERIES, FINALS, GARDENS
+from tests.api.stored_garden import LOAM_LAWN
 
 NOW = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
-
-LAWN = {
-    "area_m2": 85,
-    "planting": {"plant": "turf-cool-season"},
-    "soil": {"texture": "loam"},
-    "watering": {"method": "overhead-spray"},
-}
 
 
 class MadeUpPlans:
@@ -178,6 +172,13 @@ def client(app) -> FlaskClient:
 
 
 @pytest.fixture
+def home(client, garden, store) -> Store:
+    """The store, with that garden in it under the id `home`."""
+    assert client.put("/v1/gardens/home", json=garden).status_code == 201
+    return store
+
+
+@pytest.fixture
 def garden() -> dict[str, Any]:
     """A garden document without an id."""
-    return {"latitude": 43.6, "longitude": 3.9, "timezone": "Europe/Paris", "zones": {"lawn": LAWN}}
+    return {"latitude": 43.6, "longitude": 3.9, "timezone": "Europe/Paris", "zones": {"lawn": LOAM_LAWN}}

@@ -11,12 +11,6 @@ NOW = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
 JULY_14, JULY_15, JULY_16 = (dt.date(2026, 7, day) for day in (14, 15, 16))
 
 
-@pytest.fixture
-def garden(store):
-    with store.changing("quince-court") as change:
-        return change.put_document({"zones": {}}, "here", NOW)
-
-
 def keep(store, *told) -> None:
     with store.changing("quince-court") as change:
         for one in told:

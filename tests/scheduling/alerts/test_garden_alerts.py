@@ -18,7 +18,11 @@ from scheduling.balance.soil_water import LedgerRow
 from scheduling.garden.description import Allowance
 from scheduling.plan.plan import SoilWater, ZonePlan
 from scheduling.probes.status import ProbeStanding
-from scheduling.reasons import WHAT_TO_DO, Alert, Note, Reason, urgency
+from scheduling.reasons import Alert, Note, Reason
+from scheduling.reasons.alerts import BatteryLow, OpenByItsWord, urgency
+from scheduling.reasons.notes import CannotLast, LeftDry, NoChanceAhead
+from scheduling.reasons.probe_notes import ProbeFollowed, ProbeNotFollowed, ReadTheSame
+from scheduling.reasons.watering import AllowanceSpent, HoursFull, NotAWateringDay, SoilFull
 
 NOV_25 = dt.date(2026, 11, 25)
 """A Wednesday."""
@@ -27,15 +31,11 @@ DAY = dt.timedelta(days=1)
 HOUR = dt.timedelta(hours=1)
 
 
-def test_every_code_says_what_to_do():
-    assert all(text.endswith(".") for text in WHAT_TO_DO.values())
-
-
 def test_the_most_urgent_comes_first_and_then_zones_by_name():
     alerts = [
-        Alert("battery-low", "bed", NOV_25, ""),
-        Alert("valve-not-shut", "lawn", NOV_25, ""),
-        Alert("valve-not-shut", "bed", NOV_25, ""),
+        Alert("bed", NOV_25, BatteryLow(0.1, 0.2)),
+        Alert("lawn", NOV_25, OpenByItsWord(NOON)),
+        Alert("bed", NOV_25, OpenByItsWord(NOON)),
     ]
     assert [alert.zone for alert in sorted(alerts, key=urgency)] == ["bed", "lawn", "bed"]
 
@@ -129,11 +129,20 @@ def test_a_day_s_litres_are_there_to_be_spent():
 # cannot-keep-alive
 
 
-def plan(reason: str = "soil-drying-out", *notes: str) -> ZonePlan:
+ENOUGH = SoilFull()
+HOURS = HoursFull()
+LITRES = AllowanceSpent(100.0, "week")
+OTHER_DAYS = NotAWateringDay(NOV_25, ("mon",), None)
+IN_WANT = LeftDry(NOV_25, 0.4)
+SHORT = CannotLast(NOV_25 + DAY)
+NO_CHANCE = NoChanceAhead(14, NOV_25 + DAY)
+
+
+def plan(reason: Reason = ENOUGH, *notes: Note) -> ZonePlan:
     return ZonePlan(
         zone="pots", name="pots", decision="wait", volume_l=0.0, run_time_s=0, delivered_l=0.0,
-        close_by="volume", runs=(), reasons=(Reason(reason, "Why."),), soil_water=SoilWater(5.0, 4.0, 6.0),
-        net_mm=0.0, gross_mm=0.0, room_mm=0.0, notes=tuple(Note(code, f"{code} it is.") for code in notes),
+        close_by="volume", runs=(), reasons=(reason,), soil_water=SoilWater(5.0, 4.0, 6.0),
+        net_mm=0.0, gross_mm=0.0, room_mm=0.0, notes=notes,
     )  # fmt: skip
 
 
@@ -147,21 +156,21 @@ def rows(*ks: float) -> list[LedgerRow]:
 
 
 @pytest.mark.parametrize(
-    ("reason", "notes", "told"),
+    ("reason", "notes", "because"),
     [
-        ("soil-drying-out", ("cannot-last",), "cannot-last it is."),
-        ("not-a-watering-day", ("left-dry",), "left-dry it is."),
-        ("not-a-watering-day", ("cannot-last", "no-chance-ahead"), "no-chance-ahead it is."),
-        ("hours-full", (), "the watering hours are too short for all."),
-        ("allowance-spent", (), "the allowance does not suffice for all."),
+        (ENOUGH, (SHORT,), SHORT),
+        (OTHER_DAYS, (IN_WANT,), IN_WANT),
+        (OTHER_DAYS, (SHORT, NO_CHANCE), NO_CHANCE),
+        (HOURS, (), HOURS),
+        (LITRES, (SHORT,), LITRES),
     ],
 )
-def test_want_that_the_plan_cannot_mend_is_raised_since_its_first_day(reason, notes, told):
+def test_want_that_the_plan_cannot_mend_is_raised_since_its_first_day(reason, notes, because):
     alert = cannot_keep_alive(plan(reason, *notes), [rows(1.0, 0.65, 0.9, 0.4, 0.8)])
     assert alert is not None
     assert (alert.code, alert.zone, alert.since) == ("cannot-keep-alive", "pots", NOV_25 - 4 * DAY)
     assert "left with 40% of what they want" in alert.text
-    assert alert.text.endswith(told)
+    assert alert.about.because == because
 
 
 def test_a_plan_that_mends_it_ends_it():
@@ -169,33 +178,32 @@ def test_a_plan_that_mends_it_ends_it():
 
 
 def test_plants_that_hardly_notice_are_no_alert():
-    assert cannot_keep_alive(plan("hours-full", "cannot-last"), [rows(0.9, 0.7)]) is None
+    assert cannot_keep_alive(plan(HOURS, SHORT), [rows(0.9, 0.7)]) is None
 
 
 def test_a_week_of_enough_ends_it():
-    assert cannot_keep_alive(plan("hours-full"), [rows(0.4, *[1.0] * 7)]) is None
-    assert cannot_keep_alive(plan("hours-full"), [rows(0.4, *[1.0] * 6)]) is not None
+    assert cannot_keep_alive(plan(HOURS), [rows(0.4, *[1.0] * 7)]) is None
+    assert cannot_keep_alive(plan(HOURS), [rows(0.4, *[1.0] * 6)]) is not None
 
 
 def test_of_several_plantings_the_one_that_wants_most_counts():
-    alert = cannot_keep_alive(plan("hours-full"), [rows(1.0, 1.0), rows(0.6, 0.5)])
+    alert = cannot_keep_alive(plan(HOURS), [rows(1.0, 1.0), rows(0.6, 0.5)])
     assert alert is not None
     assert "50%" in alert.text
 
 
 def test_a_garden_without_a_past_has_no_want_yet():
-    assert cannot_keep_alive(plan("hours-full"), [[]]) is None
+    assert cannot_keep_alive(plan(HOURS), [[]]) is None
 
 
 # probe-doubtful
 
 
 def test_a_probe_in_doubt_is_raised_since_its_standing_began_and_ends_with_it():
-    probe = ProbeStanding(
-        "lawn", "p1", "doubtful", NOV_25 - 3 * DAY, "stuck", "It has not moved.", NOV_25, 0.0
-    )
+    stuck = ProbeNotFollowed(NOV_25 - 3 * DAY, ReadTheSame(NOV_25 - 7 * DAY, 6.0))
+    probe = ProbeStanding("lawn", "p1", stuck, NOV_25, 0.0)
     (alert,) = probes_doubtful([probe])
     assert (alert.code, alert.zone, alert.since) == ("probe-doubtful", "lawn", NOV_25 - 3 * DAY)
-    assert alert.text == "Probe p1: It has not moved."
-    followed = ProbeStanding("lawn", "p1", "followed", NOV_25, None, "Followed.", NOV_25, 1.0)
+    assert (alert.about.probe, alert.about.standing) == ("p1", stuck)
+    followed = ProbeStanding("lawn", "p1", ProbeFollowed(NOV_25, 1.0), NOV_25, 1.0)
     assert probes_doubtful([followed]) == []

@@ -17,6 +17,7 @@ from scheduling.alerts.valve_alerts import (
 )
 from scheduling.garden.description import Valve
 from scheduling.garden.reports import Metered
+from scheduling.reasons.notes import FlowHasDrifted
 from scheduling.zone.metering import learned_flow
 from tests.scheduling.gardens import LAWN
 
@@ -224,9 +225,10 @@ def test_a_drifted_flow_is_raised_since_the_run_from_which_on_it_is_told():
     learned = learned_flow(runs, zone.valve, JULY_15)
     assert learned is not None
     assert learned.flow_l_min == 14.0
-    alert = flow_has_drifted(zone, "The meter tells 14 l/min.", runs, 20.0)
+    drift = FlowHasDrifted(14.0, 20.0, is_declared=True, zone="lawn")
+    alert = flow_has_drifted(zone, drift, runs, 20.0)
     assert (alert.code, alert.zone, alert.since) == ("flow-has-drifted", "lawn", JULY_15)
-    assert alert.text == "The meter tells 14 l/min."
-    lasting = flow_has_drifted(zone, "", metered(14.0, 14.0, 14.0, 14.0, 14.0), 20.0)
+    assert alert.about == drift
+    lasting = flow_has_drifted(zone, drift, metered(14.0, 14.0, 14.0, 14.0, 14.0), 20.0)
     # Three runs are the least that tell a flow.
     assert lasting.since == JULY_15 - 2 * DAY

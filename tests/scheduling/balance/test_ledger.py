@@ -16,8 +16,8 @@ from scheduling.balance.ledger import (
     opening_guess_mm,
 )
 from scheduling.balance.stand import PreparedZone
-from scheduling.decision.decision import first_guess
 from scheduling.garden.description import Zone
+from scheduling.plan.initial_state import first_guess
 from scheduling.zone.surface_layer import TopLayerState
 from tests.scheduling.gardens import (
     JULY_1,
@@ -26,6 +26,7 @@ from tests.scheduling.gardens import (
     POTS,
     SHRUBS,
     a_garden,
+    closing_mm,
     prepare_zone,
     summer_day,
     with_planting,
@@ -65,15 +66,7 @@ def test_every_row_closes_and_the_last_is_the_depletion_of_the_next_morning(
     assert [row.date for row in rows] == days.dates[first : DAYS - 1]
     assert rows[0].opening_depletion_mm == start.depletion_mm
     for row in rows:
-        assert row.closing_depletion_mm == pytest.approx(
-            row.opening_depletion_mm
-            - row.infiltrated_rain_mm
-            - row.irrigation_mm
-            + row.etc_adj_mm
-            + row.drainage_mm
-            + row.adjustment_mm,
-            abs=1e-9,
-        )
+        assert row.closing_depletion_mm == pytest.approx(closing_mm(row), abs=1e-9)
         assert 0.0 <= row.closing_depletion_mm <= row.taw_mm
         assert row.etc_mm == pytest.approx(row.kc * row.eto_mm, abs=1e-12)
         assert row.etc_adj_mm <= row.etc_mm + 1e-12
@@ -177,15 +170,7 @@ def test_with_evaporation_apart_every_row_closes_and_the_surface_lacks_what_it_c
     rows = ledger_rows(DAYS - 1, start, irrigation, knowing, days)
 
     for row in rows:
-        assert row.closing_depletion_mm == pytest.approx(
-            row.opening_depletion_mm
-            - row.infiltrated_rain_mm
-            - row.irrigation_mm
-            + row.etc_adj_mm
-            + row.drainage_mm
-            + row.adjustment_mm,
-            abs=1e-9,
-        )
+        assert row.closing_depletion_mm == pytest.approx(closing_mm(row), abs=1e-9)
         assert 0.0 <= row.closing_depletion_mm <= row.taw_mm
         assert row.kcb is not None
         assert row.ke is not None

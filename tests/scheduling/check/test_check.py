@@ -20,7 +20,9 @@ from scheduling.garden.description import (
     WaterSupply,
     Zone,
 )
-from scheduling.reasons import CODES, Finding
+from scheduling.reasons import Finding
+from scheduling.reasons.tables import codes as codes_of
+from scheduling.reasons.words import METRIC
 from scheduling.tap.windows import Span
 from tests.scheduling.gardens import (
     JULY_1,
@@ -51,8 +53,9 @@ def over_year(
 
 def found(garden: Garden, hours: HoursOverYear | None = None) -> list[Finding]:
     findings = list(check_garden(garden, hours or over_year()))
-    assert {finding.code for finding in findings} <= set(CODES)
-    assert all(finding.text.endswith(".") and finding.advice.endswith(".") for finding in findings)
+    assert {finding.code for finding in findings} <= set(codes_of("findings"))
+    texts = [text for one in findings for text in (one.text, one.about.advice(METRIC))]
+    assert all(text.endswith(".") for text in texts)
     return findings
 
 
@@ -110,7 +113,7 @@ def test_a_smallest_depth_above_half_of_raw() -> None:
         "smallest-depth-large",
         "/zones/lawn/watering/smallest_depth_mm",
     )
-    assert finding.advice == "Give at most 10.0 mm."
+    assert finding.about.advice(METRIC) == "Give at most 10.0 mm."
     assert found(a_garden(with_watering(LAWN, smallest_depth_mm=10.0))) == []
     shallow = with_planting(LAWN, root_depth_m=0.03)
     assert found(a_garden(with_watering(shallow, smallest_depth_mm=None))) == []
@@ -145,7 +148,7 @@ def test_a_rate_above_what_the_soil_takes_in_for_too_long() -> None:
     assert (finding.code, finding.pointer) == ("rate-above-intake", "/zones/lawn/watering/flow_l_min")
     assert "24 mm/h arrive, and the ground takes in 8.89 mm/h: after 30 min" in finding.text
     assert "one refill takes 44 min" in finding.text
-    assert finding.advice.startswith("Plans give it in 2 runs, 37 min apart")
+    assert finding.about.advice(METRIC).startswith("Plans give it in 2 runs, 37 min apart")
 
 
 def test_a_slope_holds_less() -> None:
@@ -303,6 +306,6 @@ def test_weekdays_and_odd_dates_that_seldom_meet_are_named_together() -> None:
     finding = only(LAWN, rules=rules)
     assert (finding.code, finding.pointer) == ("cannot-last-between-days", "/rules/odd_even")
     assert "watering_days and odd_even together leave up to 21 days" in finding.text
-    assert finding.advice.startswith("Leave one of the two out.")
+    assert finding.about.advice(METRIC).startswith("Leave one of the two out.")
     own = with_rules(LAWN, odd_even="odd")
     assert only(own, rules=Rules(watering_days=("mon",))).pointer == "/zones/lawn/rules/odd_even"

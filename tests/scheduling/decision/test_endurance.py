@@ -12,6 +12,7 @@ from scheduling.decision.endurance import (
     longest_gap_d,
 )
 from scheduling.garden.description import Container, Garden, Rules, Soil, Zone
+from scheduling.reasons.words import METRIC
 from scheduling.zone.crop import Climate
 from scheduling.zone.from_catalogue import numbers_of
 from scheduling.zone.rules import zone_rules
@@ -85,7 +86,10 @@ def test_a_run_at_noon_helps_a_pot() -> None:
 def container(zone: Zone, two_spans: bool = False, garden: Garden | None = None) -> list[str]:
     garden = garden or a_garden(zone)
     numbers = numbers_of(zone, garden, Climate())
-    return [finding.text + finding.advice for finding in container_findings(numbers, garden, YEAR, two_spans)]
+    return [
+        finding.text + finding.about.advice(METRIC)
+        for finding in container_findings(numbers, garden, YEAR, two_spans)
+    ]
 
 
 def test_a_container_that_cannot_last_a_hot_day_is_found() -> None:

@@ -13,8 +13,8 @@ from scheduling.balance.evapotranspiration import Site
 from scheduling.balance.garden_series import garden_days
 from scheduling.balance.ledger import Start, depletion_on
 from scheduling.balance.soil_water import LedgerRow
-from scheduling.decision.decision import first_guess
 from scheduling.garden.description import Garden, Rules, Zone
+from scheduling.plan.initial_state import first_guess
 from scheduling.plan.planner import guess_opening
 from tests.scheduling.gardens import (
     LAWN,

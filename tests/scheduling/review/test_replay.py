@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduling.balance.weather import HourAhead, Origin, WeatherDay
@@ -17,6 +17,7 @@ from scheduling.review.replay import Replay, Timer, ZoneReplay, replay
 from scheduling.review.season_account import Account
 from scheduling.tap.permission import DateHours
 from scheduling.tap.windows import Span
+from tests.profile import examples
 from tests.scheduling.gardens import (
     LAWN,
     ONE_DAY,
@@ -24,6 +25,7 @@ from tests.scheduling.gardens import (
     SHRUBS,
     TROUGHS,
     a_garden,
+    closing_mm,
     evening_by_evening,
     night_before,
     summer_day,
@@ -95,7 +97,7 @@ def missing_mm(account: Account) -> float:
     )
 
 
-@settings(max_examples=15, deadline=None)
+@examples(15)
 @given(seasons())
 def test_no_water_is_lost_in_an_account(weather: list[WeatherDay]) -> None:
     timers = {zone.id: Timer(every_days=2, run_time_s=900.0) for zone in SIX_KINDS.zones}
@@ -105,7 +107,7 @@ def test_no_water_is_lost_in_an_account(weather: list[WeatherDay]) -> None:
         assert missing_mm(zone.timer) == pytest.approx(0.0, abs=1e-9)
 
 
-@settings(max_examples=10, deadline=None)
+@examples(10)
 @given(seasons())
 def test_the_rows_close_follow_each_other_and_add_up_to_the_account(weather: list[WeatherDay]) -> None:
     for zone in replayed(SIX_KINDS, weather, explain=True).zones:
@@ -113,15 +115,7 @@ def test_the_rows_close_follow_each_other_and_add_up_to_the_account(weather: lis
         for row, day in zip(zone.ledger, weather, strict=True):
             assert (row.date, row.opening_depletion_mm) == (day.date, depletion_mm)
             depletion_mm = row.closing_depletion_mm
-            assert depletion_mm == pytest.approx(
-                row.opening_depletion_mm
-                - row.infiltrated_rain_mm
-                - row.irrigation_mm
-                + row.etc_adj_mm
-                + row.drainage_mm
-                + row.adjustment_mm,
-                abs=1e-9,
-            )
+            assert depletion_mm == pytest.approx(closing_mm(row), abs=1e-9)
         told = zone.planned
         assert told.closing_depletion_mm == depletion_mm
         assert sum(row.irrigation_mm for row in zone.ledger) == pytest.approx(told.irrigation_mm)
@@ -157,7 +151,7 @@ def test_litres_are_the_gross_depth_on_the_area() -> None:
 # Evenings
 
 
-@settings(max_examples=10, deadline=None)
+@examples(10)
 @given(seasons(least_days=25, most_days=45))
 def test_a_replay_is_what_evenings_of_planning_would_have_given(weather: list[WeatherDay]) -> None:
     tomatoes = with_planting(DUAL_TOMATOES, planted_on=APRIL_1)
@@ -190,7 +184,7 @@ def test_a_replay_is_what_evenings_of_planning_would_have_given(weather: list[We
             assert litres[zone.zone, plan.date] == pytest.approx(zone.volume_l, abs=step_l + 1e-6)
 
 
-@settings(max_examples=15, deadline=None)
+@examples(15)
 @given(seasons(least_days=40))
 def test_with_perfect_forecasts_plants_go_without_hardly_anything(weather: list[WeatherDay]) -> None:
     garden = a_garden(LAWN, SHRUBS, TROUGHS)

@@ -2,7 +2,9 @@
 
 import datetime as dt
 import json
+import socket
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -14,6 +16,8 @@ from api.weather.place import Place
 from api.weather.series.hours import HourlyWeather
 from api.weather.sources.open_meteo import OpenMeteo
 from api.weather.sources.session import Limits, WeatherSession
+from tests.api.stored_garden import Clock
+from tests.profile import PATIENCE_S
 
 NOON = dt.datetime(2026, 7, 14, 12, 10, tzinfo=dt.UTC)
 MONTPELLIER = Place(43.61, 3.88, "Europe/Paris", ("open-meteo",))
@@ -61,19 +65,6 @@ def open_meteo_body(first: dt.date, days: int, **changes: Any) -> dict[str, Any]
         "hourly_units": {name: UNITS[name] for name in hourly},
         "hourly": hourly,
     }
-
-
-class Clock:
-    """Stands still until it is told otherwise."""
-
-    def __init__(self, now: dt.datetime = NOON) -> None:
-        self.now = now
-
-    def __call__(self) -> dt.datetime:
-        return self.now
-
-    def forward(self, **duration: float) -> None:
-        self.now += dt.timedelta(**duration)
 
 
 class MemoryKeep(KeptInMemory):
@@ -161,15 +152,63 @@ class Service:
         self.server.server_close()
 
 
-QUICK = Limits(body_bytes=200_000, total_s=0.5, connect_s=0.3, read_s=0.3, retries=1, backoff_s=0.01)
+def silently(handler: BaseHTTPRequestHandler) -> None:
+    """No answer, until the client has gone."""
+    handler.connection.settimeout(PATIENCE_S)
+    handler.connection.recv(1)
 
 
-HASTY = replace(QUICK, total_s=0.12, connect_s=0.1, read_s=0.08)
-"""Where no good answer is waited for, so that a slow machine changes nothing."""
+def trickling(handler: BaseHTTPRequestHandler) -> None:
+    """One byte after the other, until the client has gone."""
+    _begin_body(handler, Content_Length="100000")
+    for _ in range(100_000):
+        handler.wfile.write(b" ")
+        handler.wfile.flush()
+        time.sleep(0.01)
+
+
+def endlessly(handler: BaseHTTPRequestHandler) -> None:
+    """More and more, until the client has gone."""
+    _begin_body(handler)
+    while True:
+        handler.wfile.write(b"[" * 65536)
+
+
+def dropping(handler: BaseHTTPRequestHandler) -> None:
+    """The beginning of a body, and then no connection any more."""
+    _begin_body(handler, Content_Length="100000")
+    handler.wfile.write(b'{"hourly":')
+    handler.wfile.flush()
+    handler.connection.shutdown(socket.SHUT_RDWR)
+
+
+def _begin_body(handler: BaseHTTPRequestHandler, **headers: str) -> None:
+    handler.send_response(200)
+    for name, value in headers.items():
+        handler.send_header(name.replace("_", "-"), value)
+    handler.end_headers()
+
+
+PATIENT = Limits(
+    body_bytes=200_000,
+    total_s=PATIENCE_S,
+    connect_s=PATIENCE_S,
+    read_s=PATIENCE_S,
+    retries=1,
+    backoff_s=0.01,
+)
+"""Where an answer comes, however slow the machine is."""
+HASTY = replace(PATIENT, total_s=0.12, read_s=0.08)
+"""Where none comes in time, however fast the machine is."""
+
+
+def limits_for(reply: Reply) -> Limits:
+    """How long a question may take that is answered so."""
+    return HASTY if reply in (silently, trickling) else PATIENT
 
 
 def open_meteo_at(
-    service: Service, limits: Limits = QUICK, key: str | None = None
+    service: Service, limits: Limits = PATIENT, key: str | None = None
 ) -> tuple[WeatherSession, OpenMeteo]:
     session = WeatherSession(cache=None, user_agent="rootledger/0 (tests)", limits=limits)
     return session, OpenMeteo(session, base_url=service.url, key=key, clock=service.clock)
@@ -177,15 +216,14 @@ def open_meteo_at(
 
 def expire(session: WeatherSession, age_h: float = 0.0) -> None:
     """Make every entry of the HTTP cache old enough to be asked for again, and hours older than it is."""
-    for key in list(session.cache.responses):
-        entry = session.cache.responses[key]
+    make_older(session, dt.timedelta(hours=age_h))
+    for key, entry in list(session.cache.responses.items()):
         entry.expires = dt.datetime.now(dt.UTC) - dt.timedelta(seconds=1)
-        entry.created_at -= dt.timedelta(hours=age_h)
         session.cache.responses[key] = entry
 
 
-def settle() -> None:
-    """Wait for the fetches that go on in the background."""
-    for thread in threading.enumerate():
-        if thread.name.startswith("weather "):
-            thread.join()
+def make_older(session: WeatherSession, age: dt.timedelta) -> None:
+    """Let every entry of the HTTP cache have been answered so much earlier, and serve as long as it did."""
+    for key, entry in list(session.cache.responses.items()):
+        entry.created_at -= age
+        session.cache.responses[key] = entry

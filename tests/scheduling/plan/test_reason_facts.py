@@ -10,7 +10,8 @@ from scheduling.balance.garden_series import GardenDays
 from scheduling.balance.stand import PreparedZone
 from scheduling.decision.decision import Verdict, decide
 from scheduling.garden.description import Pause, Zone
-from scheduling.plan.sentences import Situation, day_name, room_in_words, sentence
+from scheduling.plan.reason_facts import Situation, reason_of, room_left
+from scheduling.reasons.words import Words
 from scheduling.zone.rules import zone_rules
 from tests.scheduling.gardens import (
     JULY_1,
@@ -26,7 +27,8 @@ from tests.scheduling.gardens import (
 
 def said(reason: str, depletion_mm: float = 18.0, lowest_c: float | None = 12.0, **case: Any) -> str:
     prepared, days = with_its_rules(**case)
-    return sentence(reason, Situation(prepared, days, 0, depletion_mm, lowest_c))
+    at = Situation(prepared, days, 0, depletion_mm, lowest_c)
+    return reason_of(reason, at).sentence(Words(seen_from=days.dates[0]))
 
 
 def with_its_rules(zone: Zone = LAWN, **case: Any) -> tuple[PreparedZone, GardenDays]:
@@ -106,7 +108,8 @@ def room(zone: Zone = LAWN, depletion_mm: float = 18.0, mean_rain_mm: float = 0.
     prepared, days = with_its_rules(zone=zone, mean_rain_mm=mean_rain_mm, **case)
     verdict: Verdict = decide(0, depletion_mm, prepared, days)
     soon = sum(prepared.days.counted_rain_mm[:3])
-    return room_in_words(verdict, Situation(prepared, days, 0, depletion_mm, 12.0), soon, mean_rain_mm)
+    left = room_left(verdict, Situation(prepared, days, 0, depletion_mm, 12.0), soon, mean_rain_mm)
+    return "" if left is None else left.in_words()
 
 
 def test_room_for_counted_rain_tells_of_it() -> None:
@@ -143,5 +146,6 @@ def test_room_that_nobody_would_miss_is_not_told() -> None:
 
 
 def test_days_of_the_coming_week_have_names_and_others_dates() -> None:
-    assert day_name(JULY_1 + 6 * ONE_DAY, JULY_1) == "Tuesday"
-    assert day_name(JULY_1 + 7 * ONE_DAY, JULY_1) == "2026-07-08"
+    words = Words(seen_from=JULY_1)
+    assert words.day(JULY_1 + 6 * ONE_DAY) == "Tuesday"
+    assert words.day(JULY_1 + 7 * ONE_DAY) == "2026-07-08"

@@ -1,0 +1,168 @@
+"""A stored garden at a moment, read once: plan, revision, ledger, usage and alerts are answered from it."""
+
+import copy
+import datetime as dt
+from collections.abc import Callable
+from functools import cached_property
+from typing import Self
+
+from api.errors import GardenNotFound
+from api.plans.weather_series import WeatherSeries, anchor_before, fetched_weather
+from api.reports.deliveries import kept_plans, report_of
+from api.reports.measurements import Measured, Measurements
+from api.schemas.garden import stored_garden
+from api.schemas.stored_bodies import JsonObject, KeptPlan, read_opening
+from api.store.rows import StoredGarden
+from api.store.store import Store
+from api.watering_hours import garden_date
+from api.weather.fetch.fetching import ACCEPTABLE_S
+from api.weather.fetch.forecasts import Forecasts
+from api.weather.place import place_of
+from scheduling.garden.description import Garden
+from scheduling.garden.reports import Opening
+from scheduling.plan.final_plan import Report, WaterRecord
+
+
+class GardenNow:
+    """A garden, its final plans, reports, measurements and weather; each is read when first asked for, once.
+
+    The garden is read before anything else: an answer that is kept for its version counts for nothing
+    where something has changed since.
+    """
+
+    def __init__(
+        self,
+        store: Store,
+        forecasts: Forecasts,
+        measurements: Measurements,
+        stored: StoredGarden,
+        opening: JsonObject | None,
+        now: dt.datetime,
+    ) -> None:
+        self._store = store
+        self._forecasts = forecasts
+        self._measurements = measurements
+        self.stored = stored
+        self.now = now
+        self._opening = opening
+        self._weather: dict[dt.date, tuple[int, WeatherSeries]] = {}
+
+    @cached_property
+    def garden(self) -> Garden:
+        """As its document describes it."""
+        return stored_garden(self.stored.document, self.stored.id)
+
+    @property
+    def date(self) -> dt.date:
+        """The garden day of the moment."""
+        return garden_date(self.now, self.garden.timezone)
+
+    @property
+    def begins(self) -> dt.date:
+        """The garden day on which it was stored first."""
+        return garden_date(self.stored.created_at, self.garden.timezone)
+
+    @cached_property
+    def since(self) -> dt.date:
+        """The first day that is looked at, always the same: a season's rain is that of the days since."""
+        return anchor_before(self.begins)
+
+    @cached_property
+    def measured(self) -> Measured:
+        """What the owner and soil probes measured, and what was last told of the valves."""
+        return self._measurements.of(self.stored, self.since)
+
+    @cached_property
+    def finals(self) -> dict[dt.date, KeptPlan]:
+        """All final plans. Raises UnknownFormat."""
+        return kept_plans(self._store.finals(self.stored.id, self.since, None), self.stored.id)
+
+    @cached_property
+    def _reports(self) -> tuple[Report, ...]:
+        rows = self._store.deliveries(self.stored.id, self.since, None)
+        return tuple(report_of(row, self.stored.id) for row in rows)
+
+    def read_all(self) -> None:
+        """Read all final plans and reports, where a plan is going to be made from them anyway."""
+        _ = self.finals, self._reports
+
+    def final(self, date: dt.date) -> KeptPlan | None:
+        """The final plan of a date; of a date alone, where no other plan has been read."""
+        if "finals" in self.__dict__:
+            return self.finals.get(date)
+        rows = self._store.finals(self.stored.id, date, date)
+        return kept_plans(rows, self.stored.id).get(date)
+
+    def reports_of(self, date: dt.date) -> tuple[Report, ...]:
+        """The reports of water that count for a date."""
+        if "_reports" in self.__dict__:
+            return tuple(report for report in self._reports if report.date == date)
+        rows = self._store.deliveries(self.stored.id, date, date)
+        return tuple(report_of(row, self.stored.id) for row in rows)
+
+    def record(self, until: dt.date) -> WaterRecord:
+        """The final plans and reports of water up to a date, that date included."""
+        return WaterRecord(
+            {date: kept.plan for date, kept in self.finals.items() if date <= until},
+            [report for report in self._reports if report.date <= until],
+        )
+
+    def opening(self, guess: Callable[[], Opening], written: Callable[[Opening], JsonObject]) -> Opening:
+        """Where the ledgers begin: a first guess, made once for each version of the document."""
+        if self._opening is None:
+            body = written(guess())
+            with self._store.changing(self.stored.id) as change:
+                self._opening = change.keep_opening(self.stored.document_version, body)
+        return read_opening(self._opening, self.stored.id)
+
+    def weather(self, date: dt.date, newest_within_s: int = ACCEPTABLE_S) -> WeatherSeries:
+        """The weather for the plan of a date, its newest answer not older than some seconds.
+
+        Raises
+        ------
+        WeatherUnavailable, DateBeyondPlans
+            There is none to plan from.
+        """
+        asked_s, known = self._weather.get(date, (0, None))
+        if known is None or asked_s > newest_within_s:
+            known = fetched_weather(
+                self._forecasts,
+                self.garden,
+                self.since,
+                date,
+                self.now,
+                newest_within_s,
+                self.measured.observations,
+            )
+            self._weather[date] = newest_within_s, known
+        return known
+
+    def asked_last(self) -> tuple[str, dt.datetime] | None:
+        """The source that answered last for its place, and when; None where none ever did."""
+        return self._forecasts.newest(place_of(self.garden))
+
+    def after(self, stored: StoredGarden, date: dt.date, final: KeptPlan) -> Self:
+        """The same moment after a plan has become final, or less."""
+        changed = copy.copy(self)
+        changed.stored = stored
+        if "finals" in self.__dict__:
+            changed.finals = dict(sorted({**self.finals, date: final}.items()))
+        return changed
+
+
+class Gardens:
+    """Reads stored gardens as they are now; for any number of threads."""
+
+    def __init__(self, store: Store, forecasts: Forecasts, clock: Callable[[], dt.datetime]) -> None:
+        self._store = store
+        self._forecasts = forecasts
+        self._clock = clock
+        self._measurements = Measurements(store)
+
+    def now(self, garden_id: str) -> GardenNow:
+        """A garden at the present moment. Raises GardenNotFound."""
+        moment = self._clock()
+        found = self._store.garden_and_opening(garden_id)
+        if found is None:
+            raise GardenNotFound(garden_id)
+        return GardenNow(self._store, self._forecasts, self._measurements, *found, moment)
