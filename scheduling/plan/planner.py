@@ -14,7 +14,7 @@ from scheduling.balance.ledger import (
     ledger_rows,
     opening_guess_mm,
 )
-from scheduling.balance.stand import PreparedZone, prepare_stands
+from scheduling.balance.stand import PreparedZone, prepare_stands, prepared_of, rules_of
 from scheduling.balance.weather import (
     HUMIDITY,
     RAIN,
@@ -25,6 +25,7 @@ from scheduling.balance.weather import (
     Origin,
     WeatherDay,
 )
+from scheduling.balance.zone_series import zone_days_once
 from scheduling.errors import OpeningAfterPlan, WeatherGap
 from scheduling.garden.description import Garden
 from scheduling.garden.reports import Delivery, MorningReading, Opening
@@ -43,7 +44,8 @@ from scheduling.reasons.weather_notes import NoHoursLeft
 from scheduling.tap.allocation import allowance_left
 from scheduling.tap.permission import DateHours, permission_of
 from scheduling.tap.windows import Bans, Span
-from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE, zone_rules
+from scheduling.zone.from_catalogue import stands_of
+from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE
 
 OUTLOOK_DAYS = 3
 
@@ -115,10 +117,11 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
     ledgers, mornings = [], []
     moisture = readings_by_zone(history.moisture)
     for zone in garden.zones:
-        permission = permission_of(zone.id, zone_rules(garden, zone.rules, zone.id), lowest_c, hours)
-        frost_to_fear_c = None if permission.moved_to_warm_hours else lowest_c
-        learned = history.flows.get(zone.id)
-        stands = prepare_stands(zone, garden, days, decides_from, {index: frost_to_fear_c}, learned)
+        numbers = stands_of(zone, garden, days.climate, history.flows.get(zone.id))
+        rules = rules_of(numbers, garden)
+        permission = permission_of(zone.id, rules, lowest_c, hours)
+        feared_c = {index: None if permission.moved_to_warm_hours else lowest_c}
+        stands = prepared_of(numbers, rules, days, decides_from, feared_c, zone_days_once)
         readings = moisture.get(zone.id, ())
         told = _carry_to(index, stands, days, history, readings, occasion.explain)
         ledgers.append(told)

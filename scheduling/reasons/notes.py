@@ -546,6 +546,24 @@ class WindUnknown(Note):
 
 
 @dataclass(frozen=True, slots=True)
+class WindUnknownInThePast(Note):
+    """No wind by the hour, on some days of a replay."""
+
+    code: ClassVar[str] = WindUnknown.code
+
+    limit_m_s: float
+    dates: int
+    """On which it was watered."""
+
+    def sentence(self, words: Words) -> str:
+        times = "1 date" if self.dates == 1 else f"{self.dates} dates"
+        return (
+            f"The wind by the hour is not known for {times} of watering, so the limit of "
+            f"{self.limit_m_s:g} m/s could not be kept."
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class WindyButNeeded(Note):
     """Watered in the wind."""
 

@@ -4,6 +4,8 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Final
 
 from scheduling.balance.evapotranspiration import site_of
 from scheduling.balance.garden_series import GardenDays, garden_days
@@ -16,11 +18,12 @@ from scheduling.landscape.application import gross_depth_mm, net_depth_of_volume
 from scheduling.plan.evening import decide_evening
 from scheduling.plan.zone_at_work import Stand, ZoneMorning
 from scheduling.reasons import Note
-from scheduling.reasons.notes import SeasonNotReplayed, WarmHoursUnknown
+from scheduling.reasons.notes import SeasonNotReplayed, WarmHoursUnknown, WindUnknownInThePast
 from scheduling.review.foresight import Foresight, clairvoyant_mm, evening_before
 from scheduling.review.season_account import Account, Tally, together
 from scheduling.tap.allocation import allowance_left
 from scheduling.tap.permission import DateHours, permission_of
+from scheduling.zone.metering import LearnedFlow
 from scheduling.zone.numbers import ZoneNumbers
 from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE, ZoneRules
 from scheduling.zone.surface_layer import WET
@@ -50,6 +53,7 @@ class Timer:
 WINDOW_DAYS = DAYS_AHEAD_FOR_A_CHANCE + 1
 """Days an evening looks over: the plan's date and as many as a next chance may be away."""
 
+NOTHING_LEARNED: Final[Mapping[str, LearnedFlow]] = MappingProxyType({})
 HoursOn = Callable[[dt.date], DateHours]
 Progress = Callable[[int, int], None]
 
@@ -121,6 +125,8 @@ class _ZoneInSeason:
     turns_without: int = 0
     hours_unknown_on: int = 0
     """Dates of frost on which warm hours were asked for, and no hours were known."""
+    wind_unknown_on: int = 0
+    """Dates of which the wind by the hour was not known, though the owner has set a limit."""
     litres: dict[dt.date, float] = field(default_factory=dict)
     timer_litres: dict[dt.date, float] = field(default_factory=dict)
 
@@ -147,6 +153,7 @@ def replay(
     timers: Mapping[str, Timer] | None = None,
     explain: bool = False,
     progress: Progress | None = None,
+    flows: Mapping[str, LearnedFlow] = NOTHING_LEARNED,
 ) -> Replay:
     """Replay a season for all zones of a garden.
 
@@ -159,12 +166,13 @@ def replay(
         What each evening knew of the days to come.
     hours_on : callable
         The watering hours of a date, and the hours in which no water may flow. Where they tell
-        temperature and wind by the hour too, zones with `frost_warm_hours` are watered when it is warm,
-        and zones with a wind limit when it is calm.
+        temperatures and wind by the hour too, an evening with a forecast knows them.
     timers : mapping
         A fixed timer by zone id, to compare with.
     progress : callable
         Told after each day how many are done, of how many.
+    flows : mapping
+        By zone id, the flow that its meter tells; without one, that of its description.
 
     Raises
     ------
@@ -177,7 +185,12 @@ def replay(
     """
     season = _season(garden, weather)
     zones = [
-        _in_season(prepare_stands(zone, garden, season, 0, {}), season, (timers or {}).get(zone.id), explain)
+        _in_season(
+            prepare_stands(zone, garden, season, 0, {}, flows.get(zone.id)),
+            season,
+            (timers or {}).get(zone.id),
+            explain,
+        )
         for zone in garden.zones
     ]
     supply, fallen_mm = garden.water_supply, 0.0
@@ -185,13 +198,14 @@ def replay(
     for day in range(season.known):
         evening = evening_before(day, season, foresight, fallen_mm, WINDOW_DAYS)
         date = evening.dates[0]
-        hours = hours_on(date)
+        hours = hours_on(date) if evening.known else replace(hours_on(date), by_hour=())
         allowance = allowance_left(supply.allowance_l, used_l, date)
         mornings = [_on_morning(zone, evening, hours) for zone in zones]
         twice = len(hours.spans) > 1
         decided = decide_evening(0, mornings, evening, twice, hours.by_hour, supply, allowance)
         for zone, work in zip(zones, decided, strict=True):
             zone.turns_without = work.turns_after
+            zone.wind_unknown_on += work.permission.wind_is_unknown
             openings = () if work.share is None else [run.opening for run in work.share.placed]
             volume_l = sum(opening.volume_l for opening in openings)
             if volume_l > 0.0:
@@ -277,7 +291,7 @@ def _told(zone: _ZoneInSeason) -> ZoneReplay:
                 for note in (*stand.prepared.numbers.notes, *_fallow_note(stand.prepared))
             )
         )
-        + _warm_hours_note(zone),
+        + _hours_notes(zone),
         plants=tuple(
             StandReplay(stand.prepared.numbers.planting.plant, share, account, rows)
             for stand, share, account, rows in zip(zone.stands, shares, planned, ledgers, strict=True)
@@ -304,9 +318,14 @@ def _fallow_note(prepared: PreparedZone) -> tuple[Note, ...]:
     return (SeasonNotReplayed(plant, planting.planted_on),)
 
 
-def _warm_hours_note(zone: _ZoneInSeason) -> tuple[Note, ...]:
-    """That a rule could not act, where it could not."""
-    return (WarmHoursUnknown(zone.hours_unknown_on),) if zone.hours_unknown_on else ()
+def _hours_notes(zone: _ZoneInSeason) -> tuple[Note, ...]:
+    """That rules that go by the hour could not act, where they could not."""
+    notes: list[Note] = []
+    if zone.hours_unknown_on:
+        notes.append(WarmHoursUnknown(zone.hours_unknown_on))
+    if zone.wind_unknown_on:
+        notes.append(WindUnknownInThePast(zone.rules.wind_limit_m_s or 0.0, zone.wind_unknown_on))
+    return tuple(notes)
 
 
 def _on_morning(zone: _ZoneInSeason, evening: GardenDays, hours: DateHours) -> ZoneMorning:

@@ -17,6 +17,7 @@ from scheduling.review.replay import Replay, Timer, ZoneReplay, replay
 from scheduling.review.season_account import Account
 from scheduling.tap.permission import DateHours
 from scheduling.tap.windows import Span
+from scheduling.zone.metering import LearnedFlow
 from tests.profile import examples
 from tests.scheduling.gardens import (
     LAWN,
@@ -152,14 +153,22 @@ def test_litres_are_the_gross_depth_on_the_area() -> None:
 
 
 @examples(10)
-@given(seasons(least_days=25, most_days=45))
-def test_a_replay_is_what_evenings_of_planning_would_have_given(weather: list[WeatherDay]) -> None:
+@given(
+    seasons(least_days=25, most_days=45),
+    st.one_of(st.just([]), st.lists(st.floats(0.5, 8.0), min_size=5, max_size=50)),
+)
+def test_a_replay_is_what_evenings_of_planning_would_have_given(
+    weather: list[WeatherDay], winds_m_s: list[float]
+) -> None:
+    def by_hour(date: dt.date) -> tuple[HourAhead, ...]:
+        return windy_night(date, winds_m_s).by_hour
+
     tomatoes = with_planting(DUAL_TOMATOES, planted_on=APRIL_1)
     garden = a_garden(
         LAWN, with_rules(SHRUBS, watering_days=("tue", "sat")), TROUGHS, tomatoes, BORDER, DUAL_BORDER
     )
     last = weather[-6].date
-    season = replayed(garden, weather, explain=True)
+    season = replay(garden, weather, Perfect(), lambda date: windy_night(date, winds_m_s), explain=True)
     opening = Opening(
         APRIL_1,
         {zone.zone: zone.planned.opening_depletion_mm for zone in season.zones},
@@ -177,7 +186,7 @@ def test_a_replay_is_what_evenings_of_planning_would_have_given(weather: list[We
         for zone in season.zones
         for row in (zone.plants[0].ledger if zone.plants else zone.ledger)
     }
-    for plan in evening_by_evening(garden, weather, opening, last, days_before=400):
+    for plan in evening_by_evening(garden, weather, opening, last, days_before=400, by_hour=by_hour):
         for zone in plan.zones:
             # Volumes are rounded down, and sums in another order may lie on the other side of a step.
             step_l = 1.0 if zone.volume_l >= 10.0 else 0.1
@@ -236,6 +245,57 @@ def test_where_no_hours_are_known_a_replay_says_that_it_could_not_use_warm_ones(
     assert (note.code, "40 dates of frost were left out" in note.text) == ("warm-hours-unknown", True)
     mild = summer_days(APRIL_1, 40)
     assert only(replay(asking, mild, Perfect(), one_night)).notes == ()
+
+
+def windy_night(date: dt.date, winds_m_s: Sequence[float]) -> DateHours:
+    """A night of one wind, known by the hour; each of the winds in turn, none where there are none."""
+    night = night_before(date)
+    begins_s = int(night.opens.timestamp())
+    winds = [winds_m_s[(date - APRIL_1).days % len(winds_m_s)]] * 8 if winds_m_s else []
+    told = (HourAhead(begins_s + hour * 3600, None, wind) for hour, wind in enumerate(winds))
+    return DateHours((night,), by_hour=tuple(told))
+
+
+def test_a_lawn_is_sprayed_in_calm_hours_only_unless_it_cannot_wait() -> None:
+    weather = summer_days(APRIL_1, 60)
+    calm = only(replay(a_garden(LAWN), weather, Perfect(), lambda date: windy_night(date, [1.0])))
+    gale = only(replay(a_garden(LAWN), weather, Perfect(), lambda date: windy_night(date, [9.0])))
+    dripped = only(replay(a_garden(SHRUBS), weather, Perfect(), lambda date: windy_night(date, [9.0])))
+    assert calm.planned.stress_days == 0
+    assert gale.planned.runs > 0  # when Ks would fall below 0.7, and not before
+    assert gale.planned.stress_days > 20
+    assert gale.planned.ks_min == pytest.approx(0.7, abs=0.15)
+    assert dripped.planned == only(replayed(a_garden(SHRUBS), weather)).planned
+
+
+def test_an_evening_without_a_forecast_knows_no_wind() -> None:
+    weather = summer_days(APRIL_1, 40)
+    gale = replay(a_garden(LAWN), weather, NoForecast(), lambda date: windy_night(date, [9.0]))
+    assert only(gale).planned == only(replayed(a_garden(LAWN), weather, NoForecast())).planned
+
+
+def test_where_no_wind_is_known_a_replay_tells_whoever_has_set_a_limit() -> None:
+    weather = summer_days(APRIL_1, 40)
+    asking = with_rules(LAWN, wind_limit_m_s=3.0)
+    (note,) = only(replayed(a_garden(asking), weather)).notes
+    assert note.code == "wind-unknown"
+    assert "the limit of 3 m/s could not be kept" in note.text
+    assert (
+        only(replay(a_garden(asking), weather, Perfect(), lambda date: windy_night(date, [1.0]))).notes == ()
+    )
+    assert only(replayed(a_garden(LAWN), weather)).notes == ()
+
+
+def test_a_flow_that_a_meter_tells_says_how_much_a_night_can_pass() -> None:
+    def an_hour(date: dt.date) -> DateHours:
+        opens = night_before(date).opens
+        return DateHours((Span(opens, opens + dt.timedelta(hours=1)),))
+
+    weather = summer_days(dt.date(2026, 6, 1), 40)
+    flows = {"lawn": LearnedFlow(5.0)}
+    slow = only(replay(a_garden(LAWN), weather, Perfect(), an_hour, flows=flows))
+    declared = only(replay(a_garden(LAWN), weather, Perfect(), an_hour))
+    assert max(slow.litres.values()) <= 60 * 5.0 < max(declared.litres.values()) <= 60 * 20.0
 
 
 def test_where_the_hours_are_closed_nothing_flows() -> None:
