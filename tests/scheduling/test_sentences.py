@@ -367,6 +367,16 @@ SENTENCES: list[tuple[Told, str]] = [
         "The forecast has no wind by the hour, so the wind limit of 4 m/s could not be kept.",
     ),
     (
+        notes.WindUnknownInThePast(4.0, 1),
+        "The wind by the hour is not known for 1 day of watering, so the wind limit of 4 m/s could not be "
+        "kept.",
+    ),
+    (
+        notes.WindUnknownInThePast(4.0, 12),
+        "The wind by the hour is not known for 12 days of watering, so the wind limit of 4 m/s could not be "
+        "kept.",
+    ),
+    (
         notes.WarmHoursUnknown(1),
         "These days have no hours, so no run could move to a warm one. 1 day of frost was left out.",
     ),
