@@ -7,6 +7,8 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from scheduling.reasons.words import Units, called
+
 Priority = Literal["high", "normal", "low"]
 Exemption = Literal["frost", "rain", "wind", "days"]
 CoefficientMethod = Literal["single", "dual"]
@@ -71,6 +73,11 @@ class Planting:
     """Share of the ground that grown plants shade, for the dual method; None: by FAO-56 equation 76."""
     share: float = 1.0
     """Of the zone's ground, where several plantings have it together."""
+
+    @property
+    def known_planting(self) -> dt.date | None:
+        """The first day of planting; None: nobody says, or it comes again every year."""
+        return None if self.planted_yearly else self.planted_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,6 +237,11 @@ class Zone:
     """What grows there beside `planting`, each with its share of the ground."""
 
     @property
+    def called(self) -> str:
+        """The name that its owner gave it, else its id as words."""
+        return self.name or called(self.id)
+
+    @property
     def is_by_hand(self) -> bool:
         """Whether its water needs somebody to be there."""
         return self.watering.method == "by-hand"
@@ -318,3 +330,5 @@ class Garden:
     water_supply: WaterSupply = field(default_factory=WaterSupply)
     rules: Rules = Rules()
     absence: tuple[Absence, ...] = ()
+    units: Units = "metric"
+    """Those of sentences and tables for people; numbers in JSON have theirs in their names."""
