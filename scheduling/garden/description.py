@@ -85,13 +85,19 @@ class Container:
     """A pot, trough or planter with a bottom of its own."""
 
     volume_l: float
+    """Of one of them."""
     substrate: str | None = None
     capacity_share: float | None = None
     """Water it holds after draining, as a share of its volume."""
     unavailable_share: float | None = None
     """Water that roots cannot draw, as a share of its volume."""
     surface_m2: float | None = None
-    """Open surface that catches rain; None: as large as the zone's leaf area."""
+    """Open surface of one that catches rain; None: by its diameter, else by its volume."""
+    count: int = 1
+    diameter_m: float | None = None
+    """Of the open surface of one."""
+    spread_m: float | None = None
+    """Width of the plant in one, by which its leaf area goes; None: 1.5 times the pot's."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -323,6 +323,25 @@ class PlantsDiffer(Note):
 
 
 @dataclass(frozen=True, slots=True)
+class SeasonEnds(Note):
+    """An annual's season ends, by its stages and not by its owner's word."""
+
+    code: ClassVar[str] = "season-ends"
+    when: ClassVar[str] = "an annual's stages end, in a plan within 14 days, and no `season_ends` says when"
+    means: ClassVar[str] = "After that day it is taken to be gone, and gets no water."
+    do: ClassVar[str] = "Give planting.season_ends, a later date, if the plants are to be watered for longer."
+
+    plant: str
+    ends_on: dt.date
+
+    def sentence(self, words: Words) -> str:
+        return (
+            f"The season of the {self.plant} ends on {words.dated(self.ends_on)}; after that they get no "
+            "water. To water them for longer, give season_ends."
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class PlantingDateUnknown(Note):
     """An annual without its date."""
 
@@ -614,6 +633,7 @@ ZONE_NOTES: Final[tuple[type[Note], ...]] = (
     NewlyPlanted,
     NoChanceAhead,
     OpeningAssumed,
+    SeasonEnds,
     SeasonNotReplayed,
     SoilFullOnUnused,
     WarmHours,

@@ -72,7 +72,9 @@ def _numbers_once(
     )
     container_mm = available_mm_per_m = None
     if container is not None:
-        container_mm = available_water_mm(container.volume_l, capacity, unavailable, zone.area_m2)
+        container_mm = available_water_mm(
+            container.count * container.volume_l, capacity, unavailable, zone.area_m2
+        )
     else:
         available_mm_per_m = available_mm_per_m_of(zone, capacity, unavailable)
 
