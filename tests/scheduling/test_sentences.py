@@ -292,6 +292,11 @@ SENTENCES: list[tuple[Told, str]] = [
         "much for the other.",
     ),
     (
+        notes.SeasonEnds("tomato", dt.date(2026, 9, 23)),
+        "The season of the tomato ends on 23 September. After that day it gets no water. To water it for "
+        "longer, give season_ends.",
+    ),
+    (
         notes.PlantingDateUnknown("tomato"),
         "No planting date is given for the tomato. The plan takes it as fully grown all year.",
     ),
