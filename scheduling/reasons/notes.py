@@ -336,8 +336,8 @@ class SeasonEnds(Note):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"The season of the {self.plant} ends on {words.dated(self.ends_on)}. After that day it gets no "
-            "water. To water it for longer, give season_ends."
+            f"The season of the {self.plant} ends on {words.dated(self.ends_on)}, and it gets no water "
+            "after that. To water it for longer, give the season a later end."
         )
 
 

@@ -293,8 +293,8 @@ SENTENCES: list[tuple[Told, str]] = [
     ),
     (
         notes.SeasonEnds("tomato", dt.date(2026, 9, 23)),
-        "The season of the tomato ends on 23 September. After that day it gets no water. To water it for "
-        "longer, give season_ends.",
+        "The season of the tomato ends on 23 September, and it gets no water after that. To water it "
+        "for longer, give the season a later end.",
     ),
     (
         notes.PlantingDateUnknown("tomato"),
