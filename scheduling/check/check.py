@@ -30,7 +30,7 @@ from scheduling.reasons.findings import (
     RunLongerThanHours,
     SmallestDepthLarge,
 )
-from scheduling.reasons.notes import PlantingDateUnknown
+from scheduling.reasons.notes import KeptAlive, PlantingDateUnknown
 from scheduling.tap.runs import openings_of, rests_of
 from scheduling.zone.crop import PRINTED_CLIMATE
 from scheduling.zone.from_catalogue import all_numbers
@@ -181,6 +181,8 @@ def _season(numbers: ZoneNumbers, today: dt.date) -> Iterator[Finding]:
 def _part_of(note: Note, numbers: ZoneNumbers) -> str:
     if isinstance(note, PlantingDateUnknown):
         return "planting"
+    if isinstance(note, KeptAlive):
+        return "planting/aim"
     return _flow_field(numbers.zone.watering)
 
 

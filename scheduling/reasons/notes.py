@@ -323,6 +323,25 @@ class PlantsDiffer(Note):
 
 
 @dataclass(frozen=True, slots=True)
+class KeptAlive(Note):
+    """Plants that are to live on as little water as is known to keep them."""
+
+    code: ClassVar[str] = "kept-alive"
+    when: ClassVar[str] = 'a planting with `aim` "alive"'
+    means: ClassVar[str] = "It saves most of the water. Plants grow and bloom little; lawns turn brown."
+    do: ClassVar[str] = "Look at the plants every week or two, and set aim back to thriving if they suffer."
+
+    plant: str
+    eto_share: float
+
+    def sentence(self, words: Words) -> str:
+        return (
+            f"The {self.plant} is only kept alive, on {share(self.eto_share)} of what a reference lawn uses. "
+            "It grows little and may turn brown."
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class SeasonEnds(Note):
     """An annual's season ends, by its stages and not by its owner's word."""
 
@@ -629,6 +648,7 @@ ZONE_NOTES: Final[tuple[type[Note], ...]] = (
     HoursTooShort,
     IntakeAssumed,
     LeftDry,
+    KeptAlive,
     LeafOutAssumed,
     NewlyPlanted,
     NoChanceAhead,

@@ -292,6 +292,11 @@ SENTENCES: list[tuple[Told, str]] = [
         "much for the other.",
     ),
     (
+        notes.KeptAlive("shrub border", 0.2),
+        "The shrub border is only kept alive, on 20 % of what a reference lawn uses. It grows little and "
+        "may turn brown.",
+    ),
+    (
         notes.SeasonEnds("tomato", dt.date(2026, 9, 23)),
         "The season of the tomato ends on 23 September, and it gets no water after that. To water it "
         "for longer, give the season a later end.",
