@@ -1,10 +1,9 @@
 """What was measured in a garden, as its plans take it; read again only when the garden has changed."""
 
 import datetime as dt
-import threading
-from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from api.reports.observations import observation_of
@@ -42,28 +41,19 @@ class Measurements:
 
     def __init__(self, store: Store) -> None:
         self._store = store
-        self._lock = threading.Lock()
-        self._read: OrderedDict[str, tuple[int, dt.date, Measured]] = OrderedDict()
+        self._read_once = lru_cache(GARDENS_IN_MEMORY)(self._read)
 
     def of(self, garden: StoredGarden, since: dt.date) -> Measured:
         """What was measured in a garden from a date on."""
-        with self._lock:
-            version, first, measured = self._read.get(garden.id, (None, since, None))
-        if measured is not None and version == garden.version and first == since:
-            return measured
-        timezone = garden.document["timezone"]
-        observations, mornings, valves = self._store.measured(garden.id, since)
-        measured = Measured(
+        return self._read_once(garden.id, garden.version, garden.document["timezone"], since)
+
+    def _read(self, garden_id: str, _version: int, timezone: str, since: dt.date) -> Measured:
+        observations, mornings, valves = self._store.measured(garden_id, since)
+        return Measured(
             observations={kept.date: observation_of(kept, timezone) for kept in observations},
             mornings=tuple(Morning(morning_reading(kept), read_at(kept)) for kept in mornings),
             valves=tuple(valves),
         )
-        with self._lock:
-            self._read[garden.id] = (garden.version, since, measured)
-            self._read.move_to_end(garden.id)
-            if len(self._read) > GARDENS_IN_MEMORY:
-                self._read.popitem(last=False)
-        return measured
 
 
 def readings_beside_water(
