@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 import orjson
 from flask import Flask, Response
@@ -16,29 +16,28 @@ from api.http.place_limit import Visitors
 from api.http.problems import register_error_handlers
 from api.plans.answer_cache import Answers
 from api.plans.plans import PlanLife
-from api.reports.delivery_reports import DeliveryReports
-from api.reports.observations import Observations
-from api.reports.soil_moisture import Moisture
-from api.reports.valves import Valves
+from api.reports.deliveries import DeliveryKind
+from api.reports.observations import ObservationKind
+from api.reports.records import Records
+from api.reports.soil_moisture import ReadingKind
+from api.reports.valves import ValveKind
 from api.reviews.alerts import AlertsOfGardens
 from api.reviews.ledgers import Ledgers
 from api.reviews.replays import Replays
 from api.reviews.usage import Usages
-from api.routes.alerts import GardenAlerts, alert_routes
+from api.routes.alerts import alert_routes
 from api.routes.catalogue import catalogue_routes
 from api.routes.check import check_routes
 from api.routes.contract import contract_routes
-from api.routes.deliveries import Deliveries, delivery_routes
+from api.routes.docs import docs_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
-from api.routes.ledger import ZoneLedgers, ledger_routes
-from api.routes.moisture import moisture_routes
-from api.routes.observations import observation_routes
-from api.routes.plan import Plans, plan_routes
-from api.routes.replay import SeasonReplays, replay_routes
-from api.routes.usage import GardenUsages, usage_routes
-from api.routes.valves import valve_routes
-from api.routes.weather import GardenWeather, weather_routes
+from api.routes.ledger import ledger_routes
+from api.routes.plan import plan_routes
+from api.routes.replay import replay_routes
+from api.routes.reports import DELIVERIES, OBSERVATIONS, READINGS, VALVES, report_routes
+from api.routes.usage import usage_routes
+from api.routes.weather import weather_routes
 from api.settings import Settings
 from api.store.store import Store
 from api.store.weather import WeatherRows
@@ -51,22 +50,17 @@ MAX_BODY_BYTES: Final = 256 * 1024
 Clock = Callable[[], dt.datetime]
 
 
-class PlansAndWeather(Plans, GardenWeather, Protocol):
-    """Makes plans, and knows the weather that they stand on."""
-
-
 @dataclass(frozen=True, slots=True)
 class Parts:
     """What the routes are built from."""
 
     store: Store
-    plans: PlansAndWeather
-    deliveries: Deliveries
-    replays: SeasonReplays
+    plans: PlanLife
+    replays: Replays
     clock: Clock
-    ledgers: ZoneLedgers
-    usages: GardenUsages
-    alerts: GardenAlerts
+    ledgers: Ledgers
+    usages: Usages
+    alerts: AlertsOfGardens
 
 
 class OrjsonProvider(JSONProvider):
@@ -118,7 +112,6 @@ def create_app(
         Parts(
             store=kept,
             plans=plans,
-            deliveries=DeliveryReports(kept, now, plans.look_again),
             replays=Replays(weather, place_limit, now),
             clock=now,
             ledgers=Ledgers(plans, answers),
@@ -136,16 +129,7 @@ def open_store(settings: Settings) -> Store:
 def open_forecasts(settings: Settings, store: Store, clock: Clock) -> Forecasts:
     """The weather sources that the settings ask for, with what they answered kept in the store."""
     sources = weather_sources(
-        cache=settings.cache_path,
-        contact=settings.contact,
-        open_meteo_url=settings.open_meteo_url,
-        open_meteo_key=settings.open_meteo_key,
-        open_meteo_archive_url=settings.open_meteo_archive_url,
-        open_meteo_ensemble_url=settings.open_meteo_ensemble_url,
-        met_norway_url=settings.met_norway_url,
-        us_nws_url=settings.us_nws_url,
-        dwd_url=settings.dwd_url,
-        clock=clock,
+        settings.sources, cache=settings.cache_path, contact=settings.contact, clock=clock
     )
     return Forecasts(sources, WeatherRows(store), clock)
 
@@ -162,10 +146,10 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     described = (
         plan_routes(parts.plans, answers, parts.clock),
         garden_routes(parts.store, parts.clock),
-        delivery_routes(parts.deliveries),
-        observation_routes(Observations(parts.store, parts.clock)),
-        moisture_routes(Moisture(parts.store, parts.clock)),
-        valve_routes(Valves(parts.store, parts.clock)),
+        report_routes(DELIVERIES, Records(parts.store, parts.clock, DeliveryKind(parts.plans.look_again))),
+        report_routes(OBSERVATIONS, Records(parts.store, parts.clock, ObservationKind())),
+        report_routes(READINGS, Records(parts.store, parts.clock, ReadingKind())),
+        report_routes(VALVES, Records(parts.store, parts.clock, ValveKind())),
         replay_routes(parts.replays),
         check_routes(parts.clock),
         weather_routes(parts.plans),
@@ -177,6 +161,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     )
     for routes in (*described, contract_routes(described)):
         app.register_blueprint(routes)
+    app.register_blueprint(docs_routes())
     register_error_handlers(app)
     return app
 

@@ -1,11 +1,9 @@
-"""What can go wrong with a request, named for the situation."""
+"""What can go wrong with a request or with the store, named for the situation."""
 
 import datetime as dt
 from collections.abc import Sequence
 
-from scheduling.errors import (
-    Problem,
-)
+from scheduling.errors import Problem
 
 
 class ApiError(Exception):
@@ -140,10 +138,7 @@ class PreconditionMissing(ApiError):
 
 
 class PreconditionWrong(ApiError):
-    """An edit made for another version than the one that stands."""
-
-    def __init__(self, sentence: str) -> None:
-        super().__init__(sentence)
+    """An edit made for another version than the one that is stored."""
 
 
 class TooManyPlaces(ApiError):
@@ -162,3 +157,15 @@ class ReplayUnderWay(ApiError):
     def __init__(self, retry_after_s: int) -> None:
         super().__init__("Another replay is under way; one is reckoned at a time. Ask again in a moment.")
         self.retry_after_s = retry_after_s
+
+
+class StoreUnavailable(Exception):
+    """The database cannot be opened, or does not answer; the text says which and why."""
+
+
+class GardenGone(Exception):
+    """Something was to be kept for a garden that is not, or no longer, stored."""
+
+    def __init__(self, garden_id: str) -> None:
+        super().__init__(f"No garden is stored as {garden_id!r}.")
+        self.garden_id = garden_id

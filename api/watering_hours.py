@@ -15,6 +15,7 @@ import astral.sun
 from scheduling.errors import Problem
 from scheduling.garden.description import Garden, HoursSpan, Rules
 from scheduling.reasons import Note
+from scheduling.reasons.weather_notes import HoursClosed, NoSunTime
 from scheduling.tap.windows import Bans, Span, permitted
 
 GARDEN_DAY_BEGINS = dt.time(15)
@@ -104,12 +105,12 @@ def hours_of(garden: Garden, date: dt.date) -> Hours:
             # A winter sunset that comes before 15:00 one day and after it the next: it is the next plan's.
             continue
         closes = _first_at(described.closes, opens, garden, zone, notes)
-        why = _why_closed(described, opens, closes)
-        if why is None:
+        closed = _closed(described, opens, closes)
+        if closed is None:
             spans.append(Span(opens, closes))
             earliest = closes
         else:
-            notes.append(Note("hours-closed", why))
+            notes.append(closed)
             earliest = opens
     if spans:
         opens, ends = spans[0].opens, spans[-1].closes
@@ -186,21 +187,20 @@ def _banned(
         opens = _first_at(described.opens, plus(begins, -ONE_DAY), garden, zone, notes)
         while _is_before(opens, ends):
             closes = _first_at(described.closes, opens, garden, zone, notes)
-            if _why_closed(described, opens, closes) is None and _is_before(begins, closes):
+            if _closed(described, opens, closes) is None and _is_before(begins, closes):
                 banned.append(Span(opens, closes))
             opens = _first_at(described.opens, plus(opens, ONE_HOUR), garden, zone, notes)
     return tuple(banned)
 
 
-def _why_closed(described: HoursSpan, opens: dt.datetime, closes: dt.datetime) -> str | None:
-    """Why there are no such hours on one day, in a sentence; None: there are."""
+def _closed(described: HoursSpan, opens: dt.datetime, closes: dt.datetime) -> HoursClosed | None:
+    """Why there are no such hours on one day; None: there are."""
     length = closes.astimezone(dt.UTC) - opens.astimezone(dt.UTC)
-    name = f"The hours from {described.opens} to {described.closes} are closed on {opens.date()}"
     if not length:
-        return f"{name}: they have no length on that day."
+        return HoursClosed(opens.date(), described.opens, described.closes, "no-length")
     one_is_the_suns = (described.opens in WITHOUT_SUN) is not (described.closes in WITHOUT_SUN)
     if one_is_the_suns and length > LONGEST_SPAN_TO_THE_SUN:
-        return f"{name}: by the sun of that day they would end before they begin."
+        return HoursClosed(opens.date(), described.opens, described.closes, "by-the-sun")
     return None
 
 
@@ -214,7 +214,7 @@ def _first_at(
     if moment is not None:
         return moment
     stand_in = WITHOUT_SUN[word]
-    note = Note("no-sun-time", f"There is no {word} in these days: {stand_in:%H:%M} stands in.")
+    note = NoSunTime(word, stand_in)
     if note not in notes:
         notes.append(note)
     return _first_by_the_clock(stand_in, earliest, zone)

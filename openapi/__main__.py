@@ -1,4 +1,4 @@
-"""Write openapi.json, and the answers of the examples, as the service gives them now.
+"""Write openapi.json, the answers of the examples and the guide's tables, as the service gives them now.
 
 Run it as `python -m openapi` from a checkout, then read what has changed before it is committed.
 """
@@ -7,6 +7,7 @@ import orjson
 
 from api.routes.contract import contract_of
 from openapi.conversation import CONTRACT, Clock, ask, example_files, service
+from openapi.tables import GUIDE, with_tables
 
 PRETTY = orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE
 
@@ -15,7 +16,10 @@ def main() -> None:
     """Write every file."""
     clock = Clock()
     with service(clock) as app:
-        CONTRACT.write_bytes(orjson.dumps(contract_of(app), option=PRETTY))
+        contract = contract_of(app)
+        CONTRACT.write_bytes(orjson.dumps(contract, option=PRETTY))
+        for page in sorted(GUIDE.glob("*.md")):
+            page.write_text(with_tables(page.read_text(), contract))
         for path in example_files():
             example = orjson.loads(path.read_bytes())
             example["answer"] = ask(app, clock, example)

@@ -1,4 +1,11 @@
-"""What every test stands on: no network beyond this machine, and a PostgreSQL server where there is one."""
+"""What every test uses: no network beyond this machine, a PostgreSQL server where there is one, examples.
+
+The suite has two sizes. `pytest` is the plain one. The gate (.ci/run) runs the same tests with
+`--hypothesis-profile=full`, so that property tests try all their examples instead of a third, and then
+`pytest -m long`: whatever takes long, and most of what is tried on SQLite in the plain suite, on PostgreSQL.
+No example has a deadline and nothing waits for the wall clock, so that a slow machine fails nothing: where
+something has to come, `PATIENCE_S` is how long it is waited for, and only what is broken takes that long.
+"""
 
 import importlib.util
 import ipaddress
@@ -16,9 +23,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+from tests.profile import A_THIRD, IN_FULL, PATIENCE_S
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
+
+# Examples
+
+settings.register_profile(
+    "full", max_examples=IN_FULL, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.register_profile("plain", settings.get_profile("full"), max_examples=A_THIRD)
+settings.load_profile("plain")
+
 
 # The network
 
@@ -61,6 +80,21 @@ def _is_this_machine(host: str | bytes) -> bool:
         return ipaddress.ip_address(name.partition("%")[0]).is_loopback
     except ValueError:
         return False
+
+
+# The service's own patience
+
+
+@pytest.fixture(scope="session")
+def _patient_service() -> Iterator[None]:
+    """Let the service wait longer for weather and for its database than anybody would."""
+    from api.store import engines
+    from api.weather.fetch import forecasts
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(forecasts, "LONGEST_WAIT_S", PATIENCE_S)
+        patch.setattr(engines, "LONGEST_WAIT_S", PATIENCE_S)
+        yield
 
 
 # PostgreSQL
@@ -136,7 +170,7 @@ def postgresql_server() -> Iterator[str]:
             yield url
         finally:
             server.send_signal(signal.SIGINT)  # ends the sessions, then itself
-            server.wait(30)
+            server.wait(PATIENCE_S)
     finally:
         shutil.rmtree(home, ignore_errors=True)
 
@@ -145,7 +179,7 @@ def _wait_until_it_answers(url: str, server: subprocess.Popen[bytes], log: Path)
     from sqlalchemy import create_engine  # here, so that tests without a database do not wait for it
 
     engine = create_engine(url)
-    give_up = time.monotonic() + 30
+    give_up = time.monotonic() + PATIENCE_S
     while True:
         try:
             engine.connect().close()
@@ -207,18 +241,23 @@ def postgresql_url(_postgresql_tables: "Engine") -> str:
     return _postgresql_tables.url.render_as_string(hide_password=False)
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+@pytest.fixture
+def sqlite_url(_sqlite_file: Path, tmp_path: Path) -> str:
+    """The URL of an SQLite file that has its tables and no rows."""
+    return f"sqlite:///{shutil.copy(_sqlite_file, tmp_path / 'rootledger.db')}"
+
+
+EITHER_KIND = ["sqlite", pytest.param("postgresql", marks=pytest.mark.long)]
+
+
+@pytest.fixture(params=EITHER_KIND)
+def database_url(request: pytest.FixtureRequest) -> str:
     """The URL of a database that has its tables and no rows, of each kind in turn."""
-    if request.param == "sqlite":
-        path = tmp_path / "rootledger.db"
-        shutil.copy(request.getfixturevalue("_sqlite_file"), path)
-        return f"sqlite:///{path}"
-    url: str = request.getfixturevalue("postgresql_url")
+    url: str = request.getfixturevalue(f"{request.param}_url")
     return url
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=EITHER_KIND)
 def empty_database_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     """The URL of a database without any tables, of each kind in turn."""
     if request.param == "sqlite":

@@ -83,7 +83,7 @@ def declared(*extras: str) -> dict[str, str]:
     for extra in extras:
         wanted += project["optional-dependencies"][extra]
     names = [re.split(r"[^A-Za-z0-9-]", requirement)[0] for requirement in wanted]
-    return {name.replace("-", "_"): name for name in names}
+    return {name.removesuffix("-py").replace("-", "_"): name for name in names}
 
 
 def imported(*folders: str) -> set[str]:

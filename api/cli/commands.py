@@ -7,10 +7,10 @@ import datetime as dt
 import gc
 import os
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 import click
@@ -98,22 +98,21 @@ def plan(
         request["weather"] = _weather_days(read_json(weather_file))
     kept = None if state_file is None else _kept_state(state_file, garden)
     if kept is not None:
-        request["state"] = kept["state"]
+        request["state"] = kept.state
     if deliveries_file is not None:
         request["deliveries"] = read_json(deliveries_file)
     now = _now()
     forecasts = live_forecasts(lambda: now) if weather_file is None else no_forecasts(lambda: now)
     try:
-        body = _plan(request, forecasts, now, as_json, explain, () if kept is None else kept["runs"])
+        body = _plan(request, forecasts, now, as_json, explain, () if kept is None else kept.runs)
     finally:
         forecasts.close()
     if state_file is not None:
+        planned = dt.date.fromisoformat(body["date"])
         runs = [
-            {"zone": zone["zone"], "date": body["date"], "volume_l": run["volume_l"]}
-            for zone in body["zones"]
-            for run in zone["runs"]
+            Delivery(zone["zone"], planned, run["volume_l"]) for zone in body["zones"] for run in zone["runs"]
         ]
-        earlier = () if kept is None else _counted_for_allowances(kept["runs"], body["date"])
+        earlier = () if kept is None else _counted_for_allowances(kept.runs, planned)
         _replace(state_file, {"state": body["state"], "runs": [*earlier, *runs]})
 
 
@@ -130,8 +129,8 @@ def plan(
 @click.option("--json", "as_json", is_flag=True, help="Print the days as the API answers them.")
 def weather(garden_file: Path, past_days: int, as_json: bool) -> None:
     """Show the weather days of the garden described in FILE, and where each value comes from."""
-    from api.cli.weather_table import print_weather
-    from api.plans.weather_series import weather_in_use
+    from api.cli.tables import print_weather
+    from api.plans.weather_series import dump_days, weather_in_use
     from api.schemas.garden import load_garden
 
     now = _now()
@@ -140,7 +139,8 @@ def weather(garden_file: Path, past_days: int, as_json: bool) -> None:
         forecasts = live_forecasts(lambda: now)
         try:
             today = now.astimezone(ZoneInfo(garden.timezone)).date()
-            body = weather_in_use(garden, forecasts, today - dt.timedelta(days=past_days), now)
+            series = weather_in_use(forecasts, garden, today - dt.timedelta(days=past_days), now)
+            body = dump_days(series, garden)
         finally:
             forecasts.close()
     if as_json:
@@ -160,12 +160,14 @@ def check(garden_file: Path, as_json: bool) -> None:
 
     with told_in_words():
         garden = load_garden(read_json(garden_file))
-        findings = findings_of(garden, _now())
+        now = _now()
+        today = now.astimezone(ZoneInfo(garden.timezone)).date()
+        body = dump_check(garden, findings_of(garden, now), today)
     if as_json:
-        click.echo(orjson.dumps(dump_check(garden, findings), option=orjson.OPT_INDENT_2).decode())
+        click.echo(orjson.dumps(body, option=orjson.OPT_INDENT_2).decode())
         return
-    for finding in findings:
-        click.echo(f"{finding.pointer}: {finding.text} {finding.advice}")
+    for finding in body["findings"]:
+        click.echo(f"{finding['pointer']}: {finding['text']} {finding['advice']}")
     count = len(garden.zones)
     click.echo(f"{garden_file}: {count} {'zone' if count == 1 else 'zones'} can be planned.")
 
@@ -208,7 +210,7 @@ def replay(
     explain: bool,
 ) -> None:
     """Plan a past season of the garden described in FILE, evening by evening."""
-    from api.cli.replay_table import print_replay
+    from api.cli.tables import print_replay
     from api.reviews.replay_request import request_from_words
     from api.reviews.replays import replay_for_request
 
@@ -231,6 +233,28 @@ def replay(
         click.echo(orjson.dumps(body, option=orjson.OPT_INDENT_2).decode())
     else:
         print_replay(body)
+
+
+@main.command()
+@click.argument("garden_file", metavar="FILE", type=click.Path(path_type=Path))
+@click.pass_context
+def new(context: click.Context, garden_file: Path) -> None:
+    """Ask for a garden in plain words, write it to FILE, check it, and plan it."""
+    from api.cli.new_garden import new_garden
+
+    new_garden(garden_file)
+    context.invoke(check, garden_file=garden_file)
+    if click.confirm("Plan it now, with the live forecast?", default=True):
+        context.invoke(plan, garden_file=garden_file)
+
+
+@main.command("help")
+@click.argument("topic", required=False)
+def help_(topic: str | None) -> None:
+    """Read a page of the guide: its topic, or none for the list."""
+    from api.cli.help import print_help
+
+    print_help(topic)
 
 
 @main.command()
@@ -267,10 +291,13 @@ def _plan(
     now: dt.datetime,
     as_json: bool,
     explain: bool,
-    runs: Sequence[Mapping[str, Any]] = (),
+    runs: Sequence[Delivery] = (),
 ) -> dict[str, Any]:
-    """Plan, print, and give back what was printed. `runs` counts where no deliveries are told."""
-    from api.cli.plan_table import print_plan
+    """Plan, print, and give back what was printed.
+
+    `runs` of earlier plans count as carried out where the document has no deliveries.
+    """
+    from api.cli.tables import print_plan
     from api.plans.plan_maker import plan_for_request
     from api.schemas.plan_request import load_plan_request
     from api.watering_hours import next_hours
@@ -279,7 +306,8 @@ def _plan(
         request = load_plan_request(document)
         if "deliveries" not in document:
             date = request.date or next_hours(request.garden, now).date
-            request = replace(request, deliveries=tuple(_carried_out(runs, date)))
+            carried_out = tuple(run for run in runs if run.date < date)
+            request = replace(request, deliveries=carried_out)
         body = plan_for_request(request, forecasts, now, explain)
     if as_json:
         click.echo(orjson.dumps(body, option=orjson.OPT_INDENT_2).decode())
@@ -288,19 +316,10 @@ def _plan(
     return body
 
 
-def _carried_out(runs: Sequence[Mapping[str, Any]], before: dt.date) -> Iterator[Delivery]:
-    """Runs of earlier plans, taken as carried out once their date is past."""
-    for run in runs:
-        date = dt.date.fromisoformat(run["date"])
-        if date < before:
-            yield Delivery(run["zone"], date, float(run["volume_l"]))
-
-
-def _counted_for_allowances(runs: Sequence[Mapping[str, Any]], date: str) -> Iterator[Mapping[str, Any]]:
+def _counted_for_allowances(runs: Sequence[Delivery], planned: dt.date) -> list[Delivery]:
     """Runs of earlier dates that count for an allowance of a date's week or month, or of later ones'."""
-    planned = dt.date.fromisoformat(date)
     since = min(planned.replace(day=1), planned - dt.timedelta(days=planned.weekday()))
-    return (run for run in runs if since <= dt.date.fromisoformat(run["date"]) < planned)
+    return [run for run in runs if since <= run.date < planned]
 
 
 def _weather_days(document: object) -> object:
@@ -308,7 +327,16 @@ def _weather_days(document: object) -> object:
     return document["days"] if isinstance(document, dict) and set(document) == {"days"} else document
 
 
-def _kept_state(path: Path, garden: object) -> dict[str, Any] | None:
+class _KeptState(NamedTuple):
+    """What an earlier plan left in a state file."""
+
+    state: dict[str, Any]
+    """As a request takes it."""
+    runs: tuple[Delivery, ...]
+    """Planned; they count as carried out once their date is past."""
+
+
+def _kept_state(path: Path, garden: object) -> _KeptState | None:
     """What an earlier plan left in a state file, without the zones that the garden no longer has.
 
     None where there is no such file yet.
@@ -319,16 +347,15 @@ def _kept_state(path: Path, garden: object) -> dict[str, Any] | None:
     zones = garden.get("zones") if isinstance(garden, dict) else None
     known = zones if isinstance(zones, dict) else {}
     try:
-        state, runs = kept["state"], kept["runs"]
-        still_there = {zone: value for zone, value in state["zones"].items() if zone in known}
-        for run in runs:
-            dt.date.fromisoformat(run["date"]), run["zone"] in known, float(run["volume_l"])
+        zones_kept = {zone: value for zone, value in kept["state"]["zones"].items() if zone in known}
+        state = {**kept["state"], "zones": zones_kept}
+        runs = [
+            Delivery(run["zone"], dt.date.fromisoformat(run["date"]), float(run["volume_l"]))
+            for run in kept["runs"]
+        ]
+        return _KeptState(state, tuple(run for run in runs if run.zone in zones_kept))
     except (KeyError, TypeError, ValueError, AttributeError):
         stop(WRONG_INPUT, f"{path}: this is no state file of rootledger; move it away to start anew.")
-    return {
-        "state": {**state, "zones": still_there},
-        "runs": [run for run in runs if run["zone"] in still_there],
-    }
 
 
 def _replace(path: Path, document: dict[str, Any]) -> None:

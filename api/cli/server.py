@@ -15,7 +15,7 @@ from flask import Flask
 from waitress import create_server
 from waitress.channel import HTTPChannel
 from waitress.server import BaseWSGIServer
-from waitress.task import ErrorTask
+from waitress.task import ErrorTask, WSGITask
 
 from api.app import MAX_BODY_BYTES, create_app, open_store
 from api.cli import demo
@@ -52,9 +52,35 @@ class ProblemTask(ErrorTask):  # type: ignore[misc]
         self.write(body)
 
 
-class ProblemChannel(HTTPChannel):  # type: ignore[misc]
-    """A connection that refuses with problems."""
+class StayingOpenTask(WSGITask):  # type: ignore[misc]
+    """Keeps the connection after an answer that has no body by its nature, such as 304.
 
+    waitress closes it for want of a Content-Length, which such an answer must not need (RFC 9110,
+    section 8.6). A poller would open a connection for each question.
+    """
+
+    _has_no_body = False
+
+    def build_response_header(self) -> bytes:
+        """The head of the answer, with `Connection: close` only where the asker wants it."""
+        wants_to_close = self.request.headers.get("CONNECTION", "").lower() == "close"
+        self._has_no_body = self.version == "1.1" and not self.has_body and not wants_to_close
+        try:
+            head: bytes = super().build_response_header()
+            return head
+        finally:
+            self._has_no_body = False
+
+    def set_close_on_finish(self) -> None:
+        """Close after this answer, unless the only reason is that it has no length."""
+        if not self._has_no_body:
+            super().set_close_on_finish()
+
+
+class ProblemChannel(HTTPChannel):  # type: ignore[misc]
+    """A connection that refuses with problems, and stays open for a poller."""
+
+    task_class = StayingOpenTask
     error_task_class = ProblemTask
 
 
@@ -95,9 +121,10 @@ def hold_demo_garden(store: Store) -> None:
             change.put_document(document, place.key, dt.datetime.now(dt.UTC))
 
 
-def _serve_app(app: Flask, settings: Settings) -> None:
+def make_server(app: Flask, settings: Settings) -> BaseWSGIServer:
+    """A server around an application, bound to its address and not yet running."""
     sockets: dict[int, Any] = {}
-    server = create_server(
+    server: BaseWSGIServer = create_server(
         app,
         map=sockets,
         host=settings.host,
@@ -110,6 +137,11 @@ def _serve_app(app: Flask, settings: Settings) -> None:
     for part in sockets.values():
         if isinstance(part, BaseWSGIServer):
             part.channel_class = ProblemChannel
+    return server
+
+
+def _serve_app(app: Flask, settings: Settings) -> None:
+    server = make_server(app, settings)
     log.info("rootledger answers on http://%s:%s", settings.host, settings.port)
     try:
         server.run()

@@ -42,16 +42,7 @@ def live_forecasts(now: Callable[[], dt.datetime]) -> "Forecasts":
         stop(WRONG_INPUT, *wrong.sentences)
     try:
         sources = weather_sources(
-            cache=settings.cache_path,
-            contact=settings.contact,
-            open_meteo_url=settings.open_meteo_url,
-            open_meteo_key=settings.open_meteo_key,
-            open_meteo_archive_url=settings.open_meteo_archive_url,
-            open_meteo_ensemble_url=settings.open_meteo_ensemble_url,
-            met_norway_url=settings.met_norway_url,
-            us_nws_url=settings.us_nws_url,
-            dwd_url=settings.dwd_url,
-            clock=now,
+            settings.sources, cache=settings.cache_path, contact=settings.contact, clock=now
         )
     except (OSError, sqlite3.Error) as error:
         stop(WRONG_INPUT, f"ROOTLEDGER_CACHE_URL: {settings.cache_path} cannot be used: {error}.")

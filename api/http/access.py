@@ -10,7 +10,16 @@ from werkzeug.exceptions import SecurityError
 from api.errors import Unauthorised
 from api.settings import Settings
 
-OPEN: Final = frozenset({"health.get_live", "health.get_ready", "contract.get_openapi"})
+OPEN: Final = frozenset(
+    {
+        "health.get_live",
+        "health.get_ready",
+        "contract.get_openapi",
+        "docs.get_root",
+        "docs.get_docs",
+        "docs.get_page",
+    }
+)
 """Endpoints that are answered without the token."""
 
 
@@ -49,4 +58,4 @@ def is_answered(host: str, answered: Sequence[str]) -> bool:
     closing = host.find("]")
     name = host[: closing + 1] if host.startswith("[") else host.partition(":")[0]
     name = name.lower()
-    return any(name == known or (known.startswith(".") and name.endswith(known)) for known in answered)
+    return name in answered or any(known[0] == "." and name.endswith(known) for known in answered)

@@ -19,6 +19,7 @@ from api.errors import (
     DateBeyondPlans,
     DeliveryConflict,
     DeliveryNotFound,
+    GardenGone,
     GardenNotFound,
     InvalidRequest,
     NoPlanWasMade,
@@ -29,6 +30,7 @@ from api.errors import (
     ReadingNotFound,
     ReplayUnderWay,
     RunNotOpen,
+    StoreUnavailable,
     TooManyPlaces,
     Unauthorised,
     UnknownFormat,
@@ -37,7 +39,6 @@ from api.errors import (
     ZoneNotFound,
 )
 from api.ids import ID_ALLOWED
-from api.store.errors import GardenGone, StoreUnavailable
 from api.weather.errors import WeatherUnavailable
 from scheduling.errors import (
     InvalidGarden,

@@ -93,10 +93,8 @@ def known_answer(body: bytes, etag: str, content_type: str = JSON) -> Response:
     etag
         A strong hash of the bytes, without quotes.
     """
-    headers = {"ETag": f'"{etag}"', "Cache-Control": CACHE_CONTROL}
-    if is_known(etag):
-        return Response(status=304, headers=headers)
-    return Response(body, headers=headers, content_type=content_type)
+    headers = [("ETag", f'"{etag}"'), ("Cache-Control", CACHE_CONTROL), ("Content-Type", content_type)]
+    return Response(status=304, headers=headers) if is_known(etag) else Response(body, headers=headers)
 
 
 def describes(
@@ -145,7 +143,12 @@ def describes(
         doc["requestBody"] = {"required": True, "content": dict.fromkeys(body_types, content)}
     if is_open:
         doc["security"] = []
-    described: Callable[[View], View] = Blueprint.doc(**doc)
+
+    def described(view: View) -> View:
+        # What Blueprint.doc writes, without the function that it wraps around every call: 4 us of a poll.
+        view.__dict__["_apidoc"] = {"manual_doc": doc}
+        return view
+
     return described
 
 

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Final, Self
 
 from api.errors import GardenNotFound
-from api.plans.weather_series import Weather, anchor_before, fetched_weather
+from api.plans.weather_series import WeatherSeries, anchor_before, fetched_weather
 from api.reports.deliveries import kept_plans, report_of
 from api.reports.measurements import Measured, Measurements
 from api.schemas.garden import stored_garden
@@ -81,7 +81,7 @@ class GardenNow:
         self.stored = stored
         self.now = now
         self._opening = opening
-        self._weather: dict[dt.date, tuple[int, Weather]] = {}
+        self._weather: dict[dt.date, tuple[int, WeatherSeries]] = {}
 
     @cached_property
     def garden(self) -> Garden:
@@ -167,7 +167,7 @@ class GardenNow:
                 self._opening = change.keep_opening(self.stored.document_version, body)
         return read_opening(self._opening, self.stored.id)
 
-    def weather(self, date: dt.date, newest_within_s: int = ACCEPTABLE_S) -> Weather:
+    def weather(self, date: dt.date, newest_within_s: int = ACCEPTABLE_S) -> WeatherSeries:
         """The weather for the plan of a date, its newest answer not older than some seconds.
 
         Raises

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from api.errors import InvalidRequest
 from api.plans.garden_now import GardenNow
 from api.plans.weather_series import (
-    Weather,
+    WeatherSeries,
     anchor_before,
     at_height_of,
     fetched_weather,
@@ -28,6 +28,7 @@ from scheduling.plan.initial_state import History
 from scheduling.plan.plan import Plan
 from scheduling.plan.planner import Occasion, guess_opening, make_plan
 from scheduling.reasons import Note
+from scheduling.reasons.weather_notes import WeatherBeginsLate
 from scheduling.zone.metering import learned_flows
 
 ONE_DAY = dt.timedelta(days=1)
@@ -35,7 +36,7 @@ FARTHEST_BACK = dt.timedelta(days=400)
 """How long past a state or a date may be for a source to be asked; a request may bring as many days."""
 
 
-def opening_guess(garden: Garden, weather: Weather, date: dt.date) -> Opening:
+def opening_guess(garden: Garden, weather: WeatherSeries, date: dt.date) -> Opening:
     """First guess of what every zone lacks on the morning of a date, or of the first day with weather."""
     begins = max(date, weather.days[0].date)
     return guess_opening(at_height_of(garden, weather), _days_for_a_guess(weather.days, begins), begins)
@@ -55,7 +56,7 @@ def _days_for_a_guess(days: Sequence[WeatherDay], begins: dt.date) -> Sequence[W
 
 def plan_date(
     garden: Garden,
-    weather: Weather,
+    weather: WeatherSeries,
     hours: Hours,
     now: dt.datetime,
     history: History,
@@ -70,8 +71,7 @@ def plan_date(
     first = weather.days[0].date
     opening = history.opening
     if opening is not None and history.opening_is_guess and opening.date < first:
-        gap = f"There is no whole weather before {first}: what the zones lack is guessed from there on."
-        notes = (*notes, Note("weather-gap", gap))
+        notes = (*notes, WeatherBeginsLate(first))
         history = replace(history, opening=None)
     occasion = Occasion(
         date=hours.date,
@@ -147,7 +147,7 @@ def dump(
     hours: Hours,
     now: dt.datetime,
     valid_until: dt.datetime,
-    weather: Weather,
+    weather: WeatherSeries,
     is_stored: bool = True,
 ) -> JsonObject:
     """A plan in JSON, with the moments of its life; that of no stored garden never becomes final."""
@@ -188,7 +188,7 @@ class PlanMaker:
         newest_within_s: int,
         explain: bool = False,
         again: Again | None = None,
-    ) -> tuple[Plan, Weather, list[dt.datetime]]:
+    ) -> tuple[Plan, WeatherSeries, list[dt.datetime]]:
         """The plan of a stored garden's date, from its ledger and the newest weather.
 
         Also the moments at which the clock alone would change it, by what is still to flow.
@@ -215,7 +215,7 @@ class PlanMaker:
         return plan, weather, changes_at
 
 
-def _opening(seen: GardenNow, weather: Weather, date: dt.date) -> Opening:
+def _opening(seen: GardenNow, weather: WeatherSeries, date: dt.date) -> Opening:
     """Where the ledgers begin: a first guess, made once for each version of the document."""
     opening = seen.opening(
         lambda: opening_guess(seen.garden, weather, min(seen.begins, date)), written=opening_body
@@ -232,7 +232,7 @@ def _turns_without(seen: GardenNow, date: dt.date) -> dict[str, int]:
     return {} if last is None else last.carried.turns_for(date)
 
 
-def weather_holds_until(weather: Weather, now: dt.datetime) -> dt.datetime:
+def weather_holds_until(weather: WeatherSeries, now: dt.datetime) -> dt.datetime:
     """The first moment at which the clock alone asks for newer weather, or takes this for stale."""
     assert weather.forecast is not None
     due, *later = weather.forecast.changes_at

@@ -17,7 +17,7 @@ from api.plans.answer_cache import Answer, Answers, plan_question
 from api.plans.garden_now import GardenNow, Gardens
 from api.plans.plan_maker import LEAST_LIFE, PlanMaker, dump, ends_of, plan_for_request, weather_holds_until
 from api.plans.plan_revision import LookedAt, SecondLook
-from api.plans.weather_series import Weather, weather_in_use
+from api.plans.weather_series import WeatherSeries, dump_days, weather_in_use
 from api.schemas.flat_zone import flat_zone
 from api.schemas.plan_request import PlanRequest
 from api.schemas.stored_bodies import JsonObject, KeptPlan, final_body, read_final, read_plan
@@ -52,7 +52,7 @@ class Explained:
     moment: GardenNow
     hours: Hours
     plan: Plan
-    weather: Weather
+    weather: WeatherSeries
     fresh_until: dt.datetime
     """The first moment at which the clock alone would change it."""
 
@@ -132,9 +132,10 @@ class PlanLife:
             There is no such garden, or no weather to plan from.
         """
         seen = self._gardens.now(garden_id)
-        return weather_in_use(
-            seen.garden, self._forecasts, seen.since, seen.now, first, last, seen.measured.observations
+        series = weather_in_use(
+            self._forecasts, seen.garden, seen.since, seen.now, observations=seen.measured.observations
         )
+        return dump_days(series, seen.garden, first, last)
 
     def _keep(self, garden_id: str, what: str, read: _Read, body: JsonObject) -> Answer:
         written = orjson.dumps(body)
@@ -265,7 +266,7 @@ def _read_final(looked_at: LookedAt, hours: Hours) -> _Read:
 
 
 def _draft_holds_until(
-    hours: Hours, weather: Weather, changes_at: Sequence[dt.datetime], now: dt.datetime
+    hours: Hours, weather: WeatherSeries, changes_at: Sequence[dt.datetime], now: dt.datetime
 ) -> dt.datetime:
     """The first moment at which the clock alone would change a draft that is made now."""
     by_weather = weather_holds_until(weather, now)

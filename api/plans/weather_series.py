@@ -1,8 +1,7 @@
-"""What a plan says about its weather, where that is not simply a forecast."""
+"""The days that plans, ledgers, usage, alerts and replays all go by, and what plans say of them."""
 
 import bisect
 import datetime as dt
-import functools
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -18,16 +17,24 @@ from api.weather.fetch.forecasts import Forecast, Forecasts
 from api.weather.fetch.own_forecast import known_weather
 from api.weather.place import place_of
 from api.weather.series.forecast_verification import Trust, relied_on
+from api.weather.series.gap_filling import counted_once
 from api.weather.series.hours import Hour
 from api.weather.series.own_weather import NAME as OWN_WEATHER
 from api.weather.series.own_weather import Observation
 from api.weather.series.persistence import with_margin
+from scheduling.balance.evapotranspiration import Demand, site_of
 from scheduling.balance.garden_series import demands_of
 from scheduling.balance.weather import IS_PROMISE, HourAhead, Origin, WeatherDay
-from scheduling.fao56.atmosphere import wind_at_2m
+from scheduling.fao56.reference_et import wind_at_2m
 from scheduling.garden.description import Garden
-from scheduling.plan.planner import site_of
 from scheduling.reasons import Note
+from scheduling.reasons.weather_notes import (
+    HoursAssumed,
+    KeptDays,
+    OldForecast,
+    PastFromForecasts,
+    RainDistrusted,
+)
 from scheduling.tap.windows import HOURS_WARM_AFTER
 
 
@@ -48,37 +55,21 @@ def _kept_days(forecast: Forecast) -> Iterator[Note]:
     if forecast.basis != "kept-days":
         return
     newest = max(day.date for day in forecast.days if day.origin is not Origin.ASSUMED)
-    if forecast.source == OWN_WEATHER:
-        why, days = "There is no forecast", f"the last days that were measured, up to {newest},"
-    else:
-        why = f"No source has answered since {forecast.retrieved_at:%Y-%m-%d %H:%M} UTC"
-        days = f"the last known days, up to {newest},"
-    yield Note(
-        "kept-days",
-        f"{why}: the plan goes by the mean of {days} and counts on no rain. Frost is feared as in the last "
-        f"fortnight of them, at {forecast.coldest_c:.1f} °C.",
-    )
+    assert forecast.coldest_c is not None
+    answered_at = None if forecast.source == OWN_WEATHER else forecast.retrieved_at
+    yield KeptDays(answered_at, newest, forecast.coldest_c)
 
 
 def _old_forecast(forecast: Forecast, date: dt.date) -> Iterator[Note]:
     share = forecast.margin_share(date)
     if share:
-        yield Note(
-            "old-forecast",
-            f"No source has answered since {forecast.retrieved_at:%Y-%m-%d %H:%M} UTC: what plants use "
-            f"from the day after on counts by {share:.0%} more, for heat that could not be seen then.",
-        )
+        yield OldForecast(forecast.retrieved_at, share)
 
 
 def _begun_days(forecast: Forecast, date: dt.date) -> Iterator[Note]:
     for day in forecast.days:
         if day.hours_assumed and day.date == date:
-            hours = "The first hour" if day.hours_assumed == 1 else f"The first {day.hours_assumed} hours"
-            yield Note(
-                "hours-assumed",
-                f"{hours} of {date} had passed before {day.source} was asked: they are taken to be like "
-                "those of the day after, without rain.",
-            )
+            yield HoursAssumed(date, day.hours_assumed)
 
 
 def _past_forecasts(forecast: Forecast) -> Iterator[Note]:
@@ -91,12 +82,7 @@ def _past_forecasts(forecast: Forecast) -> Iterator[Note]:
     ]
     if passed:
         over = [day for day in whole if day.date <= passed[-1].date]
-        days = "1 day" if len(passed) == 1 else f"{len(passed)} days"
-        yield Note(
-            "past-from-forecasts",
-            f"{days} of the last {len(over)} are known by their forecast only, from "
-            f"{_listed(day.source for day in passed)}: their rain counts by its chance.",
-        )
+        yield PastFromForecasts(len(passed), len(over))
 
 
 def _distrust(forecast: Forecast, trust: Mapping[str, Trust], date: dt.date) -> Iterator[Note]:
@@ -104,19 +90,11 @@ def _distrust(forecast: Forecast, trust: Mapping[str, Trust], date: dt.date) -> 
     for source in dict.fromkeys(day.source_of("rain") for day in days if _promises_rain(day)):
         told = trust.get(source)
         if told is not None and told.share < 1.0:
-            yield Note(
-                "rain-distrusted",
-                f"Of {told.promised_mm:.0f} mm of rain that {source} let expect on {told.promises} days "
-                f"since {told.since}, {told.came_mm:.0f} mm came: its rain counts by {told.share:.0%}.",
-            )
+            yield RainDistrusted(source, told.promised_mm, told.since, told.came_mm, told.share)
 
 
 def _promises_rain(day: WeatherDay) -> bool:
     return bool(day.rain_mm)
-
-
-def _listed(names: Iterator[str]) -> str:
-    return ", ".join(dict.fromkeys(names))
 
 
 ONE_DAY = dt.timedelta(days=1)
@@ -127,11 +105,11 @@ RETRY_AFTER_S = 1800
 
 
 @dataclass(frozen=True, slots=True)
-class Weather:
-    """The weather that a plan is made with."""
+class WeatherSeries:
+    """Days of weather as they are counted with at one moment, and where they come from."""
 
     days: tuple[WeatherDay, ...]
-    """Consecutive, each with its temperatures and, once it is over, its rain."""
+    """Consecutive: promised rain by the trust in its source, demand with the margin of an old forecast."""
     origin: WeatherOrigin
     elevation_m: float | None = None
     forecast: Forecast | None = None
@@ -172,6 +150,35 @@ class Weather:
             for hour in known[begins:ends_before]
         )
 
+    def around(self, date: dt.date) -> "WeatherSeries":
+        """The unbroken stretch of usable days that holds a date, as a plan of that date wants them.
+
+        Raises
+        ------
+        WeatherUnavailable
+            That date is not usable.
+        """
+        stretch: list[WeatherDay] = []
+        for day in self.days:
+            is_usable = day.origin in IS_PROMISE and day.has_temperatures
+            if day.is_complete or is_usable or day.origin is Origin.ASSUMED:
+                stretch.append(day)
+            elif day.date > date:
+                break
+            else:
+                stretch.clear()
+        if not stretch or not stretch[0].date <= date <= stretch[-1].date:
+            raise WeatherUnavailable(
+                f"{self.origin.source} gives no whole day of weather for {date}.", RETRY_AFTER_S
+            )
+        return replace(self, days=tuple(stretch))
+
+    def demands(self, garden: Garden) -> dict[dt.date, Demand]:
+        """What the weather of each day asks for where a garden lies, of the days whose demand is known."""
+        known = [day for day in self.days if day.origin is Origin.ASSUMED or day.has_temperatures]
+        reckoned = demands_of(known, site_of(at_height_of(garden, self)))
+        return {day.date: demand for day, demand in zip(known, reckoned, strict=True)}
+
 
 def _start(hour: Hour) -> dt.datetime:
     return hour.start
@@ -187,19 +194,19 @@ def anchor_before(date: dt.date) -> dt.date:
     return (date - LEAST_DAYS_BEFORE_A_GUESS * ONE_DAY).replace(day=1)
 
 
-def given_weather(days: Sequence[WeatherDay], date: dt.date) -> Weather:
+def given_weather(days: Sequence[WeatherDay], date: dt.date | None = None) -> WeatherSeries:
     """Weather days as a request gives them, in ascending order, for the plan of a date.
 
-    A day before that date without a probability of rain is taken as measured, any other as forecast.
+    A day before that date without a probability of rain is taken as measured, any other as forecast;
+    without a date, all are over.
     """
     told = tuple(
         replace(day, origin=Origin.MEASURED)
-        if day.date < date and day.rain_probability is None
+        if date is None or (day.date < date and day.rain_probability is None)
         else replace(day, origin=Origin.FORECAST)
         for day in days
     )
-    origin = WeatherOrigin(source="given", retrieved_at=None, stale=False, basis="given", attribution=[])
-    return Weather(told, origin)
+    return WeatherSeries(told, WeatherOrigin("given", retrieved_at=None, stale=False, basis="given"))
 
 
 def fetched_weather(
@@ -210,12 +217,8 @@ def fetched_weather(
     now: dt.datetime,
     newest_within_s: int = ACCEPTABLE_S,
     observations: Mapping[dt.date, Observation] | None = None,
-) -> Weather:
-    """Weather of a garden's sources, from a first date on as far as its days are whole.
-
-    What the owner measured takes its place in them. Where no source has answered for too long, and
-    the garden's owner does not forbid it, days of which nothing is known but what the days before
-    them were like.
+) -> WeatherSeries:
+    """Weather of a garden's sources, as the plan of a date goes by it: as far as its days are whole.
 
     Raises
     ------
@@ -224,94 +227,34 @@ def fetched_weather(
     DateBeyondPlans
         The forecast does not reach to the plan's date.
     """
-    place = place_of(garden)
-    today = now.astimezone(place.zone).date()
-    past_days = max(1, (today - since).days)
-    forecast = known_weather(
-        forecasts,
-        place,
-        observations,
-        now,
-        past_days=past_days,
-        newest_within_s=newest_within_s,
-        or_kept_days=garden.plan_without_forecast,
-    )
+    series = weather_in_use(forecasts, garden, since, now, date, newest_within_s, observations)
     # Whoever asks for more than tomorrow may ask for too much; any forecast should reach to tomorrow.
-    if forecast.days and date > max(forecast.days[-1].date, today + ONE_DAY):
-        raise DateBeyondPlans(date, forecast.days[-1].date)
-    days, trust = _days_in_use(forecast, garden.trust_since, since, date)
-    if not days:
-        raise WeatherUnavailable(
-            f"{forecast.source} gives no whole day of weather for {date}.", RETRY_AFTER_S
-        )
-    return Weather(days, origin_of(forecast, forecast.basis), forecast.elevation_m, forecast, trust)
-
-
-@functools.lru_cache(maxsize=64)
-def _days_in_use(
-    forecast: Forecast, trust_since: dt.date | None, since: dt.date, date: dt.date
-) -> tuple[tuple[WeatherDay, ...], Mapping[str, Trust]]:
-    """The whole days of a forecast around a date, as a plan relies on them, and what sources are trusted."""
-    relied, trust = relied_on(forecast.days, forecast.promises, trust_since)
-    since_then = (day for day in relied if day.date >= since)
-    share, zone = forecast.margin_share(date), forecast.place.zone
-    return _whole_days_around(date, with_margin(since_then, share, forecast.retrieved_at, zone)), trust
-
-
-def origin_of(forecast: Forecast, basis: str) -> WeatherOrigin:
-    """Where a forecast comes from, as answers tell it."""
-    return WeatherOrigin(
-        source=forecast.source,
-        retrieved_at=forecast.retrieved_at,
-        stale=forecast.stale,
-        basis=basis,
-        attribution=[
-            part
-            for attribution in forecast.attributions
-            for part in (attribution.text, attribution.licence_url)
-            if part is not None
-        ],
-    )
-
-
-def _whole_days_around(date: dt.date, days: Sequence[WeatherDay]) -> tuple[WeatherDay, ...]:
-    """The unbroken stretch of usable days that holds a date; empty where that date is not usable."""
-    stretch: list[WeatherDay] = []
-    for day in days:
-        is_usable = day.origin in IS_PROMISE and day.has_temperatures
-        if day.is_complete or is_usable or day.origin is Origin.ASSUMED:
-            stretch.append(day)
-        elif day.date > date:
-            break
-        else:
-            stretch.clear()
-    return tuple(stretch) if stretch and stretch[0].date <= date <= stretch[-1].date else ()
-
-
-def at_height_of(garden: Garden, weather: Weather) -> Garden:
-    """The garden with the elevation that its weather source has for it, where it gives none itself."""
-    if garden.elevation_m is not None or weather.elevation_m is None:
-        return garden
-    return replace(garden, elevation_m=weather.elevation_m)
+    if series.days and date > max(series.days[-1].date, _tomorrow(garden, now)):
+        raise DateBeyondPlans(date, series.days[-1].date)
+    return series.around(date)
 
 
 def weather_in_use(
-    garden: Garden,
     forecasts: Forecasts,
+    garden: Garden,
     since: dt.date,
     now: dt.datetime,
-    first: dt.date | None = None,
-    last: dt.date | None = None,
+    date: dt.date | None = None,
+    newest_within_s: int = ACCEPTABLE_S,
     observations: Mapping[dt.date, Observation] | None = None,
-) -> dict[str, Any]:
-    """The days in use, in JSON: those of a garden's plans from a date on.
+) -> WeatherSeries:
+    """All days of a garden's sources from a first date on, as the plan of a date counts with them.
+
+    What the owner measured takes its place in them. Where no source has answered for too long, and
+    the garden's owner does not forbid it, days of which nothing is known but what the days before
+    them were like.
 
     Parameters
     ----------
     since
         Where the days of its plans begin: what is judged of sources is judged by all of them.
-    first, last
-        The days to tell of, both ends included; None is an open end.
+    date
+        Of the plan; None is tomorrow.
     observations
         What the owner measured, by date.
 
@@ -320,29 +263,90 @@ def weather_in_use(
     WeatherUnavailable
         There is no weather of an acceptable age.
     """
-    place = place_of(garden)
-    past_days = max(1, (now.astimezone(place.zone).date() - since).days)
+    place, tomorrow = place_of(garden), _tomorrow(garden, now)
     forecast = known_weather(
-        forecasts, place, observations, now, past_days=past_days, or_kept_days=garden.plan_without_forecast
+        forecasts,
+        place,
+        observations,
+        now,
+        past_days=max(1, (tomorrow - ONE_DAY - since).days),
+        newest_within_s=newest_within_s,
+        or_kept_days=garden.plan_without_forecast,
     )
     relied, trust = relied_on(forecast.days, forecast.promises, garden.trust_since)
-    days = [day for day in relied if day.date >= since and is_known(day)]
-    origin = origin_of(forecast, forecast.basis)
-    lies = at_height_of(garden, Weather((), origin, forecast.elevation_m))
-    reckoned = [day for day in days if day.origin is Origin.ASSUMED or day.has_temperatures]
-    demands = demands_of(reckoned, site_of(lies))
+    days = with_margin(
+        (day for day in relied if day.date >= since),
+        forecast.margin_share(date or tomorrow),
+        forecast.retrieved_at,
+        place.zone,
+    )
+    return WeatherSeries(days, _origin_of(forecast, forecast.basis), forecast.elevation_m, forecast, trust)
+
+
+def past_weather(
+    forecasts: Forecasts, garden: Garden, first: dt.date, last: dt.date, now: dt.datetime
+) -> WeatherSeries:
+    """The whole days of a span that is over, as a garden's sources have them; dates may be missing.
+
+    Raises
+    ------
+    WeatherUnavailable
+        There is no weather of an acceptable age.
+    """
+    forecast = forecasts.at(place_of(garden), past_days=(_tomorrow(garden, now) - ONE_DAY - first).days)
+    days = counted_once(
+        replace(day, origin=Origin.ANALYSED)
+        for day in forecast.days
+        if first <= day.date <= last and day.is_complete
+    )
+    return WeatherSeries(days, _origin_of(forecast, "past days"), forecast.elevation_m, forecast)
+
+
+def _tomorrow(garden: Garden, now: dt.datetime) -> dt.date:
+    return now.astimezone(ZoneInfo(garden.timezone)).date() + ONE_DAY
+
+
+def _origin_of(forecast: Forecast, basis: str) -> WeatherOrigin:
+    """Where a forecast comes from, as answers tell it."""
+    return WeatherOrigin(
+        source=forecast.source,
+        retrieved_at=forecast.retrieved_at,
+        stale=forecast.stale,
+        basis=basis,
+        attribution=tuple(
+            part
+            for attribution in forecast.attributions
+            for part in (attribution.text, attribution.licence_url)
+            if part is not None
+        ),
+    )
+
+
+def at_height_of(garden: Garden, weather: WeatherSeries) -> Garden:
+    """The garden with the elevation that its weather source has for it, where it gives none itself."""
+    if garden.elevation_m is not None or weather.elevation_m is None:
+        return garden
+    return replace(garden, elevation_m=weather.elevation_m)
+
+
+def dump_days(
+    series: WeatherSeries, garden: Garden, first: dt.date | None = None, last: dt.date | None = None
+) -> dict[str, Any]:
+    """The days of a series in JSON, between two dates, both ends included; None is an open end."""
     return dump_weather(
         garden.id,
         garden.weather_sources,
-        origin,
-        lies.elevation_m,
-        trust.values(),
-        [day for day in days if (first is None or day.date >= first) and (last is None or day.date <= last)],
-        {day.date: demand for day, demand in zip(reckoned, demands, strict=True)},
+        series.origin,
+        at_height_of(garden, series).elevation_m,
+        series.trust.values(),
+        [
+            day
+            for day in series.days
+            # Holes between kept days have no source.
+            if (day.origin is Origin.ASSUMED or day.source != "none")
+            and (first is None or day.date >= first)
+            and (last is None or day.date <= last)
+        ],
+        series.demands(garden),
         ZoneInfo(garden.timezone),
     )
-
-
-def is_known(day: WeatherDay) -> bool:
-    """Whether anything is known, or assumed, of a day: holes between kept days have no source."""
-    return day.origin is Origin.ASSUMED or day.source != "none"

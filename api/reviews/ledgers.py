@@ -7,7 +7,6 @@ import orjson
 from api.errors import ZoneNotFound
 from api.plans.answer_cache import Answer, Answers, ledger_question
 from api.plans.plans import Explained, PlanLife
-from api.plans.weather_series import at_height_of
 from api.schemas.ledger import (
     CSV,
     QUANTITIES,
@@ -17,12 +16,10 @@ from api.schemas.ledger import (
     dump_zone_ledger,
     ledger_table,
 )
-from scheduling.balance.garden_series import demands_of
 from scheduling.balance.soil_water import LedgerRow
 from scheduling.balance.weather import RAIN, Origin
-from scheduling.garden.description import Garden, Zone
+from scheduling.garden.description import Zone
 from scheduling.plan.plan import ZonePlan
-from scheduling.plan.planner import site_of
 
 
 class Ledgers:
@@ -75,7 +72,7 @@ def zone_ledger(
         history=_history(zone, whole[0].rows),
         plantings=plantings,
         weather=_sources_by_day(seen, {row.date for row in plantings[0].rows}),
-        attribution=seen.weather.origin["attribution"],
+        attribution=seen.weather.origin.attribution,
     )
 
 
@@ -100,12 +97,12 @@ def _history(zone: Zone, rows: tuple[LedgerRow, ...]) -> str:
 
 
 def _sources_by_day(seen: Explained, dates: set[dt.date]) -> dict[dt.date, DaySources]:
-    lies: Garden = at_height_of(seen.moment.garden, seen.weather)
-    demands = demands_of(seen.weather.days, site_of(lies))
+    demands = seen.weather.demands(seen.moment.garden)
     known = {}
-    for day, demand in zip(seen.weather.days, demands, strict=True):
+    for day in seen.weather.days:
         if day.date not in dates:
             continue
+        demand = demands[day.date]
         estimated = demand.estimated if day.rain_mm is not None else (*demand.estimated, RAIN)
         sources = (
             {}

@@ -3,20 +3,19 @@
 import datetime as dt
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
-from typing import Any, Final, Protocol
+from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 from api.errors import InvalidRequest, ReplayUnderWay
-from api.plans.weather_series import Weather, at_height_of, origin_of
-from api.schemas.plan import WeatherOrigin
+from api.http.place_limit import Visitors
+from api.plans.weather_series import RETRY_AFTER_S, WeatherSeries, at_height_of, given_weather, past_weather
 from api.schemas.replay import Knowledge, ReplayRequest, dump_replay
 from api.schemas.weather import MOST_DAYS
 from api.watering_hours import hours_of
 from api.weather.errors import WeatherUnavailable
 from api.weather.fetch.forecasts import Forecasts
-from api.weather.place import Place, place_of
-from api.weather.series.gap_filling import counted_once
-from scheduling.balance.weather import Origin, WeatherDay
+from api.weather.place import place_of
+from scheduling.balance.weather import WeatherDay
 from scheduling.errors import Problem, WeatherGap
 from scheduling.garden.description import Garden
 from scheduling.review.foresight import Foresight, NoForecast, Perfect
@@ -27,23 +26,14 @@ FORESIGHT: Final[Mapping[Knowledge, Foresight]] = {"perfect": Perfect(), "none":
 ONE_DAY: Final = dt.timedelta(days=1)
 BUSY_RETRY_S: Final = 5
 """The largest replay that a request may ask for takes about a second."""
-RETRY_AFTER_S: Final = 1800
-"""A source that lacks a day may have it with its next answer."""
 
 Progress = Callable[[int, int], None]
-
-
-class Admits(Protocol):
-    """Says whether a weather service may be asked about a place."""
-
-    def admit(self, place: Place) -> None:
-        """Raises TooManyPlaces."""
 
 
 class Replays:
     """Replays seasons for requests, one at a time in this process."""
 
-    def __init__(self, forecasts: Forecasts, visitors: Admits, clock: Callable[[], dt.datetime]) -> None:
+    def __init__(self, forecasts: Forecasts, visitors: Visitors, clock: Callable[[], dt.datetime]) -> None:
         self._forecasts = forecasts
         self._visitors = visitors
         self._clock = clock
@@ -92,7 +82,7 @@ def replay_for_request(
         The garden's source has no weather, or holes in it.
     """
     if request.weather is not None:
-        weather = _given(_chosen(request.weather, request))
+        weather = given_weather(_chosen(request.weather, request))
     else:
         weather = _fetched(request, forecasts, now, MOST_DAYS if most_days is None else most_days)
     garden = at_height_of(request.garden, weather)
@@ -100,7 +90,7 @@ def replay_for_request(
         garden,
         weather.days,
         FORESIGHT[request.forecast],
-        lambda date: _hours_on(garden, date),
+        lambda date: _hours_on(garden, weather, date),
         request.timers,
         explain,
         progress,
@@ -108,15 +98,10 @@ def replay_for_request(
     return dump_replay(season, request, weather.origin)
 
 
-def _hours_on(garden: Garden, date: dt.date) -> DateHours:
-    """The watering hours of a date, and its forbidden ones; the days have no hours to tell of cold."""
+def _hours_on(garden: Garden, weather: WeatherSeries, date: dt.date) -> DateHours:
+    """The watering hours of a date, its forbidden ones, and its weather by the hour, where that is known."""
     hours = hours_of(garden, date)
-    return DateHours(hours.spans, hours.bans)
-
-
-def _given(days: tuple[WeatherDay, ...]) -> Weather:
-    origin = WeatherOrigin(source="given", retrieved_at=None, stale=False, basis="given", attribution=[])
-    return Weather(tuple(replace(day, origin=Origin.MEASURED) for day in days), origin)
+    return DateHours(hours.spans, hours.bans, weather.by_hour(hours), hours.warm)
 
 
 def _chosen(days: tuple[WeatherDay, ...], request: ReplayRequest) -> tuple[WeatherDay, ...]:
@@ -130,11 +115,10 @@ def _chosen(days: tuple[WeatherDay, ...], request: ReplayRequest) -> tuple[Weath
     return tuple(day for day in days if first <= day.date <= last)
 
 
-def _fetched(request: ReplayRequest, forecasts: Forecasts, now: dt.datetime, most_days: int) -> Weather:
+def _fetched(request: ReplayRequest, forecasts: Forecasts, now: dt.datetime, most_days: int) -> WeatherSeries:
     """Days that are over, as the garden's source has them."""
     garden = request.garden
-    place = place_of(garden)
-    today = now.astimezone(place.zone).date()
+    today = now.astimezone(ZoneInfo(garden.timezone)).date()
     yesterday = today - ONE_DAY
     first, last = request.first or yesterday, request.last or yesterday
     if last >= today:
@@ -143,24 +127,22 @@ def _fetched(request: ReplayRequest, forecasts: Forecasts, now: dt.datetime, mos
     if not oldest <= first <= last:
         sentence = f"from is {first}; without weather in the request it must be from {oldest} to {last}."
         raise _refused("from", sentence)
-    forecast = forecasts.at(place, past_days=(today - first).days)
-    days = [day for day in forecast.days if first <= day.date <= last]
-    whole = [day for day in days if day.is_complete]
+    weather = past_weather(forecasts, garden, first, last, now)
+    source, whole = weather.origin.source, weather.days
     if not whole:
-        sentence = f"{forecast.source} has no whole day of weather from {first} to {last}."
+        sentence = f"{source} has no whole day of weather from {first} to {last}."
         raise WeatherUnavailable(sentence, RETRY_AFTER_S)
     if whole[0].date != first:
         raise _refused(
             "from",
-            f"from is {first}; {forecast.source} has whole days from {whole[0].date} on. Begin there, or "
+            f"from is {first}; {source} has whole days from {whole[0].date} on. Begin there, or "
             "send the days before it as weather.",
         )
     try:
         _must_follow(whole, last)
     except WeatherGap as gap:
-        raise WeatherUnavailable(f"{forecast.source} lacks days: {gap}", RETRY_AFTER_S) from None
-    over = counted_once(replace(day, origin=Origin.ANALYSED) for day in whole)
-    return Weather(over, origin_of(forecast, "past days"), forecast.elevation_m, forecast)
+        raise WeatherUnavailable(f"{source} lacks days: {gap}", RETRY_AFTER_S) from None
+    return weather
 
 
 def _must_follow(days: Sequence[WeatherDay], last: dt.date) -> None:

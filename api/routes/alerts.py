@@ -2,26 +2,17 @@
 
 import datetime as dt
 from collections.abc import Callable
-from typing import Protocol
 
 from flask import Response
 
 from api.http.request_params import query
 from api.http.responses import Routes, describes, known_answer
-from api.plans.answer_cache import ALERTS
-from api.routes.plan import KeptAnswers
+from api.plans.answer_cache import ALERTS, Answers
+from api.reviews.alerts import AlertsOfGardens
 from api.schemas.alerts import AlertsSchema
-from api.store.rows import Answer
 
 
-class GardenAlerts(Protocol):
-    """Knows what is wrong with gardens."""
-
-    def alerts(self, garden_id: str) -> Answer:
-        """What wants a person's eye in a garden."""
-
-
-def alert_routes(alerts: GardenAlerts, answers: KeptAnswers, clock: Callable[[], dt.datetime]) -> Routes:
+def alert_routes(alerts: AlertsOfGardens, answers: Answers, clock: Callable[[], dt.datetime]) -> Routes:
     """Build the route from what knows alerts, what keeps their bytes, and a clock."""
     routes = Routes("alerts", __name__, url_prefix="/v1", description="What wants a person's eye.")
 

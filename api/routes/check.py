@@ -2,11 +2,13 @@
 
 import datetime as dt
 from collections.abc import Callable
+from zoneinfo import ZoneInfo
 
 from flask import Response
 
 from api.http.request_params import json_body, query
 from api.http.responses import Routes, describes, json_answer
+from api.reviews.checks import findings_of
 from api.schemas.check import CheckSchema, dump_check
 from api.schemas.garden import GardenSchema, load_garden
 
@@ -22,10 +24,10 @@ def check_routes(clock: Callable[[], dt.datetime]) -> Routes:
 
         The body is the garden document, as PUT takes it. What cannot be is 422, as there.
         """
-        from api.reviews.checks import findings_of  # with all that plans need, which no start waits for
-
         query()
         garden = load_garden(json_body())
-        return json_answer(dump_check(garden, findings_of(garden, clock())))
+        now = clock()
+        today = now.astimezone(ZoneInfo(garden.timezone)).date()
+        return json_answer(dump_check(garden, findings_of(garden, now), today))
 
     return routes

@@ -1,9 +1,8 @@
 """Gardens: documents with their zones."""
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import AbstractContextManager
-from typing import Any, Final, Protocol
+from collections.abc import Callable, Mapping
+from typing import Any, Final
 
 import orjson
 from flask import Response, request
@@ -24,7 +23,8 @@ from api.http.responses import IF_MATCH, MUST_BE_NEW, Routes, describes, json_an
 from api.ids import ID_ALLOWED, ID_PATTERN, is_id
 from api.schemas.garden import GardenSchema, load_garden
 from api.schemas.listing import DeletedGardenSchema, GardenListSchema
-from api.store.rows import JsonObject, StoredGarden
+from api.store.rows import StoredGarden
+from api.store.store import Store
 from api.weather.place import place_of
 
 AFTER: Final = {
@@ -35,32 +35,7 @@ AFTER: Final = {
 }
 
 
-class Change(Protocol):
-    """A garden, held while it is changed."""
-
-    garden: StoredGarden | None
-
-    def put_document(self, document: JsonObject, place_key: str, now: dt.datetime) -> StoredGarden:
-        """Create the garden, or give it another document."""
-
-    def delete(self) -> int:
-        """Delete it; how many reports went with it."""
-
-
-class Gardens(Protocol):
-    """Keeps gardens."""
-
-    def garden(self, garden_id: str) -> StoredGarden | None:
-        """The garden of an id."""
-
-    def gardens(self, after: str | None, limit: int) -> Sequence[StoredGarden]:
-        """Gardens in the order of their ids."""
-
-    def changing(self, garden_id: str) -> AbstractContextManager[Change]:
-        """Hold a garden while it is changed: all of it or nothing."""
-
-
-def garden_routes(gardens: Gardens, clock: Callable[[], dt.datetime]) -> Routes:
+def garden_routes(gardens: Store, clock: Callable[[], dt.datetime]) -> Routes:
     """Build the routes from what keeps gardens, and a clock."""
     routes = Routes("gardens", __name__, url_prefix="/v1/gardens", description="Gardens and their zones.")
 

@@ -2,23 +2,16 @@
 
 import datetime as dt
 from collections.abc import Callable
-from typing import Protocol
 
 from flask import Response
 
 from api import RELEASE
 from api.http.responses import Routes, describes, json_answer
 from api.schemas.listing import HealthSchema, LiveSchema
+from api.store.store import Store
 
 
-class Reachable(Protocol):
-    """What has to answer for the service to be ready."""
-
-    def ping(self) -> None:
-        """Return if it answers."""
-
-
-def health_routes(store: Reachable, clock: Callable[[], dt.datetime]) -> Routes:
+def health_routes(store: Store, clock: Callable[[], dt.datetime]) -> Routes:
     """Build the routes; they are answered without the token."""
     routes = Routes("health", __name__, url_prefix="/health", description="For whoever watches this.")
 

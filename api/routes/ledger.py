@@ -2,17 +2,16 @@
 
 import datetime as dt
 from collections.abc import Callable
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 from flask import Response
 
 from api.http.request_params import FROM, TO, query, query_dates, query_word
 from api.http.responses import JSON as JSON_TYPE
 from api.http.responses import Routes, describes, known_answer
-from api.plans.answer_cache import ledger_question
-from api.routes.plan import KeptAnswers
+from api.plans.answer_cache import Answers, ledger_question
+from api.reviews.ledgers import Ledgers
 from api.schemas.ledger import COLUMNS, CSV, FORMATS, JSON, ZoneLedgerSchema
-from api.store.rows import Answer
 
 CSV_TYPE: Final = "text/csv"
 CSV_TOLD: Final = "text/csv; charset=utf-8; header=present"
@@ -28,16 +27,7 @@ TABLE: Final[dict[str, Any]] = {
 }
 
 
-class ZoneLedgers(Protocol):
-    """Knows the ledgers of stored gardens."""
-
-    def ledger(
-        self, garden_id: str, zone_id: str, first: dt.date | None, last: dt.date | None, form: str
-    ) -> Answer:
-        """The rows of a zone between two dates, as `json` or `csv`."""
-
-
-def ledger_routes(ledgers: ZoneLedgers, answers: KeptAnswers, clock: Callable[[], dt.datetime]) -> Routes:
+def ledger_routes(ledgers: Ledgers, answers: Answers, clock: Callable[[], dt.datetime]) -> Routes:
     """Build the route from what knows ledgers, what keeps their bytes, and a clock."""
     routes = Routes("ledger", __name__, url_prefix="/v1", description="The account behind the plans.")
 

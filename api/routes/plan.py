@@ -5,19 +5,19 @@ paid by every controller every few minutes, so they parse their one query parame
 """
 
 import datetime as dt
-from collections.abc import Callable, Mapping
-from typing import Any, Final, Protocol
+from collections.abc import Callable
+from typing import Final
 
 from flask import Response, request
 
 from api.http.request_params import json_body, query, query_truth, refused_parameter
 from api.http.responses import Routes, describes, json_answer, known_answer
-from api.plans.answer_cache import plan_question
+from api.plans.answer_cache import Answers, plan_question
+from api.plans.plans import PlanLife
 from api.schemas.fields import day_from
 from api.schemas.flat_zone import FlatZoneSchema
 from api.schemas.plan import PlanSchema
-from api.schemas.plan_request import PlanRequest, PlanRequestSchema, load_plan_request
-from api.store.rows import Answer
+from api.schemas.plan_request import PlanRequestSchema, load_plan_request
 
 WORDS_FOR_A_DATE: Final = ("next", "today", "tomorrow")
 
@@ -42,27 +42,7 @@ EXPLAIN: Final = {
 }
 
 
-class Plans(Protocol):
-    """Makes plans."""
-
-    def plan(self, garden_id: str, which: str) -> Answer:
-        """The plan of a stored garden for `next`, `today`, `tomorrow` or a date."""
-
-    def zone_plan(self, garden_id: str, zone_id: str, which: str) -> Answer:
-        """One zone of that plan, flat."""
-
-    def for_request(self, request: PlanRequest, explain: bool) -> Mapping[str, Any]:
-        """A plan for a garden that came with its request."""
-
-
-class KeptAnswers(Protocol):
-    """Holds the answers that were made before."""
-
-    def read(self, garden_id: str, what: str, now: dt.datetime) -> Answer | None:
-        """An answer, while it holds."""
-
-
-def plan_routes(plans: Plans, answers: KeptAnswers, clock: Callable[[], dt.datetime]) -> Routes:
+def plan_routes(plans: PlanLife, answers: Answers, clock: Callable[[], dt.datetime]) -> Routes:
     """Build the routes from what makes plans, what keeps their bytes, and a clock."""
     routes = Routes("plans", __name__, url_prefix="/v1", description="Tomorrow's litres, and why.")
 

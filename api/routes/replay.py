@@ -1,24 +1,15 @@
 """Replays: a past season of a garden, planned as it would have been."""
 
-from collections.abc import Mapping
-from typing import Any, Protocol
-
 from flask import Response
 
 from api.http.request_params import json_body, query, query_truth
 from api.http.responses import Routes, describes, json_answer
+from api.reviews.replays import Replays
 from api.routes.plan import EXPLAIN
-from api.schemas.replay import ReplayRequest, ReplayRequestSchema, ReplaySchema, load_replay_request
+from api.schemas.replay import ReplayRequestSchema, ReplaySchema, load_replay_request
 
 
-class SeasonReplays(Protocol):
-    """Replays seasons."""
-
-    def for_request(self, request: ReplayRequest, explain: bool) -> Mapping[str, Any]:
-        """A season of the garden that came with its request."""
-
-
-def replay_routes(replays: SeasonReplays) -> Routes:
+def replay_routes(replays: Replays) -> Routes:
     """Build the route from what replays."""
     routes = Routes("replays", __name__, url_prefix="/v1", description="What a season would have been.")
 

@@ -2,18 +2,17 @@
 
 import datetime as dt
 from collections.abc import Callable
-from typing import Final, Protocol
+from typing import Final
 
 from flask import Response
 
 from api.http.request_params import FROM, TO, query, query_dates, query_word
 from api.http.responses import Routes, describes, known_answer
-from api.plans.answer_cache import usage_question
+from api.plans.answer_cache import Answers, usage_question
 from api.reviews.replay_request import TIMER_ALLOWED
-from api.routes.plan import KeptAnswers
+from api.reviews.usage import Usages
 from api.schemas.usage import UsageSchema
-from api.store.rows import Answer
-from scheduling.review.usage import BY, By
+from scheduling.review.usage import BY
 
 PERIODS: Final = {
     "in": "query",
@@ -31,16 +30,7 @@ TIMER: Final = {
 }
 
 
-class GardenUsages(Protocol):
-    """Knows what gardens used."""
-
-    def usage(
-        self, garden_id: str, first: dt.date | None, last: dt.date | None, by: By, timer: str | None
-    ) -> Answer:
-        """What was used between two dates, in periods, beside fixed timers."""
-
-
-def usage_routes(usages: GardenUsages, answers: KeptAnswers, clock: Callable[[], dt.datetime]) -> Routes:
+def usage_routes(usages: Usages, answers: Answers, clock: Callable[[], dt.datetime]) -> Routes:
     """Build the route from what knows usage, what keeps its bytes, and a clock."""
     routes = Routes("usage", __name__, url_prefix="/v1", description="Where the water went.")
 

@@ -1,26 +1,16 @@
 """The weather days in use, and where each value comes from."""
 
-import datetime as dt
-from collections.abc import Mapping
-from typing import Any, Protocol
-
 import orjson
 from flask import Response
 
 from api.http.request_params import FROM, TO, query, query_dates
 from api.http.responses import Routes, describes, known_answer
+from api.plans.plans import PlanLife
 from api.schemas.weather_in_use import GardenWeatherSchema
 from api.store.rows import strong_etag
 
 
-class GardenWeather(Protocol):
-    """Knows the weather of gardens."""
-
-    def weather(self, garden_id: str, first: dt.date | None, last: dt.date | None) -> Mapping[str, Any]:
-        """The weather days of a garden's plans, both ends included."""
-
-
-def weather_routes(weather: GardenWeather) -> Routes:
+def weather_routes(weather: PlanLife) -> Routes:
     """Build the route from what knows the weather of gardens."""
     routes = Routes("weather", __name__, url_prefix="/v1", description="The weather that plans stand on.")
 

@@ -6,13 +6,15 @@ from typing import Any
 
 from api.schemas.base import Schema
 from api.schemas.fields import Id, Items, Part, Text, Word
-from scheduling.reasons import WHAT_TO_DO, Alert
+from scheduling.reasons import Alert
+from scheduling.reasons.tables import codes
+from scheduling.reasons.words import Words
 
 
 class AlertSchema(Schema):
     """Something that wants a person's eye."""
 
-    code = Word(tuple(WHAT_TO_DO), required=True, about="Stable.")
+    code = Word(codes("alerts"), required=True, about="Stable.")
     zone = Id(required=True, allow_none=True, about="null: it concerns the whole garden.")
     since = Text(
         40,
@@ -30,7 +32,7 @@ class AlertsSchema(Schema):
     alerts = Items(Part(AlertSchema), 0, 10_000, required=True)
 
 
-def dump_alerts(garden_id: str, alerts: Sequence[Alert], timezone: dt.tzinfo) -> dict[str, Any]:
+def dump_alerts(garden_id: str, alerts: Sequence[Alert], timezone: dt.tzinfo, words: Words) -> dict[str, Any]:
     """Write alerts as JSON has them."""
     return {
         "garden": garden_id,
@@ -39,8 +41,8 @@ def dump_alerts(garden_id: str, alerts: Sequence[Alert], timezone: dt.tzinfo) ->
                 "code": alert.code,
                 "zone": alert.zone,
                 "since": _since(alert.since, timezone),
-                "text": alert.text,
-                "what_to_do": alert.what_to_do,
+                "text": alert.about.sentence(words),
+                "what_to_do": alert.about.advice(words),
             }
             for alert in alerts
         ],

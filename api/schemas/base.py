@@ -1,10 +1,10 @@
 """The schema that all others are, and how its refusals become problems with JSON pointers."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, ClassVar
 
 import marshmallow
-from marshmallow import RAISE, ValidationError
+from marshmallow import RAISE, ValidationError, post_load
 
 from api.errors import InvalidRequest
 from api.schemas.fields import nearest, shown
@@ -26,6 +26,13 @@ class Schema(marshmallow.Schema):
 
     class Meta:
         unknown = RAISE
+
+    makes: ClassVar[type | None] = None
+    """What a loaded document becomes, its fields as arguments; None: a dictionary."""
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Any:
+        return data if self.makes is None else self.makes(**data)
 
     error_messages: dict[str, str] = {"type": "Here must be an object."}  # noqa: RUF012
 

@@ -11,7 +11,7 @@ import re
 import unicodedata
 import zoneinfo
 from collections.abc import Callable, Collection, Iterable, Mapping
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 from marshmallow import ValidationError, fields
 
@@ -71,8 +71,23 @@ def _is_control(character: str) -> bool:
     return unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp")
 
 
+def _about(about: str, **more: object) -> dict[str, object]:
+    """Metadata for the contract: a description and what JSON Schema calls the limits."""
+    return {
+        **({"description": about} if about else {}),
+        **{key: value for key, value in more.items() if value is not None},
+    }
+
+
 class _Named(fields.Field[Any]):
-    """A field whose refusals begin with its name."""
+    """A field whose refusals begin with its name; `about` and limits are for the contract."""
+
+    limits: ClassVar[Mapping[str, object]] = {}
+
+    def __init__(
+        self, *args: Any, about: str = "", limits: Mapping[str, object] | None = None, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, metadata=_about(about, **(limits or self.limits)), **kwargs)
 
     @property
     def shown_name(self) -> str:
@@ -92,14 +107,6 @@ class _Named(fields.Field[Any]):
         return ValidationError(f"{self.shown_name} is {shown(value)}; it must be {allowed}.")
 
 
-def _about(about: str, **more: object) -> dict[str, object]:
-    """Metadata for the contract: a description and what JSON Schema calls the limits."""
-    return {
-        **({"description": about} if about else {}),
-        **{key: value for key, value in more.items() if value is not None},
-    }
-
-
 class Number(_Named, fields.Float):
     """A JSON number within limits."""
 
@@ -109,11 +116,10 @@ class Number(_Named, fields.Float):
         highest: float | None = None,
         *,
         above: float | None = None,
-        about: str = "",
         **kwargs: Any,
     ) -> None:
         limits = {"minimum": lowest, "maximum": highest, "exclusiveMinimum": above}
-        super().__init__(metadata=_about(about, **limits), **kwargs)
+        super().__init__(limits=limits, **kwargs)
         self.lowest = lowest
         self.highest = highest
         self.above = above
@@ -149,8 +155,8 @@ class Number(_Named, fields.Float):
 class Whole(_Named, fields.Integer):
     """A JSON number without a fraction, within limits."""
 
-    def __init__(self, lowest: int, highest: int, *, about: str = "", **kwargs: Any) -> None:
-        super().__init__(metadata=_about(about, minimum=lowest, maximum=highest), **kwargs)
+    def __init__(self, lowest: int, highest: int, **kwargs: Any) -> None:
+        super().__init__(limits={"minimum": lowest, "maximum": highest}, **kwargs)
         self.lowest = lowest
         self.highest = highest
 
@@ -165,9 +171,6 @@ class Whole(_Named, fields.Integer):
 class Truth(_Named, fields.Boolean):
     """true or false."""
 
-    def __init__(self, *, about: str = "", **kwargs: Any) -> None:
-        super().__init__(metadata=_about(about), **kwargs)
-
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> bool:
         if not isinstance(value, bool):
             raise self.refused(value, "true or false")
@@ -177,9 +180,9 @@ class Truth(_Named, fields.Boolean):
 class Text(_Named, fields.String):
     """One line of text without control characters."""
 
-    def __init__(self, longest: int = 100, *, about: str = "", **kwargs: Any) -> None:
-        metadata = _about(about, maxLength=longest, pattern=r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029]*$")
-        super().__init__(metadata=metadata, **kwargs)
+    def __init__(self, longest: int = 100, **kwargs: Any) -> None:
+        printable = r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029]*$"
+        super().__init__(limits={"maxLength": longest, "pattern": printable}, **kwargs)
         self.longest = longest
 
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> str:
@@ -193,8 +196,7 @@ class Text(_Named, fields.String):
 class Id(_Named, fields.String):
     """A name in an address: lower-case letters, digits and hyphens."""
 
-    def __init__(self, *, about: str = "", **kwargs: Any) -> None:
-        super().__init__(metadata=_about(about, pattern=f"^{ID_PATTERN}$"), **kwargs)
+    limits: ClassVar = {"pattern": f"^{ID_PATTERN}$"}
 
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> str:
         if not is_id(value):
@@ -205,8 +207,7 @@ class Id(_Named, fields.String):
 class ReportId(_Named, fields.String):
     """The id of a run, or of another report."""
 
-    def __init__(self, *, about: str = "", **kwargs: Any) -> None:
-        super().__init__(metadata=_about(about, pattern=f"^{REPORT_ID_PATTERN}$"), **kwargs)
+    limits: ClassVar = {"pattern": f"^{REPORT_ID_PATTERN}$"}
 
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> str:
         if not is_report_id(value):
@@ -217,8 +218,8 @@ class ReportId(_Named, fields.String):
 class Word(_Named, fields.String):
     """One of a few words."""
 
-    def __init__(self, words: Collection[str], *, about: str = "", **kwargs: Any) -> None:
-        super().__init__(metadata=_about(about, enum=list(words)), **kwargs)
+    def __init__(self, words: Collection[str], **kwargs: Any) -> None:
+        super().__init__(limits={"enum": list(words)}, **kwargs)
         self.words = tuple(words)
 
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> str:
@@ -230,8 +231,8 @@ class Word(_Named, fields.String):
 class Pattern(_Named, fields.String):
     """Text of one form."""
 
-    def __init__(self, pattern: str, allowed: str, *, about: str = "", **kwargs: Any) -> None:
-        super().__init__(metadata=_about(about, pattern=f"^(?:{pattern})$"), **kwargs)
+    def __init__(self, pattern: str, allowed: str, **kwargs: Any) -> None:
+        super().__init__(limits={"pattern": f"^(?:{pattern})$"}, **kwargs)
         self.form = re.compile(pattern, re.ASCII)
         self.allowed = allowed
 
@@ -243,9 +244,6 @@ class Pattern(_Named, fields.String):
 
 class Day(_Named, fields.Date):
     """A calendar date, YYYY-MM-DD."""
-
-    def __init__(self, *, about: str = "", **kwargs: Any) -> None:
-        super().__init__(metadata=_about(about), **kwargs)
 
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> dt.date:
         try:
@@ -285,8 +283,7 @@ def yearly_day_from(value: object) -> tuple[int, int]:
 class YearlyDay(_Named, fields.String):
     """A day of every year, MM-DD, as month and day."""
 
-    def __init__(self, *, about: str = "", **kwargs: Any) -> None:
-        super().__init__(metadata=_about(about, pattern=r"^\d{2}-\d{2}$"), **kwargs)
+    limits: ClassVar = {"pattern": r"^\d{2}-\d{2}$"}
 
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
         try:
@@ -298,9 +295,7 @@ class YearlyDay(_Named, fields.String):
 class DayOrYearlyDay(_Named, fields.String):
     """A calendar date, or a day of every year as MM-DD; a date, or month and day."""
 
-    def __init__(self, *, about: str = "", **kwargs: Any) -> None:
-        pattern = r"^(\d{4}-)?\d{2}-\d{2}$"
-        super().__init__(metadata=_about(about, pattern=pattern), **kwargs)
+    limits: ClassVar = {"pattern": r"^(\d{4}-)?\d{2}-\d{2}$"}
 
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
         dates = f"a date written as YYYY-MM-DD, from {FIRST_YEAR} to {LAST_YEAR}"
@@ -319,8 +314,7 @@ class DayOrYearlyDay(_Named, fields.String):
 class Instant(_Named, fields.AwareDateTime):
     """A moment with its offset from UTC, as 2026-07-15T05:15:00+02:00."""
 
-    def __init__(self, *, about: str = "", **kwargs: Any) -> None:
-        super().__init__(metadata=_about(about, pattern=INSTANT_PATTERN), **kwargs)
+    limits: ClassVar = {"pattern": INSTANT_PATTERN}
 
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> dt.datetime:
         allowed = f"a moment with offset, as 2026-07-15T05:15:00+02:00, from {FIRST_YEAR} to {LAST_YEAR}"
@@ -338,9 +332,6 @@ class Instant(_Named, fields.AwareDateTime):
 class TimeZone(_Named, fields.String):
     """Name of a time zone in the IANA database."""
 
-    def __init__(self, *, about: str = "", **kwargs: Any) -> None:
-        super().__init__(metadata=_about(about), **kwargs)
-
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> str:
         if not isinstance(value, str) or value not in _time_zones():
             allowed = "the name of a time zone in the IANA database, as Europe/Paris"
@@ -350,16 +341,16 @@ class TimeZone(_Named, fields.String):
         return value
 
 
-@functools.cache
+@functools.cache  # it goes through a folder of 600 files
 def _time_zones() -> frozenset[str]:
     return frozenset(zoneinfo.available_timezones())
 
 
-class Known(_Named, fields.String):
+class CatalogueName(_Named, fields.String):
     """A name that a catalogue holds; `entry` is what looks it up, or raises UnknownName."""
 
-    def __init__(self, kind: str, entry: Callable[[str], object], *, about: str = "", **kwargs: Any) -> None:
-        super().__init__(metadata=_about(about), **kwargs)
+    def __init__(self, kind: str, entry: Callable[[str], object], **kwargs: Any) -> None:
+        super().__init__(**kwargs)
         self.kind = kind
         self.entry = entry
 
@@ -377,7 +368,7 @@ class Known(_Named, fields.String):
 
 
 class Items(_Named, fields.List[Any]):
-    """A JSON list, with a fewest and a most."""
+    """A JSON list, with a fewest and a most; loaded as a tuple."""
 
     def __init__(
         self,
@@ -386,22 +377,21 @@ class Items(_Named, fields.List[Any]):
         most: int = 100,
         *,
         unique: bool = False,
-        about: str = "",
         **kwargs: Any,
     ) -> None:
         limits = {"minItems": fewest or None, "maxItems": most, "uniqueItems": unique or None}
-        super().__init__(inner, metadata=_about(about, **limits), **kwargs)
+        super().__init__(inner, limits=limits, **kwargs)
         self.fewest = fewest
         self.most = most
         self.unique = unique
 
-    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> list[Any]:
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
         if not isinstance(value, list):
             raise self.refused(value, "a list")
         if not self.fewest <= len(value) <= self.most:
             allowed = f"{self.fewest}" if self.fewest == self.most else f"from {self.fewest} to {self.most}"
             raise ValidationError(f"{self.shown_name} has {len(value)} entries; it must have {allowed}.")
-        loaded: list[Any] = super()._deserialize(value, attr, data, **kwargs)
+        loaded = tuple(super()._deserialize(value, attr, data, **kwargs))
         if self.unique:
             for place, entry in enumerate(value):
                 if entry in value[:place]:
@@ -412,18 +402,13 @@ class Items(_Named, fields.List[Any]):
 class Part(_Named, fields.Nested):
     """A JSON object of a known form."""
 
-    def __init__(self, nested: Any, *, about: str = "", **kwargs: Any) -> None:
-        super().__init__(nested, metadata=_about(about), **kwargs)
-
 
 class ById(_Named, fields.Dict):
     """A JSON object whose keys are ids; `most` of them at most."""
 
-    def __init__(
-        self, values: fields.Field[Any], fewest: int = 0, most: int = 200, *, about: str = "", **kwargs: Any
-    ) -> None:
+    def __init__(self, values: fields.Field[Any], fewest: int = 0, most: int = 200, **kwargs: Any) -> None:
         limits = {"minProperties": fewest or None, "maxProperties": most}
-        super().__init__(keys=Id(), values=values, metadata=_about(about, **limits), **kwargs)
+        super().__init__(keys=Id(), values=values, limits=limits, **kwargs)
         self.fewest = fewest
         self.most = most
 

@@ -5,7 +5,8 @@ written once and its bytes are kept.
 """
 
 import datetime as dt
-from typing import Any, Final, Literal, TypedDict
+from dataclasses import dataclass
+from typing import Any, Final, Literal
 
 from api.schemas.base import Schema
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Whole, Word
@@ -25,7 +26,8 @@ from scheduling.plan.plan import (
     ZonePlan,
 )
 from scheduling.probes.status import ProbeStanding
-from scheduling.reasons import Note, Reason
+from scheduling.reasons import Told
+from scheduling.reasons.words import Words
 
 Status = Literal["draft", "final", "over"]
 STATUSES: Final[tuple[Status, ...]] = ("draft", "final", "over")
@@ -35,14 +37,15 @@ RUN_STATES: Final[tuple[RunState, ...]] = (
 )  # fmt: skip
 
 
-class WeatherOrigin(TypedDict):
+@dataclass(frozen=True, slots=True)
+class WeatherOrigin:
     """Where a plan's weather comes from."""
 
     source: str
     retrieved_at: dt.datetime | None
     stale: bool
     basis: str
-    attribution: list[str]
+    attribution: tuple[str, ...] = ()
 
 
 class ReasonSchema(Schema):
@@ -226,6 +229,7 @@ def dump_plan(
     timezone
         That of the garden: every instant is written with its offset. None: with the offset it has.
     """
+    words = Words(plan.date, plan.units)
     return {
         "garden": plan.garden,
         "date": plan.date.isoformat(),
@@ -237,14 +241,14 @@ def dump_plan(
         "volume_l": tidy_litres(plan.volume_l),
         "main_valve": None if plan.main_valve is None else dump_main_valve(plan.main_valve, timezone),
         "weather": _weather(plan.weather, weather, timezone),
-        "zones": [_zone(zone, timezone, status) for zone in plan.zones],
+        "zones": [_zone(zone, timezone, status, words) for zone in plan.zones],
         "state": dump_state(plan.state),
         "outlook": [_outlook(date) for date in plan.outlook],
-        "notes": [_reason(note) for note in plan.notes],
+        "notes": [dump_told(note, words) for note in plan.notes],
     }
 
 
-def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[str, Any]:
+def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status, words: Words) -> dict[str, Any]:
     remaining_l = 0.0 if status == "over" else max(0.0, zone.volume_l - zone.delivered_l)
     body = {
         "zone": zone.zone,
@@ -256,12 +260,12 @@ def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[st
         "remaining_l": tidy_litres(remaining_l),
         "close_by": zone.close_by,
         "runs": [_run(run, timezone) for run in zone.runs],
-        "reasons": [_reason(reason) for reason in zone.reasons],
+        "reasons": [dump_told(reason, words) for reason in zone.reasons],
         "soil_water": _soil_water(zone.soil_water),
         "net_mm": round(zone.net_mm, 1),
         "gross_mm": round(zone.gross_mm, 1),
         "room_mm": round(zone.room_mm, 1),
-        "notes": [_reason(note) for note in zone.notes],
+        "notes": [dump_told(note, words) for note in zone.notes],
     }
     if zone.ledger is not None:
         body["ledger"] = [dump_row(row) for row in zone.ledger]
@@ -269,17 +273,17 @@ def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status) -> dict[st
         body["plants"] = [_plant(plant) for plant in zone.plants]
     if zone.probes:
         body["adjustment_mm"] = round(zone.adjustment_mm, 1) + 0.0
-        body["probes"] = [_probe(probe) for probe in zone.probes]
+        body["probes"] = [_probe(probe, words) for probe in zone.probes]
     return body
 
 
-def _probe(probe: ProbeStanding) -> dict[str, Any]:
+def _probe(probe: ProbeStanding, words: Words) -> dict[str, Any]:
     return {
         "probe": probe.probe,
         "standing": probe.standing,
         "since": probe.since.isoformat(),
         "why": probe.why,
-        "text": probe.text,
+        "text": probe.told.sentence(words),
         "last_reading": probe.last_reading.isoformat(),
         "bias_mm": round(probe.bias_mm, 1) + 0.0,
     }
@@ -327,10 +331,10 @@ def dump_main_valve(valve: MainValve, timezone: dt.tzinfo | None) -> dict[str, A
 
 def _weather(used: WeatherUsed, origin: WeatherOrigin, timezone: dt.tzinfo | None) -> dict[str, Any]:
     return {
-        "source": origin["source"],
-        "retrieved_at": _instant(origin["retrieved_at"], timezone),
-        "stale": origin["stale"],
-        "basis": origin["basis"],
+        "source": origin.source,
+        "retrieved_at": _instant(origin.retrieved_at, timezone),
+        "stale": origin.stale,
+        "basis": origin.basis,
         "sources": dict(used.sources),
         "t_min_c": _tenths(used.t_min_c),
         "t_max_c": _tenths(used.t_max_c),
@@ -342,7 +346,7 @@ def _weather(used: WeatherUsed, origin: WeatherOrigin, timezone: dt.tzinfo | Non
         "rain_trust_share": round(used.rain_trust_share, 2),
         "source_eto_mm": _tenths(used.source_eto_mm),
         "estimated": list(used.estimated),
-        "attribution": list(origin["attribution"]),
+        "attribution": list(origin.attribution),
     }
 
 
@@ -354,8 +358,9 @@ def _outlook(date: OutlookDate) -> dict[str, Any]:
     }
 
 
-def _reason(reason: Reason | Note) -> dict[str, str]:
-    return {"code": reason.code, "text": reason.text}
+def dump_told(told: Told, words: Words) -> dict[str, str]:
+    """Write a reason or a note as JSON has it."""
+    return {"code": told.code, "text": told.sentence(words)}
 
 
 def _instant(instant: dt.datetime | None, timezone: dt.tzinfo | None) -> str | None:

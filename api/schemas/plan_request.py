@@ -7,8 +7,7 @@ from typing import Any, Final
 
 from marshmallow import ValidationError, post_load, validates_schema
 
-from api.errors import InvalidRequest
-from api.schemas.base import Schema, problems_of
+from api.schemas.base import Schema, load
 from api.schemas.deliveries import GivenDeliverySchema
 from api.schemas.fields import Day, Items, Part, nearest
 from api.schemas.garden import GardenSchema
@@ -90,10 +89,7 @@ _REQUEST: Final = PlanRequestSchema()
 
 def load_plan_request(document: object) -> PlanRequest:
     """Read a request for a plan. Raises InvalidRequest with every problem at once."""
-    try:
-        request: PlanRequest = _REQUEST.load(document)  # type: ignore[arg-type]
-    except ValidationError as error:
-        raise InvalidRequest(*problems_of(error)) from None
+    request: PlanRequest = load(_REQUEST, document)
     return request
 
 

@@ -7,9 +7,9 @@ from marshmallow import ValidationError, post_load, validates_schema
 
 from api.schemas.base import Schema
 from api.schemas.fields import (
+    CatalogueName,
     Day,
     Items,
-    Known,
     Number,
     Part,
     Text,
@@ -48,32 +48,30 @@ def at_most_one(document: object, *names: str) -> None:
 class LandscapeCoefficientSchema(Schema):
     """Kc of mixed ornamental plants: species x density x microclimate."""
 
+    makes = LandscapeCoefficient
+
     species = Number(0, 0.9, required=True, about="What the plants need, as a share of ETo.")
     density = Number(0.5, 1.3, about="1 by default.")
     microclimate = Number(0.5, 1.4, about="1 by default.")
 
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> LandscapeCoefficient:
-        return LandscapeCoefficient(**data)
-
 
 class StageDaysSchema(Schema):
     """Days of the four stages of a season, FAO-56 table 11."""
+
+    makes = StageDays
 
     initial = Whole(0, LONGEST_STAGE_D, required=True, about="From planting, or leaves opening; at least 1.")
     development = Whole(0, LONGEST_STAGE_D, required=True, about="Until the ground is covered; at least 1.")
     mid_season = Whole(0, LONGEST_STAGE_D, required=True, about="Until leaves turn yellow; at least 1.")
     late_season = Whole(0, LONGEST_STAGE_D, required=True, about="Until harvest or leaf fall; at least 1.")
 
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> StageDays:
-        return StageDays(**data)
-
 
 class PlantSchema(Schema):
     """One planting; what is left out comes from the catalogue."""
 
-    plant = Known("plant", catalogue.plant, required=True, about="A name from /v1/catalogue/plants.")
+    makes = Planting
+
+    plant = CatalogueName("plant", catalogue.plant, required=True, about="A name from /v1/catalogue/plants.")
     kc = Number(0.05, 2.5, about="One crop coefficient for the whole year.")
     kc_by_month = Items(Number(0, 2.5), 12, 12, about="January to December, as this garden has them.")
     landscape_coefficient = Part(LandscapeCoefficientSchema)
@@ -164,11 +162,6 @@ def _printed(plant: catalogue.Plant, stage: str) -> str:
     return f"FAO-56 table 11 has {least if least == most else f'{least} to {most}'} for {plant.id}."
 
 
-def _planting(data: Mapping[str, Any]) -> Planting:
-    months = data.get("kc_by_month")
-    return Planting(**{**data, "kc_by_month": None if months is None else tuple(months)})
-
-
 class PlantShareSchema(PlantSchema):
     """One of several plantings that have a zone's ground together."""
 
@@ -178,7 +171,7 @@ class PlantShareSchema(PlantSchema):
 class PlantingSchema(PlantSchema):
     """What grows in a zone: a plant, or several with their shares of the ground."""
 
-    plant = Known("plant", catalogue.plant, about="A name from /v1/catalogue/plants; else plants.")
+    plant = CatalogueName("plant", catalogue.plant, about="A name from /v1/catalogue/plants; else plants.")
     plants = Items(
         Part(PlantShareSchema),
         2,
@@ -202,7 +195,7 @@ class PlantingSchema(PlantSchema):
 
     @validates_schema
     def _shares_are_the_whole(self, data: dict[str, Any], **kwargs: Any) -> None:
-        shares = [plant["share"] for plant in data.get("plants", ())]
+        shares = [plant.share for plant in data.get("plants", ())]
         if shares and abs(sum(shares) - 1.0) > SHARES_MAY_BE_OFF:
             raise ValidationError(
                 f"The shares of plants come to {number(round(sum(shares), 4))}; they must come to 1.",
@@ -211,4 +204,4 @@ class PlantingSchema(PlantSchema):
 
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> tuple[Planting, ...]:
-        return tuple(_planting(plant) for plant in data.get("plants", (data,)))
+        return data["plants"] if "plants" in data else (Planting(**data),)

@@ -4,26 +4,23 @@ import datetime as dt
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import Any, Final, Literal
 
 from marshmallow import ValidationError, post_load, validates_schema
 
-from api.errors import InvalidRequest
-from api.schemas.base import Schema, problems_of
+from api.schemas.base import Schema, load
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, Text, Whole, Word, nearest
 from api.schemas.garden import GardenSchema
 from api.schemas.ledger import LedgerRowSchema, dump_row
-from api.schemas.plan import ReasonSchema, WeatherOrigin
+from api.schemas.plan import ReasonSchema, WeatherOrigin, dump_told
 from api.schemas.planting import MOST_PLANTS
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from scheduling.balance.weather import WeatherDay
 from scheduling.garden.description import Garden, WaterSupply
-from scheduling.review.replay import Timer
+from scheduling.reasons.words import Words
+from scheduling.review.replay import Replay, Timer, ZoneReplay
+from scheduling.review.season_account import Account
 from scheduling.review.tariff import costs_of_zones, tariff_of
-
-if TYPE_CHECKING:
-    from scheduling.review.replay import Replay, ZoneReplay
-    from scheduling.review.season_account import Account
 
 Knowledge = Literal["perfect", "none"]
 FORECASTS: Final[tuple[Knowledge, ...]] = ("perfect", "none")
@@ -62,6 +59,8 @@ class PastDaySchema(WeatherDaySchema):
 class TimerSchema(Schema):
     """The same water on the same days, whatever the weather."""
 
+    makes = Timer
+
     every_days = Whole(1, MOST_EVERY_DAYS, about="1 is daily, the default; the first day is watered.")
     volume_l = Number(0.01, 1_000_000, about="At each watering.")
     run_time_s = Number(1, 86_400, about="At each watering, in place of volume_l.")
@@ -75,10 +74,6 @@ class TimerSchema(Schema):
             raise ValidationError("run_time_s says again what volume_l says; give one.", "run_time_s")
         if not given:
             raise ValidationError("The timer gives no water; give it volume_l or run_time_s.")
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Timer:
-        return Timer(**data)
 
 
 class TimersSchema(Schema):
@@ -156,10 +151,7 @@ _REQUEST: Final = ReplayRequestSchema()
 
 def load_replay_request(document: object) -> ReplayRequest:
     """Read a request for a replay. Raises InvalidRequest with every problem at once."""
-    try:
-        request: ReplayRequest = _REQUEST.load(document)  # type: ignore[arg-type]
-    except ValidationError as error:
-        raise InvalidRequest(*problems_of(error)) from None
+    request: ReplayRequest = load(_REQUEST, document)
     return request
 
 
@@ -209,6 +201,11 @@ class AccountSchema(Schema):
     excess = Number(
         -1, required=True, allow_none=True, about="irrigation / least - 1; null where the least is nothing."
     )
+
+
+_ACCOUNT: Final = AccountSchema()
+DIGITS: Final = {"ks_min": 3, "adequacy": 4}
+"""Of an account's shares; depths, litres and money have 2."""
 
 
 class PlantReplaySchema(AccountSchema):
@@ -272,15 +269,16 @@ class ReplaySchema(Schema):
     )
 
 
-def dump_replay(season: "Replay", request: ReplayRequest, weather: WeatherOrigin) -> dict[str, Any]:
+def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) -> dict[str, Any]:
     """Write a season as JSON has it: depths to 0.01 mm, litres to 0.01 l, money to 0.01."""
     garden = request.garden
+    words = Words(units=garden.units)
     supply = garden.water_supply
-    retrieved_at = weather["retrieved_at"]
+    retrieved_at = weather.retrieved_at
     names = {zone.id: zone.name or zone.id for zone in garden.zones}
     costs, timer_costs = _costs(season, supply)
     zones = [
-        _zone(zone, names[zone.zone], costs.get(zone.zone), timer_costs.get(zone.zone))
+        _zone(zone, words, names[zone.zone], costs.get(zone.zone), timer_costs.get(zone.zone))
         for zone in season.zones
     ]
     planned_l = sum(zone.planned.volume_l for zone in season.zones)
@@ -294,9 +292,9 @@ def dump_replay(season: "Replay", request: ReplayRequest, weather: WeatherOrigin
         "days": (season.last - season.first).days + 1,
         "forecast": request.forecast,
         "weather": {
-            "source": weather["source"],
+            "source": weather.source,
             "retrieved_at": None if retrieved_at is None else retrieved_at.isoformat(timespec="seconds"),
-            "attribution": list(weather["attribution"]),
+            "attribution": list(weather.attribution),
             "estimated": dict(season.estimated),
         },
         "zones": zones,
@@ -308,7 +306,7 @@ def dump_replay(season: "Replay", request: ReplayRequest, weather: WeatherOrigin
     }
 
 
-def _costs(season: "Replay", supply: WaterSupply) -> tuple[dict[str, float], dict[str, float]]:
+def _costs(season: Replay, supply: WaterSupply) -> tuple[dict[str, float], dict[str, float]]:
     """What each zone's water costs by the plans, and by the timers; empty without a price."""
     tariff = tariff_of(supply)
     if tariff is None:
@@ -324,7 +322,9 @@ def _costs(season: "Replay", supply: WaterSupply) -> tuple[dict[str, float], dic
     return planned, timed
 
 
-def _zone(zone: "ZoneReplay", name: str, cost: float | None, timer_cost: float | None) -> dict[str, Any]:
+def _zone(
+    zone: ZoneReplay, words: Words, name: str, cost: float | None, timer_cost: float | None
+) -> dict[str, Any]:
     timer = zone.timer
     less_cost = None if cost is None or timer_cost is None else cost - timer_cost
     body = {
@@ -337,7 +337,7 @@ def _zone(zone: "ZoneReplay", name: str, cost: float | None, timer_cost: float |
         "difference": (
             None if timer is None else _difference(zone.planned.volume_l - timer.volume_l, less_cost)
         ),
-        "notes": [{"code": note.code, "text": note.text} for note in zone.notes],
+        "notes": [dump_told(note, words) for note in zone.notes],
     }
     if zone.ledger:
         body["ledger"] = [dump_row(row) for row in zone.ledger]
@@ -354,31 +354,14 @@ def _zone(zone: "ZoneReplay", name: str, cost: float | None, timer_cost: float |
     return body
 
 
-def _account(account: "Account", least_mm: float, cost: float | None) -> dict[str, Any]:
+def _account(account: Account, least_mm: float, cost: float | None) -> dict[str, Any]:
     excess = account.excess_over(least_mm)
-    return {
-        "rain_mm": _hundredths(account.rain_mm),
-        "runoff_mm": _hundredths(account.runoff_mm),
-        "infiltrated_rain_mm": _hundredths(account.infiltrated_rain_mm),
-        "irrigation_mm": _hundredths(account.irrigation_mm),
-        "irrigation_gross_mm": _hundredths(account.irrigation_gross_mm),
-        "volume_l": _hundredths(account.volume_l),
-        "cost": _money(cost),
-        "runs": account.runs,
-        "etc_mm": _hundredths(account.etc_mm),
-        "etc_adj_mm": _hundredths(account.etc_adj_mm),
-        "fallow_et_mm": _hundredths(account.fallow_et_mm),
-        "stress_mm": _hundredths(account.stress_mm),
-        "stress_days": account.stress_days,
-        "days_below_ks_90": account.days_below_ks_90,
-        "ks_min": round(account.ks_min, 3),
-        "drainage_mm": _hundredths(account.drainage_mm),
-        "opening_depletion_mm": _hundredths(account.opening_depletion_mm),
-        "adjustment_mm": _hundredths(account.adjustment_mm),
-        "closing_depletion_mm": _hundredths(account.closing_depletion_mm),
-        "adequacy": round(account.adequacy, 4),
-        "excess": None if excess is None else round(excess, 4) + 0.0,
-    }
+    body = {"cost": _money(cost), "excess": None if excess is None else round(excess, 4) + 0.0}
+    for name, field in _ACCOUNT.fields.items():
+        if name not in body:
+            value = getattr(account, name)
+            body[name] = value if isinstance(field, Whole) else round(value, DIGITS.get(name, 2)) + 0.0
+    return {name: body[name] for name in _ACCOUNT.fields}
 
 
 def _difference(volume_l: float, cost: float | None) -> dict[str, Any]:

@@ -18,6 +18,8 @@ OPENING_ALLOWED: Final = '"HH:MM", "sunrise" or "sunset"'
 class SpanSchema(Schema):
     """One span of watering hours; it may cross midnight."""
 
+    makes = HoursSpan
+
     opens = Pattern(OPENING, OPENING_ALLOWED, required=True, data_key="from")
     closes = Pattern(OPENING, OPENING_ALLOWED, required=True, data_key="to")
 
@@ -28,10 +30,6 @@ class SpanSchema(Schema):
                 f'to is "{data["closes"]}", as is from; a span must have a length.',
                 "to",
             )
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> HoursSpan:
-        return HoursSpan(**data)
 
 
 class ZonePauseSchema(Schema):
@@ -54,14 +52,8 @@ class ZonePauseSchema(Schema):
 
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> Pause | YearlyPause:
-        zones = data.get("zones")
         made = YearlyPause if isinstance(data["first"], tuple) else Pause
-        return made(
-            data["first"],
-            data["last"],
-            None if zones is None else tuple(zones),
-            data.get("because", ""),
-        )
+        return made(data["first"], data["last"], data.get("zones"), data.get("because", ""))
 
 
 class PauseSchema(ZonePauseSchema):
@@ -72,6 +64,8 @@ class PauseSchema(ZonePauseSchema):
 
 class ZoneRulesSchema(Schema):
     """What is different for one zone."""
+
+    makes = Rules
 
     frost_limit_c = Number(-10, 20, about="Below this forecast minimum no water flows; 5 by default.")
     rain_day_mm = Number(0.1, 100, about="Counted rain that makes a rain day; 4 by default.")
@@ -88,13 +82,6 @@ class ZoneRulesSchema(Schema):
     odd_even = Word(("odd", "even"), about="Days of the month on which watering is allowed.")
     pauses = Items(Part(ZonePauseSchema), 0, 100)
     exempt = Items(Word(EXEMPTIONS), 0, len(EXEMPTIONS), unique=True, about="Rules that do not hold here.")
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Rules:
-        values: dict[str, Any] = {
-            name: tuple(value) if isinstance(value, list) else value for name, value in data.items()
-        }
-        return Rules(**values)
 
 
 class GardenRulesSchema(ZoneRulesSchema):

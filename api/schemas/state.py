@@ -43,14 +43,7 @@ class StateSchema(Schema):
 
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> Opening:
-        return Opening(
-            date=data["date"],
-            depletion_mm={zone: state["depletion_mm"] for zone, state in data["zones"].items()},
-            turns_without=_by_zone(data["zones"], "turns_without"),
-            turns_after=_by_zone(data["zones"], "turns_after"),
-            stands=_stands(data["zones"]),
-            assumed=_assumed(data["zones"]),
-        )
+        return _opening(data["date"], data["zones"])
 
 
 def _by_zone(states: Mapping[str, Mapping[str, int]], name: str) -> dict[str, int]:
@@ -59,20 +52,18 @@ def _by_zone(states: Mapping[str, Mapping[str, int]], name: str) -> dict[str, in
 
 def state_as_written(document: Mapping[str, Any]) -> Opening:
     """Read a state that `dump_state` wrote and the store kept: it was checked when it was made."""
-    zones: Mapping[str, Any] = document["zones"]
+    return _opening(dt.date.fromisoformat(document["date"]), document["zones"])
+
+
+def _opening(date: dt.date, zones: Mapping[str, Mapping[str, Any]]) -> Opening:
     return Opening(
-        dt.date.fromisoformat(document["date"]),
-        {zone: state["depletion_mm"] for zone, state in zones.items()},
-        _by_zone(zones, "turns_without"),
-        _by_zone(zones, "turns_after"),
-        _stands(zones),
-        _assumed(zones),
+        date=date,
+        depletion_mm={zone: state["depletion_mm"] for zone, state in zones.items()},
+        turns_without=_by_zone(zones, "turns_without"),
+        turns_after=_by_zone(zones, "turns_after"),
+        stands=_stands(zones),
+        assumed=frozenset(zone for zone, state in zones.items() if state.get("assumed", False)),
     )
-
-
-def _assumed(zones: Mapping[str, Mapping[str, Any]]) -> frozenset[str]:
-    """Zones that say of themselves that a guess is at their bottom."""
-    return frozenset(zone for zone, state in zones.items() if state.get("assumed", False))
 
 
 def _stands(zones: Mapping[str, Mapping[str, Any]]) -> dict[str, tuple[StandState, ...]]:

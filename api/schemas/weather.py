@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import Any, Final
 
-from marshmallow import ValidationError, post_load, validates_schema
+from marshmallow import ValidationError, validates_schema
 
 from api.schemas.base import Schema
 from api.schemas.fields import Day, Number, number
@@ -19,6 +19,8 @@ PAIRS: Final = (("t_min_c", "t_max_c"), ("t_dew_c", "t_max_c"), ("rh_min_pct", "
 
 class WeatherDaySchema(Schema):
     """One local calendar day; what is left out is estimated where FAO-56 has an estimate, and named."""
+
+    makes = WeatherDay
 
     date = Day(required=True)
     t_min_c = Number(-60, 60)
@@ -45,10 +47,6 @@ class WeatherDaySchema(Schema):
         }
         if wrong:
             raise ValidationError(wrong)
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> WeatherDay:
-        return WeatherDay(**data)
 
 
 def twice_given(days: Sequence[object]) -> dict[int, Any]:

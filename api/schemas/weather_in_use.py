@@ -2,17 +2,15 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from api.schemas.base import Schema
 from api.schemas.fields import Day, Id, Instant, Items, Number, Part, Text, Truth, Whole, Word
 from api.schemas.plan import WeatherOrigin
 from api.weather.series.forecast_verification import Trust
 from api.weather.series.own_weather import QUANTITY_OF
+from scheduling.balance.evapotranspiration import Demand
 from scheduling.balance.weather import Origin, WeatherDay
-
-if TYPE_CHECKING:
-    from scheduling.balance.evapotranspiration import Demand
 
 VALUES: Final = (
     "t_min_c", "t_max_c", "t_dew_c", "rh_min_pct", "rh_max_pct", "rh_mean_pct", "wind_m_s", "wind_height_m",
@@ -65,7 +63,12 @@ class WeatherInUseSchema(Schema):
         0, required=True, about="Taken off rain_mm: the day before has it already from another source."
     )
     rain_trust_share = Number(0.5, 1, required=True, about="Part of promised rain to rely on, see trust.")
-    eto_mm = Number(0, required=True, allow_none=True, about="Reference evapotranspiration.")
+    eto_mm = Number(
+        0,
+        required=True,
+        allow_none=True,
+        about="Reference evapotranspiration, with the margin that tomorrow's plan adds to an old forecast.",
+    )
     source_eto_mm = Number(required=True, allow_none=True, about="As the source reckons it itself.")
     estimated = Items(Text(), 0, 20, required=True, about="What eto_mm was estimated without.")
     hours_assumed = Whole(
@@ -120,21 +123,21 @@ def dump_weather(
     elevation_m: float | None,
     trust: Iterable[Trust],
     days: Iterable[WeatherDay],
-    demands: "Mapping[dt.date, Demand]",
+    demands: Mapping[dt.date, Demand],
     timezone: dt.tzinfo,
 ) -> dict[str, Any]:
     """Write days in use as JSON has them; `demands` are those of the days of which one is known."""
     return {
         "garden": garden_id,
         "sources": list(sources),
-        "source": origin["source"],
-        "retrieved_at": _instant(origin["retrieved_at"], timezone),
-        "stale": origin["stale"],
-        "basis": origin["basis"],
+        "source": origin.source,
+        "retrieved_at": _instant(origin.retrieved_at, timezone),
+        "stale": origin.stale,
+        "basis": origin.basis,
         "elevation_m": elevation_m,
         "trust": [_trust(told) for told in trust],
         "days": [_day(day, demands.get(day.date), timezone) for day in days],
-        "attribution": list(origin["attribution"]),
+        "attribution": list(origin.attribution),
     }
 
 
@@ -149,7 +152,7 @@ def _trust(told: Trust) -> dict[str, Any]:
     }
 
 
-def _day(day: WeatherDay, demand: "Demand | None", timezone: dt.tzinfo) -> dict[str, Any]:
+def _day(day: WeatherDay, demand: Demand | None, timezone: dt.tzinfo) -> dict[str, Any]:
     return {
         "date": day.date.isoformat(),
         "origin": day.origin.value,

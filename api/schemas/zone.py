@@ -6,9 +6,9 @@ from marshmallow import ValidationError, post_load, validates_schema
 
 from api.schemas.base import Schema
 from api.schemas.fields import (
+    CatalogueName,
     Day,
     Items,
-    Known,
     Number,
     Part,
     Text,
@@ -30,8 +30,10 @@ GREATEST_RATE_MM_H: Final = 3000.0
 class ContainerSchema(Schema):
     """A pot, trough or planter."""
 
+    makes = Container
+
     volume_l = Number(0.1, 100_000, required=True, about="Litres of substrate.")
-    substrate = Known("substrate", catalogue.substrate, about="A name from /v1/catalogue/substrates.")
+    substrate = CatalogueName("substrate", catalogue.substrate, about="A name from /v1/catalogue/substrates.")
     capacity_share = Number(0.05, 0.95, about="Water held after draining, as a share of the volume.")
     unavailable_share = Number(0, 0.8, about="Water that roots cannot draw, as a share of the volume.")
     surface_m2 = Number(0.001, 10_000, about="What catches rain; the zone's area by default.")
@@ -46,15 +48,13 @@ class ContainerSchema(Schema):
                 "capacity_share",
             )
 
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Container:
-        return Container(**data)
-
 
 class SoilSchema(Schema):
     """What the plants stand in, said in one way."""
 
-    texture = Known(
+    makes = Soil
+
+    texture = CatalogueName(
         "soil",
         catalogue.soil,
         about="A name from /v1/catalogue/soils; beside own water points it says how fast water goes in.",
@@ -112,10 +112,6 @@ class SoilSchema(Schema):
                 "clay_pct",
             )
 
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Soil:
-        return Soil(**data)
-
 
 def _grain_sizes(grains: list[str]) -> tuple[tuple[str, list[str]], ...]:
     return ("sand_pct", grains), ("clay_pct", grains)
@@ -124,18 +120,20 @@ def _grain_sizes(grains: list[str]) -> tuple[tuple[str, list[str]], ...]:
 class EmittersSchema(Schema):
     """Drip points of one kind."""
 
+    makes = Emitters
+
     count = Whole(1, 100_000, required=True)
     flow_l_h = Number(0.1, 500, required=True, about="Of one emitter.")
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Emitters:
-        return Emitters(**data)
 
 
 class WateringSchema(Schema):
     """How water arrives."""
 
-    method = Known("method", catalogue.method, required=True, about="A name from /v1/catalogue/methods.")
+    makes = Watering
+
+    method = CatalogueName(
+        "method", catalogue.method, required=True, about="A name from /v1/catalogue/methods."
+    )
     flow_l_min = Number(0.01, 500, about="Through the zone's valve.")
     rate_mm_h = Number(0.1, 500, about="What falls on the zone.")
     emitters = Part(EmittersSchema)
@@ -171,33 +169,24 @@ class WateringSchema(Schema):
     def _says_losses_once(self, data: Any, original_data: object, **kwargs: Any) -> None:
         at_most_one(original_data, "efficiency", "distribution_uniformity", "catch_can_mm")
 
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Watering:
-        cans = data.pop("catch_can_mm", None)
-        return Watering(**data, catch_can_mm=None if cans is None else tuple(cans))
-
 
 class SiteSchema(Schema):
     """Where a zone lies."""
 
+    makes = Site
+
     slope_pct = Number(0, 100, about="The steeper, the shorter the runs; 0 by default.")
     rain_share = Number(0, 1, about="Share of the rain that reaches the zone; 0 under a roof, 1 by default.")
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Site:
-        return Site(**data)
 
 
 class ValveSchema(Schema):
     """What the zone's valve can do by itself."""
 
+    makes = Valve
+
     meter = Truth(about="Whether it measures its flow and closes at a volume; true by default.")
     max_open_s = Whole(60, 86_400, about="Longest opening that it allows.")
     min_flow_l_min = Number(0, 500, about="Below this its meter does not count.")
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Valve:
-        return Valve(**data)
 
 
 class ZoneSchema(Schema):

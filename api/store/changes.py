@@ -8,8 +8,8 @@ from typing import Any, Final
 import orjson
 from sqlalchemy import Connection, Select, delete, update
 
+from api.errors import GardenGone, StoreUnavailable
 from api.store import queries as selects
-from api.store.errors import GardenGone, StoreUnavailable
 from api.store.measured import ChangesMeasured
 from api.store.rows import JsonObject, StoredDelivery, StoredFinal, StoredGarden, strong_etag
 from api.store.tables import (

@@ -25,7 +25,7 @@ def instant_as_text(instant: dt.datetime) -> str:
     return in_utc.isoformat("T", "microseconds")
 
 
-class Instant(TypeDecorator[dt.datetime]):
+class UtcInstant(TypeDecorator[dt.datetime]):
     """A moment, read back in UTC; TIMESTAMP WITH TIME ZONE, or text where there is no such type."""
 
     impl = Text

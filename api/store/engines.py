@@ -17,14 +17,15 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, OperationalError
 from sqlalchemy.exc import TimeoutError as NoConnectionLeft
 
-from api.store.errors import StoreUnavailable
+from api.errors import StoreUnavailable
 
 LONGEST_WAIT_S: Final = 10
 """How long a writer waits for another one, and a new connection for the server."""
 
-AT_ONCE: Final = 8
-"""Connections to PostgreSQL at most that a process has of each of three kinds: asking, keeping answers,
-and changing. A server takes 100 unless it is told otherwise: four processes have 96, however many threads."""
+AT_ONCE: Final = 12
+"""Connections to PostgreSQL at most that a process has of each of two kinds: reading, with the keeping of
+answers, and changing. A server takes 100 unless it is set otherwise: four processes have 96, however many
+threads."""
 
 SQLITE_DRIVERS: Final = frozenset({"sqlite", "sqlite+pysqlite"})
 POSTGRESQL_DRIVERS: Final = frozenset({"postgresql", "postgres", "postgresql+psycopg"})
@@ -87,6 +88,8 @@ def reporting_unavailable(url: URL) -> Iterator[None]:
         raise _unavailable(url, error) from error
     except NoConnectionLeft as error:
         raise unavailable(url, error) from error
+    except sqlite3.DatabaseError as error:  # of what sets up a new connection
+        raise unavailable(url, error) from error
     except DatabaseError as error:
         if type(error) is DatabaseError:  # not its children: "file is not a database"
             raise _unavailable(url, error) from error
@@ -142,7 +145,8 @@ def writing_engine(url: URL) -> Engine:
 def _engine(url: URL, **options: Any) -> Engine:
     """Make an engine; this opens no connection yet."""
     if url.drivername.startswith("sqlite"):
-        return create_engine(url, connect_args={"timeout": LONGEST_WAIT_S}, pool_size=10, **options)
+        # 0: as many as there are threads.
+        return create_engine(url, connect_args={"timeout": LONGEST_WAIT_S}, pool_size=0, **options)
     try:
         engine = create_engine(
             url,

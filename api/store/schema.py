@@ -15,7 +15,7 @@ from sqlalchemy import (
     text,
 )
 
-from api.store.errors import StoreUnavailable
+from api.errors import StoreUnavailable
 from api.store.tables import METADATA
 
 HEAD: Final = "0004"

@@ -52,8 +52,7 @@ class Store(AsksMeasured):
         self._writing = writing
         self._turn = threading.Lock() if writing.dialect.name == "sqlite" else None
         self._replace_answer: Insert | None = None
-        self._reader = Reader(reading)
-        self.ask = self._reader.ask
+        self.ask = Reader(reading).ask
         """All rows of one of the questions in `selects`."""
         self.release = release
         """What answers are stamped with: those of another release do not count."""
@@ -89,7 +88,6 @@ class Store(AsksMeasured):
 
     def close(self) -> None:
         """Close every connection."""
-        self._reader.close()
         self._reading.dispose()
         self._writing.dispose()
 

@@ -16,7 +16,7 @@ from sqlalchemy import (
     Text,
 )
 
-from api.store.columns import Instant, Json
+from api.store.columns import Json, UtcInstant
 
 METADATA = MetaData(
     naming_convention={
@@ -43,7 +43,7 @@ GARDENS = Table(
     # No foreign key: a garden is stored before its weather is first fetched.
     Column("place_key", IDENTIFIER, nullable=False, index=True),
     Column("etag", Text, nullable=False),
-    Column("created_at", Instant, nullable=False),
+    Column("created_at", UtcInstant, nullable=False),
     Column("document", Json, nullable=False),
 )
 
@@ -73,7 +73,7 @@ MOISTURE_READINGS = Table(
     _of_a_garden(),
     Column("zone", IDENTIFIER, primary_key=True),
     Column("id", IDENTIFIER, primary_key=True),
-    Column("measured_at", Instant, nullable=False),
+    Column("measured_at", UtcInstant, nullable=False),
     # Null by day: only those of the hours before sunrise make a morning's value.
     Column("night", Date),
     Column("body", Json, nullable=False),
@@ -96,7 +96,7 @@ VALVES = Table(
     METADATA,
     _of_a_garden(),
     Column("zone", IDENTIFIER, primary_key=True),
-    Column("told_at", Instant, nullable=False),
+    Column("told_at", UtcInstant, nullable=False),
     Column("body", Json, nullable=False),
 )
 
@@ -105,7 +105,7 @@ FINALS = Table(
     METADATA,
     _of_a_garden(),
     Column("date", Date, primary_key=True),
-    Column("made_at", Instant, nullable=False),
+    Column("made_at", UtcInstant, nullable=False),
     Column("body", Json, nullable=False),
 )
 
@@ -126,7 +126,7 @@ ANSWERS = Table(
     # Null where the weather has no part in the answer.
     Column("place_version", BigInteger),
     Column("release", Text, nullable=False),
-    Column("fresh_until", Instant, nullable=False),
+    Column("fresh_until", UtcInstant, nullable=False),
     Column("etag", Text, nullable=False),
     Column("body", LargeBinary, nullable=False),
 )
@@ -136,7 +136,7 @@ PLACES = Table(
     METADATA,
     Column("key", IDENTIFIER, primary_key=True),
     Column("version", BigInteger, nullable=False),
-    Column("retrieved_at", Instant, nullable=False),
+    Column("retrieved_at", UtcInstant, nullable=False),
     Column("source", Text, nullable=False),
     Column("answer", Json, nullable=False),
 )
@@ -148,7 +148,7 @@ WEATHER_DAYS = Table(
     Column("date", Date, primary_key=True),
     Column("origin", Text, nullable=False),
     Column("source", Text, nullable=False),
-    Column("retrieved_at", Instant),
+    Column("retrieved_at", UtcInstant),
     Column("body", Json, nullable=False),
 )
 
@@ -157,7 +157,7 @@ RAIN_PROMISES = Table(
     METADATA,
     Column("place_key", IDENTIFIER, ForeignKey("places.key", ondelete="CASCADE"), primary_key=True),
     Column("date", Date, primary_key=True),
-    Column("made_at", Instant, nullable=False),
+    Column("made_at", UtcInstant, nullable=False),
     Column("body", Json, nullable=False),
 )
 
@@ -166,5 +166,5 @@ HOLDS = Table(
     METADATA,
     Column("key", IDENTIFIER, primary_key=True),
     Column("holder", Text, nullable=False),
-    Column("until", Instant, nullable=False),
+    Column("until", UtcInstant, nullable=False),
 )

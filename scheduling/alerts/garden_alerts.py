@@ -9,16 +9,16 @@ from scheduling.decision.need import LEAST_KS
 from scheduling.garden.description import Allowance
 from scheduling.plan.plan import ZonePlan
 from scheduling.probes.status import ProbeStanding
-from scheduling.reasons import (
-    ALLOWANCE_NEARLY_SPENT,
-    ALLOWANCE_SPENT,
-    CANNOT_KEEP_ALIVE,
-    FORECAST_OLD,
-    FROST_AHEAD,
-    HOURS_FULL,
-    PROBE_DOUBTFUL,
-    Alert,
+from scheduling.reasons import ALLOWANCE_SPENT, HOURS_FULL, Alert
+from scheduling.reasons.alerts import (
+    AllowanceNearlySpent,
+    CannotKeepAlive,
+    ForecastOld,
+    FrostAhead,
+    NeverAnswered,
 )
+from scheduling.reasons.notes import CannotLast, LeftDry, NoChanceAhead
+from scheduling.reasons.probe_notes import ProbeDoubtful, ProbeNotFollowed
 from scheduling.review.usage import ONE_DAY, By, span_of
 
 FREEZES_BELOW_C: Final = 2.0
@@ -30,12 +30,9 @@ NEARLY_SPENT: Final = 0.9
 """Our choice, no source."""
 DAYS_OF_WANT: Final = 7
 """A day of want so long ago is over, unless another one came between."""
-STARVES: Final[Mapping[str, str]] = {
-    HOURS_FULL: "the watering hours are too short for all",
-    ALLOWANCE_SPENT: "the allowance does not suffice for all",
-}
+STARVES: Final = frozenset({HOURS_FULL, ALLOWANCE_SPENT})
 """Reasons of a plan that leave a zone without, whatever it wants."""
-TELLS_OF_WANT: Final = ("left-dry", "no-chance-ahead", "cannot-last")
+TELLS_OF_WANT: Final = (LeftDry, NoChanceAhead, CannotLast)
 """Notes of a plan, the gravest first."""
 
 
@@ -46,7 +43,7 @@ class ColdHour(NamedTuple):
     lowest_c: float
 
 
-def forecast_old(source: str, retrieved_at: dt.datetime, old_after: dt.timedelta, plans_go_on: bool) -> Alert:
+def forecast_old(retrieved_at: dt.datetime, old_after: dt.timedelta, plans_go_on: bool) -> Alert:
     """That no source has answered for long; ended by the next answer.
 
     Parameters
@@ -56,15 +53,12 @@ def forecast_old(source: str, retrieved_at: dt.datetime, old_after: dt.timedelta
     plans_go_on
         Whether there are plans all the same.
     """
-    end = "plans go by what it said" if plans_go_on else "there are no plans"
-    text = f"The newest weather, of {source}, is from {retrieved_at:%Y-%m-%d %H:%M}; {end}."
-    return Alert(FORECAST_OLD, None, retrieved_at + old_after, text)
+    return Alert(None, retrieved_at + old_after, ForecastOld(retrieved_at, plans_go_on))
 
 
 def never_answered(sources: Sequence[str], stored_at: dt.datetime) -> Alert:
     """That no source has ever answered for a garden, since it was stored; ended by the first answer."""
-    text = f"No weather has come yet from {' or '.join(sources)}; there are no plans."
-    return Alert(FORECAST_OLD, None, stored_at, text)
+    return Alert(None, stored_at, NeverAnswered(tuple(sources)))
 
 
 def frost_ahead(
@@ -92,13 +86,7 @@ def frost_ahead(
     while lows_c.get(since - ONE_DAY, least_c) < least_c and since - ONE_DAY not in drained:
         since -= ONE_DAY
     coldest = min(cold, key=lambda hour: hour.lowest_c)
-    return Alert(
-        FROST_AHEAD,
-        None,
-        since,
-        f"{coldest.lowest_c:.1f} °C are forecast for {coldest.start:%Y-%m-%d %H:%M}, the coldest of the next "
-        f"{FROST_DAYS_AHEAD} days; on the ground it can be some degrees colder.",
-    )
+    return Alert(None, since, FrostAhead(coldest.lowest_c, coldest.start))
 
 
 def allowance_nearly_spent(
@@ -120,11 +108,11 @@ def allowance_nearly_spent(
             if since is None and used_l >= NEARLY_SPENT * allowed_l:
                 since = day
         if since is not None:
-            left_l = max(0.0, allowed_l - used_l)
-            spent = f"{used_l:.0f} of the {allowed_l:.0f} l of this {by} are spent"
-            text = f"{spent}; {left_l:.0f} l are left until {span.last}."
-            raised.append((left_l, Alert(ALLOWANCE_NEARLY_SPENT, None, since, text)))
-    return min(raised, key=lambda one: one[0])[1] if raised else None
+            raised.append((since, AllowanceNearlySpent(used_l, allowed_l, by, span.last)))
+    if not raised:
+        return None
+    since, tightest = min(raised, key=lambda one: one[1].left_l)
+    return Alert(None, since, tightest)
 
 
 def cannot_keep_alive(plan: ZonePlan, ledgers: Sequence[Sequence[LedgerRow]]) -> Alert | None:
@@ -139,11 +127,9 @@ def cannot_keep_alive(plan: ZonePlan, ledgers: Sequence[Sequence[LedgerRow]]) ->
     ledgers
         The days before, of each planting.
     """
-    notes = {note.code: note.text for note in plan.notes}
-    why = next((notes[code] for code in TELLS_OF_WANT if code in notes), None)
-    starved = next((STARVES[reason.code] for reason in plan.reasons if reason.code in STARVES), None)
-    if starved is not None:
-        why = f"It gets less than it wants: {starved}."
+    told = [note for kind in TELLS_OF_WANT for note in plan.notes if isinstance(note, kind)]
+    starved = [reason for reason in plan.reasons if reason.code in STARVES]
+    why = next(iter((*starved, *told)), None)
     if why is None or not ledgers or not ledgers[0]:
         return None
     want = sorted({row.date for rows in ledgers for row in rows if row.ks < LEAST_KS})
@@ -156,18 +142,13 @@ def cannot_keep_alive(plan: ZonePlan, ledgers: Sequence[Sequence[LedgerRow]]) ->
             break
         since = date
     least = min(row.ks for rows in ledgers for row in rows if row.date >= since)
-    return Alert(
-        CANNOT_KEEP_ALIVE,
-        plan.zone,
-        since,
-        f"Its plants were left with {least:.0%} of what they want, and the next plan cannot mend it. {why}",
-    )
+    return Alert(plan.zone, since, CannotKeepAlive(least, why))
 
 
 def probes_doubtful(probes: Iterable[ProbeStanding]) -> list[Alert]:
     """Soil probes that the ledger does not follow; ended when it does again."""
     return [
-        Alert(PROBE_DOUBTFUL, probe.zone, probe.since, f"Probe {probe.probe}: {probe.text}")
-        for probe in probes
-        if probe.standing == "doubtful"
+        Alert(probe.zone, probe.since, ProbeDoubtful(probe.probe, probe.told))
+        for probe in sorted(probes, key=lambda probe: probe.probe)
+        if isinstance(probe.told, ProbeNotFollowed)
     ]

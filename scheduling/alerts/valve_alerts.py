@@ -6,14 +6,9 @@ from typing import Final, NamedTuple
 
 from scheduling.garden.description import Zone
 from scheduling.garden.reports import Metered
-from scheduling.reasons import (
-    BATTERY_LOW,
-    FLOW_HAS_DRIFTED,
-    NO_REPORTS,
-    UNDER_DELIVERED,
-    VALVE_NOT_SHUT,
-    Alert,
-)
+from scheduling.reasons import Alert
+from scheduling.reasons.alerts import BatteryLow, NoReports, OpenByItsWord, UnderDelivered, ValveNotShut
+from scheduling.reasons.notes import FlowBeyondBelief, FlowHasDrifted
 from scheduling.zone.metering import drift_note, learned_flow
 
 RUNNING: Final = "running"
@@ -90,14 +85,9 @@ def _past_their_limit(
         is_shut = valve is not None and valve.state == "shut" and valve.told_at > run.begun_at
         if now < run.shut_by or is_shut or _has_ended_since(run.begun_at, run.zone, runs):
             continue
-        what = "was announced" if run.state == RUNNING else "began, contact was lost,"
-        yield Alert(
-            VALVE_NOT_SHUT,
-            run.zone,
-            run.shut_by,
-            f"The run of {run.planned_l:g} l planned for {run.date} {what} at {_clock(run.begun_at)} and "
-            f"had to be over by {_clock(run.shut_by)}; nobody has said that the valve is shut.",
-        )
+        lost = run.state == LOST_CONTACT
+        about = ValveNotShut(run.begun_at, run.shut_by, contact_was_lost=lost)
+        yield Alert(run.zone, run.shut_by, about)
 
 
 def _open_by_their_word(
@@ -116,12 +106,7 @@ def _open_by_their_word(
         if ends is not None and now < ends:
             continue
         since = valve.told_at if ends is None else ends
-        yield Alert(
-            VALVE_NOT_SHUT,
-            valve.zone,
-            since,
-            f"The valve was said to be open at {_clock(valve.told_at)}, and no run of a plan is under way.",
-        )
+        yield Alert(valve.zone, since, OpenByItsWord(valve.told_at))
 
 
 def _is_meant_to_run(run: RunTold) -> dt.datetime | None:
@@ -150,24 +135,23 @@ def _has_ended_since(
 def battery_low(valves: Iterable[ValveTold]) -> list[Alert]:
     """Valves whose battery is nearly empty; ended by a fuller one."""
     return [
-        Alert(
-            BATTERY_LOW,
-            valve.zone,
-            valve.told_at,
-            f"The valve's battery has {valve.battery_share:.0%} left; below {LOW_BATTERY_SHARE:.0%} it may "
-            "fail.",
-        )
+        Alert(valve.zone, valve.told_at, BatteryLow(valve.battery_share, LOW_BATTERY_SHARE))
         for valve in valves
         if valve.battery_share is not None and valve.battery_share < LOW_BATTERY_SHARE
     ]
 
 
-def flow_has_drifted(zone: Zone, text: str, runs: Sequence[Metered], declared_l_min: float | None) -> Alert:
+def flow_has_drifted(
+    zone: Zone,
+    drift: FlowHasDrifted | FlowBeyondBelief,
+    runs: Sequence[Metered],
+    declared_l_min: float | None,
+) -> Alert:
     """A zone whose meter tells another flow than it did, or than its owner says.
 
     Parameters
     ----------
-    text
+    drift
         As the plan tells it.
     runs
         Metered runs of the zone, in the order in which they flowed; it has been so since the first
@@ -179,10 +163,10 @@ def flow_has_drifted(zone: Zone, text: str, runs: Sequence[Metered], declared_l_
     for count in range(len(runs), 0, -1):
         date = runs[count - 1].date
         learned = learned_flow(runs[:count], zone.valve, date)
-        if learned is None or drift_note(zone, learned, declared_l_min) is None:
+        if learned is None or drift_note(learned, declared_l_min) is None:
             break
         since = date
-    return Alert(FLOW_HAS_DRIFTED, zone.id, since, text)
+    return Alert(zone.id, since, drift)
 
 
 def under_delivered(runs: Iterable[RunTold], today: dt.date) -> list[Alert]:
@@ -198,15 +182,7 @@ def under_delivered(runs: Iterable[RunTold], today: dt.date) -> list[Alert]:
             continue
         planned_l = sum(run.planned_l for run in short)
         measured_l = sum(run.measured_l or 0.0 for run in short)
-        alerts.append(
-            Alert(
-                UNDER_DELIVERED,
-                zone,
-                short[0].date,
-                f"The last {len(short)} runs passed {measured_l:.0f} of the {planned_l:.0f} l that were "
-                f"planned, {measured_l / planned_l:.0%}.",
-            )
-        )
+        alerts.append(Alert(zone, short[0].date, UnderDelivered(len(short), measured_l, planned_l)))
     return alerts
 
 
@@ -261,18 +237,4 @@ def _is_long(silent: Sequence[RunTold], now: dt.datetime) -> bool:
 
 def _silence(zone: str | None, runs: Sequence[RunTold], counts_as_planned: bool) -> Alert:
     planned_l = sum(run.planned_l for run in runs)
-    counts = (
-        f"the ledger takes their {planned_l:.0f} l as given, whatever flowed"
-        if counts_as_planned
-        else f"the ledger takes none of their {planned_l:.0f} l as given"
-    )
-    return Alert(
-        NO_REPORTS,
-        zone,
-        runs[0].limit,
-        f"The last {len(runs)} runs were not reported; {counts}.",
-    )
-
-
-def _clock(instant: dt.datetime) -> str:
-    return f"{instant:%Y-%m-%d %H:%M}"
+    return Alert(zone, runs[0].limit, NoReports(len(runs), planned_l, counts_as_planned))

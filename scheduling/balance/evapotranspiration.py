@@ -5,11 +5,9 @@ FAO-56 equation 6, with a stand-in for everything a weather day lacks but its tw
 
 import datetime as dt
 from dataclasses import dataclass
-from functools import lru_cache
 
 from scheduling.balance.weather import HUMIDITY, SOLAR_RADIATION, WIND, WeatherDay
 from scheduling.errors import WeatherIncomplete
-from scheduling.fao56.atmosphere import atmospheric_pressure, psychrometric_constant, wind_at_2m
 from scheduling.fao56.humidity import (
     mean_saturation_vapour_pressure,
     minimum_relative_humidity,
@@ -35,8 +33,14 @@ from scheduling.fao56.radiation import (
     solar_radiation_from_sunshine,
     solar_radiation_from_temperature,
 )
-from scheduling.fao56.reference_et import penman_monteith
-from scheduling.reasons import Note
+from scheduling.fao56.reference_et import (
+    atmospheric_pressure,
+    penman_monteith,
+    psychrometric_constant,
+    wind_at_2m,
+)
+from scheduling.garden.description import Garden
+from scheduling.reasons.weather_notes import EvapotranspirationDiffers
 
 MISSING_WIND_M_S = 2.0
 """FAO-56 page 63: the mean of more than 2000 stations."""
@@ -55,6 +59,11 @@ class Site:
     """On or near a coast: radiation from temperature with kRs 0.19 for 0.16."""
     arid: bool = False
     """Arid or semi-arid: dew point 2 °C below the minimum temperature where humidity is unknown."""
+
+
+def site_of(garden: Garden) -> Site:
+    """Where a garden's weather happens; at sea level where nothing says how high it lies."""
+    return Site(garden.latitude, garden.elevation_m or 0.0, garden.coastal, garden.arid)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +100,7 @@ def daily_demand(day: WeatherDay, site: Site) -> Demand:
 
     actual_kpa, humidity_estimated = _actual_vapour_pressure(day, t_min_c, t_max_c, site.arid)
     day_number = day_of_year(day.date)
-    extraterrestrial = _extraterrestrial_radiation(site.latitude_deg, day_number)
+    extraterrestrial = extraterrestrial_radiation(site.latitude_deg, day_number)
     clear_sky = clear_sky_radiation(site.elevation_m, extraterrestrial)
     solar = day.solar_mj_m2
     if solar is None:
@@ -105,7 +114,7 @@ def daily_demand(day: WeatherDay, site: Site) -> Demand:
         t_mean_c,
         wind_2m_m_s,
         slope_of_saturation_curve(t_mean_c),
-        _psychrometric_constant(site.elevation_m),
+        psychrometric_constant(atmospheric_pressure(site.elevation_m)),
         net_radiation(
             net_shortwave_radiation(solar),
             net_longwave_radiation(t_min_c, t_max_c, actual_kpa, clearness(solar, clear_sky)),
@@ -115,19 +124,13 @@ def daily_demand(day: WeatherDay, site: Site) -> Demand:
     rh_min_pct = day.rh_min_pct
     if rh_min_pct is None:
         rh_min_pct = minimum_relative_humidity(actual_kpa, t_max_c)
-    estimated = _NAMES[day.solar_mj_m2 is None, humidity_estimated, day.wind_m_s is None]
+    is_estimated = (
+        (SOLAR_RADIATION, day.solar_mj_m2 is None),
+        (HUMIDITY, humidity_estimated),
+        (WIND, day.wind_m_s is None),
+    )
+    estimated = tuple(name for name, is_missing in is_estimated if is_missing)
     return Demand(max(0.0, eto_mm) * (1.0 + day.eto_margin_share), wind_2m_m_s, rh_min_pct, estimated)
-
-
-# Of a place and a day of the year only: the same garden asks for them over and over.
-_extraterrestrial_radiation = lru_cache(maxsize=4096)(extraterrestrial_radiation)
-_daylight_hours = lru_cache(maxsize=4096)(daylight_hours)
-
-
-@lru_cache(maxsize=256)
-def _psychrometric_constant(elevation_m: float) -> float:
-    """Psychrometric constant at a height above sea level. [kPa/°C]"""
-    return psychrometric_constant(atmospheric_pressure(elevation_m))
 
 
 def _actual_vapour_pressure(
@@ -159,7 +162,7 @@ def _estimated_solar_radiation(
 ) -> float:
     """Solar radiation from the best that is known besides. [MJ/m² a day]"""
     if day.sunshine_h is not None:
-        daylight_h = _daylight_hours(site.latitude_deg, day_number)
+        daylight_h = daylight_hours(site.latitude_deg, day_number)
         return solar_radiation_from_sunshine(day.sunshine_h, daylight_h, extraterrestrial)
     krs = KRS_COASTAL if site.coastal else KRS_INTERIOR
     from_temperature = solar_radiation_from_temperature(t_min_c, t_max_c, extraterrestrial, clear_sky, krs)
@@ -180,25 +183,14 @@ def _wind_at_2m(day: WeatherDay) -> float:
     return max(LEAST_WIND_M_S, wind_at_2m(day.wind_m_s, day.wind_height_m))
 
 
-_NAMES: dict[tuple[bool, bool, bool], tuple[str, ...]] = {
-    (solar, humidity, wind): tuple(
-        name
-        for name, was_estimated in ((SOLAR_RADIATION, solar), (HUMIDITY, humidity), (WIND, wind))
-        if was_estimated
-    )
-    for solar in (False, True)
-    for humidity in (False, True)
-    for wind in (False, True)
-}
-"""(solar radiation, humidity, wind) estimated -> their names, made once."""
-
-
 LARGE_SHARE = 0.25
 LARGE_MM = 1.0
 """What is both is no matter of daily against hourly sums, which make a tenth. Our choice, no source."""
 
 
-def second_opinion(date: dt.date, ours_mm: float, theirs_mm: float | None, source: str) -> Note | None:
+def second_opinion(
+    date: dt.date, ours_mm: float, theirs_mm: float | None
+) -> EvapotranspirationDiffers | None:
     """A note where two reckonings of a day's reference evapotranspiration are far apart.
 
     Far apart is more than 1 mm and more than a quarter of the source's.
@@ -208,8 +200,4 @@ def second_opinion(date: dt.date, ours_mm: float, theirs_mm: float | None, sourc
     apart_mm = abs(ours_mm - theirs_mm)
     if apart_mm <= LARGE_MM or apart_mm <= LARGE_SHARE * theirs_mm:
         return None
-    return Note(
-        "evapotranspiration-differs",
-        f"{source} reckons with {theirs_mm:.1f} mm of reference evapotranspiration on {date}, this plan with "
-        f"{ours_mm:.1f} mm: see whether the garden's position and elevation_m are right.",
-    )
+    return EvapotranspirationDiffers(date, theirs_mm, ours_mm)

@@ -5,10 +5,10 @@ from types import MappingProxyType
 from typing import Final, NamedTuple
 
 from scheduling.balance.garden_series import GardenDays
-from scheduling.balance.soil_water import BY_BOTH, BY_PROBE, BY_ROOTS, LedgerRow, carry
+from scheduling.balance.soil_water import BY_BOTH, BY_PROBE, BY_ROOTS, LedgerRow, carry, close_day
 from scheduling.balance.stand import PreparedZone
 from scheduling.balance.zone_series import ZoneDays
-from scheduling.zone.surface_layer import TopLayerState
+from scheduling.zone.surface_layer import LayerDay, TopLayerState
 
 OPENING_SHARE_OF_RAW = 0.5
 """A ledger of which nothing is known opens half-way to the point where plants begin to lack water."""
@@ -80,41 +80,67 @@ def ledger_rows(
     adjustment_mm: Mapping[int, float] = NOTHING_ADJUSTED,
 ) -> tuple[LedgerRow, ...]:
     """The same days as `depletion_on`, each as a row that closes."""
-    numbers, zone = prepared.numbers, prepared.days
-    rows = []
+    rows: list[LedgerRow] = []
     depletion = start.depletion_mm
     for day in range(start.day, until):
-        opening = depletion
-        taw, raw, etc = zone.taw_mm[day], zone.raw_mm[day], zone.etc_mm[day]
-        by_roots, by_probe = min(0.0, taw - opening), adjustment_mm.get(day, 0.0)
-        adjustment = by_roots + by_probe
-        irrigation = irrigation_mm.get(day, 0.0)
-        rain = zone.counted_rain_mm[day]
-        ks, etc_adj, drainage, depletion = zone.close(day, opening + adjustment, irrigation)
-        rows.append(
-            LedgerRow(
-                date=garden.dates[day],
-                opening_depletion_mm=opening,
-                rain_mm=numbers.rain_share * (garden.certain_rain_mm[day] + garden.forecast_rain_mm[day]),
-                runoff_mm=zone.runoff_mm[day],
-                infiltrated_rain_mm=rain,
-                irrigation_gross_mm=irrigation / numbers.efficiency,
-                irrigation_mm=irrigation,
-                eto_mm=garden.eto_mm[day],
-                kc=zone.kc[day],
-                ks=ks,
-                etc_mm=etc,
-                etc_adj_mm=etc_adj,
-                drainage_mm=drainage,
-                adjustment_mm=adjustment,
-                closing_depletion_mm=depletion,
-                taw_mm=taw,
-                raw_mm=raw,
-                adjustment_cause=_cause(by_roots, by_probe),
-                **({} if zone.top_layer is None else zone.top_layer.in_row(day, etc_adj)),
-            )
-        )
+        irrigation, by_probe = irrigation_mm.get(day, 0.0), adjustment_mm.get(day, 0.0)
+        rows.append(ledger_row(day, depletion, irrigation, prepared, garden, by_probe))
+        depletion = rows[-1].closing_depletion_mm
     return tuple(rows)
+
+
+def ledger_row(
+    day: int,
+    opening_mm: float,
+    irrigation_mm: float,
+    prepared: PreparedZone,
+    garden: GardenDays,
+    by_probe_mm: float = 0.0,
+    dried: LayerDay | None = None,
+) -> LedgerRow:
+    """One day of a planting, as a row that closes.
+
+    With the dual coefficient, `dried` is what the soil's surface did; None: as the columns have it.
+    """
+    numbers, zone = prepared.numbers, prepared.days
+    kc, etc, taw, raw = zone.kc[day], zone.etc_mm[day], zone.taw_mm[day], zone.raw_mm[day]
+    layer, evaporation = zone.top_layer, 0.0
+    if layer is not None:
+        dried = dried or layer.dried_on(day)
+        kc, etc, evaporation = layer.kcb[day] + dried.ke, layer.etc_mm(day, dried), dried.evaporation_mm
+    by_roots, rain = min(0.0, taw - opening_mm), zone.counted_rain_mm[day]
+    adjustment = by_roots + by_probe_mm
+    ks, etc_adj, drainage, closing = close_day(
+        opening_mm + adjustment, rain, irrigation_mm, etc, taw, raw, evaporation_mm=evaporation
+    )
+    row = LedgerRow(
+        date=garden.dates[day],
+        opening_depletion_mm=opening_mm,
+        rain_mm=numbers.rain_share * (garden.certain_rain_mm[day] + garden.forecast_rain_mm[day]),
+        runoff_mm=zone.runoff_mm[day],
+        infiltrated_rain_mm=rain,
+        irrigation_gross_mm=irrigation_mm / numbers.efficiency,
+        irrigation_mm=irrigation_mm,
+        eto_mm=garden.eto_mm[day],
+        kc=kc,
+        ks=ks,
+        etc_mm=etc,
+        etc_adj_mm=etc_adj,
+        drainage_mm=drainage,
+        adjustment_mm=adjustment,
+        closing_depletion_mm=closing,
+        taw_mm=taw,
+        raw_mm=raw,
+        adjustment_cause=_cause(by_roots, by_probe_mm),
+    )
+    if layer is None or dried is None:
+        return row
+    return row._replace(
+        kcb=layer.kcb[day],
+        ke=dried.ke,
+        evaporation_mm=min(evaporation, etc_adj),  # an empty root zone cannot lose what the layer would have
+        surface_depletion_mm=dried.closing.depletion_mm,
+    )
 
 
 def _cause(by_roots_mm: float, by_probe_mm: float) -> str | None:

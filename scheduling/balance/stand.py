@@ -46,9 +46,14 @@ def prepare_stands(
     its watering hours on. `learned` is what the zone's meter tells of its flow.
     """
     stands = stands_of(zone, garden, days.climate, learned)
+    return prepared_of(stands, rules_of(stands, garden), days, decides_from, lowest_on, zone_days_once)
+
+
+def rules_of(stands: Sequence[ZoneNumbers], garden: Garden) -> ZoneRules:
+    """The rules of a zone, with what its new plantings are let."""
+    zone = stands[0].zone
     new = (numbers.growth.establishing for numbers in stands)
-    rules = zone_rules(garden, zone.rules, zone.id, next((way for way in new if way is not None), None))
-    return prepared_of(stands, rules, days, decides_from, lowest_on, zone_days_once)
+    return zone_rules(garden, zone.rules, zone.id, next((way for way in new if way is not None), None))
 
 
 def prepared_of(

@@ -28,7 +28,7 @@ value is `root_depth_max_m`.
 import difflib
 import functools
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from importlib import resources
 
 from scheduling.catalogue.entries import (
@@ -127,7 +127,7 @@ def methods() -> tuple[Method, ...]:
 
 def plant(plant_id: str) -> Plant:
     """The plant of that id. Raises UnknownName."""
-    return _named("plant", plant_id, _plants_by_id())
+    return _named("plant", plant_id, plants())
 
 
 def stages_of(plant: Plant, region: str | None = None, planted_month: int | None = None) -> Stages | None:
@@ -171,53 +171,29 @@ def _months_apart(lengths: StageLengths, month: int) -> int:
 
 def establishment(establishment_id: str) -> Establishment:
     """The way of taking root of that id. Raises UnknownName."""
-    return _named("establishment", establishment_id, _by_id(establishments()))
+    return _named("establishment", establishment_id, establishments())
 
 
 def soil(soil_id: str) -> SoilTexture:
     """The texture class of that id. Raises UnknownName."""
-    return _named("soil", soil_id, _soils_by_id())
+    return _named("soil", soil_id, soils())
 
 
 def substrate(substrate_id: str) -> Substrate:
     """The substrate of that id. Raises UnknownName."""
-    return _named("substrate", substrate_id, _substrates_by_id())
+    return _named("substrate", substrate_id, substrates())
 
 
 def method(method_id: str) -> Method:
     """The way of watering of that id. Raises UnknownName."""
-    return _named("method", method_id, _methods_by_id())
+    return _named("method", method_id, methods())
 
 
-@functools.cache
-def _plants_by_id() -> dict[str, Plant]:
-    return _by_id(plants())
-
-
-@functools.cache
-def _soils_by_id() -> dict[str, SoilTexture]:
-    return _by_id(soils())
-
-
-@functools.cache
-def _substrates_by_id() -> dict[str, Substrate]:
-    return _by_id(substrates())
-
-
-@functools.cache
-def _methods_by_id() -> dict[str, Method]:
-    return _by_id(methods())
-
-
-def _by_id(entries: Iterable[EntryT]) -> dict[str, EntryT]:
-    return {entry.id: entry for entry in entries}
-
-
-def _named(kind: str, name: str, entries: dict[str, EntryT]) -> EntryT:
-    try:
-        return entries[name]
-    except KeyError:
-        raise UnknownName(kind, name, _nearest(name, entries.values())) from None
+def _named(kind: str, name: str, entries: Sequence[EntryT]) -> EntryT:
+    for entry in entries:
+        if entry.id == name:
+            return entry
+    raise UnknownName(kind, name, _nearest(name, entries))
 
 
 def _nearest(name: str, entries: Iterable[Entry]) -> tuple[str, ...]:

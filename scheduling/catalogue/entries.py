@@ -61,11 +61,6 @@ class Stages:
     l_late: int
     """Length of the late season. [d]"""
 
-    @property
-    def length_days(self) -> int:
-        """From planting to the end of the late season. [d]"""
-        return self.l_ini + self.l_dev + self.l_mid + self.l_late
-
     def with_lengths(self, lengths: StageLengths) -> "Stages":
         """The same coefficients over another region's lengths."""
         return replace(
@@ -130,6 +125,14 @@ class Plant:
     """Of the basal coefficients; says so where they are derived."""
     root_source: str
     note: str
+
+    @property
+    def called(self) -> str:
+        """Its name within a sentence, without what is in brackets or after a comma."""
+        name = self.name.partition(" (")[0]
+        if " and " not in name and " or " not in name:
+            name = name.partition(",")[0]
+        return name[:1].lower() + name[1:]
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,19 @@ from scheduling.fao56.root_zone import depletion_fraction_for_demand
 from scheduling.garden.description import Garden, Watering
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
 from scheduling.plan.notes import MUCH_LONGER
-from scheduling.reasons import Finding, Note, lasting, within
+from scheduling.reasons import Finding, Note, within
+from scheduling.reasons.findings import (
+    AbsenceByHand,
+    AbsenceOver,
+    AbsencesOverlap,
+    EfficiencyAbovePublished,
+    FlowBelowMeter,
+    PlantsDifferInSummer,
+    RateAboveIntake,
+    RunLongerThanHours,
+    SmallestDepthLarge,
+)
+from scheduling.reasons.notes import PlantingDateUnknown
 from scheduling.tap.runs import openings_of, rests_of
 from scheduling.zone.from_catalogue import all_numbers
 from scheduling.zone.numbers import ZoneNumbers
@@ -32,20 +44,12 @@ def absence_findings(
     places = {away: place for place, away in reversed(list(enumerate(garden.absence)))}
     for away, place in places.items():
         if away.returns_on < today:
-            yield Finding(
-                "absence-over",
-                f"/absence/{place}",
-                f"It was from {away.leaves_on} to {away.returns_on}, and is over.",
-                "Take it out, or correct its year.",
-            )
+            yield Finding(f"/absence/{place}", AbsenceOver(away.leaves_on, away.returns_on))
     for away, following in itertools.pairwise(sorted(garden.absence)):
         if following.leaves_on < away.returns_on:
             yield Finding(
-                "absences-overlap",
                 f"/absence/{places[following]}",
-                f"It begins on {following.leaves_on}, before that from {away.leaves_on} to "
-                f"{away.returns_on} ends.",
-                "Make one of the two.",
+                AbsencesOverlap(following.leaves_on, away.leaves_on, away.returns_on),
             )
     lengths = [(away.returns_on - away.leaves_on).days for away in garden.absence if away.returns_on >= today]
     for numbers in zones:
@@ -61,26 +65,13 @@ def _by_hand(numbers: ZoneNumbers, longest_d: int) -> Iterator[Finding]:
     lasts_d = days_unwatered(0.0, etc_mm, taw_mm, raw_mm)
     if lasts_d < longest_d:
         yield Finding(
-            "absence-by-hand",
             within(numbers.zone.id, "watering/method"),
-            f"It is watered by hand, and nobody is there for {longest_d} days; filled up, it lasts about "
-            f"{lasts_d} in summer (reference ET {SUMMER_DAY_ETO_MM:g} mm).",
-            "Ask somebody to water it, or give it a valve.",
+            AbsenceByHand(longest_d, lasts_d),
         )
 
 
 USUAL_DEMAND_MM: Final = 5.0
 """The demand that FAO-56 table 22 prints p for: RAW is taken at it."""
-
-ADVICE_ON_NOTES: Final = {
-    "flow-assumed": "Give flow_l_min: what the valve's meter counts in a minute, or a bucket and a watch.",
-    "flow-above-supply": "Check both flows; where they are right, water the zone as two.",
-    "rate-unusual": "Check the flow, the area and the method; one of them is likely a slip of the pen.",
-    "intake-assumed": "Give a texture beside the water points.",
-    "leaf-out-assumed": "Give leaf_out: the day on which its leaves commonly open where you are.",
-    "planting-date-unknown": "Give planted_on, and the water follows the plant as it grows.",
-}
-MEANT_SO: Final = "See that it is meant so."
 
 
 def check_garden(garden: Garden, hours: HoursOverYear) -> tuple[Finding, ...]:
@@ -123,12 +114,13 @@ def _differing(stands: Sequence[ZoneNumbers]) -> Iterator[Finding]:
     soonest, latest = min(stands, key=_lasts_d), max(stands, key=_lasts_d)
     if _lasts_d(latest) >= MUCH_LONGER * _lasts_d(soonest):
         yield Finding(
-            "plants-differ",
             within(stands[0].zone.id, "planting/plants"),
-            f"In summer {soonest.planting.plant} wants water about every {_lasts_d(soonest):.2g} days and "
-            f"{latest.planting.plant} every {_lasts_d(latest):.2g}: what keeps the one is too much for "
-            "the other.",
-            "Make two zones of it, or plant what has like needs together.",
+            PlantsDifferInSummer(
+                catalogue.plant(soonest.planting.plant).called,
+                _lasts_d(soonest),
+                catalogue.plant(latest.planting.plant).called,
+                _lasts_d(latest),
+            ),
         )
 
 
@@ -175,12 +167,11 @@ def _flow_field(watering: Watering) -> str:
 def _notes(numbers: ZoneNumbers) -> Iterator[Finding]:
     """What was already odd when the numbers were put in place."""
     for note in numbers.notes:
-        advice = ADVICE_ON_NOTES.get(note.code, MEANT_SO)
-        yield Finding(note.code, within(numbers.zone.id, _part_of(note, numbers)), note.text, advice)
+        yield Finding(within(numbers.zone.id, _part_of(note, numbers)), note)
 
 
 def _part_of(note: Note, numbers: ZoneNumbers) -> str:
-    if note.code == "planting-date-unknown":
+    if isinstance(note, PlantingDateUnknown):
         return "planting"
     return _flow_field(numbers.zone.watering)
 
@@ -190,11 +181,8 @@ def _efficiency(numbers: ZoneNumbers) -> Iterator[Finding]:
     method = catalogue.method(numbers.zone.watering.method)
     if given is not None and given > method.efficiency_best:
         yield Finding(
-            "efficiency-above-published",
             within(numbers.zone.id, "watering/efficiency"),
-            f"efficiency is {given:g}; the best that is published for {method.id} is "
-            f"{method.efficiency_best:g}. The plants would get less than the ledger books.",
-            f"Leave it out, which means {method.efficiency:g}, or give at most {method.efficiency_best:g}.",
+            EfficiencyAbovePublished(given, method.efficiency_best, method.efficiency),
         )
 
 
@@ -202,11 +190,8 @@ def _meter(numbers: ZoneNumbers) -> Iterator[Finding]:
     valve, flow_l_min = numbers.zone.valve, numbers.flow_l_min
     if valve.meter and flow_l_min < valve.min_flow_l_min:
         yield Finding(
-            "flow-below-meter",
             within(numbers.zone.id, "valve/min_flow_l_min"),
-            f"The zone takes {flow_l_min:.3g} l/min; its valve's meter counts from "
-            f"{valve.min_flow_l_min:g} l/min on: the valve closes by time, and reports too little.",
-            "Check the flow; where it is right, measure it once with a bucket, since time then decides.",
+            FlowBelowMeter(flow_l_min, valve.min_flow_l_min),
         )
 
 
@@ -214,11 +199,8 @@ def _smallest_depth(numbers: ZoneNumbers) -> Iterator[Finding]:
     given_mm, raw_mm = numbers.zone.watering.smallest_depth_mm, readily_available_mm(numbers)
     if given_mm is not None and given_mm > 0.5 * raw_mm:
         yield Finding(
-            "smallest-depth-large",
             within(numbers.zone.id, "watering/smallest_depth_mm"),
-            f"smallest_depth_mm is {given_mm:g}; the roots can easily draw "
-            f"{raw_mm:.1f} mm. Every need is raised to more than half of that, with little room for rain.",
-            f"Give at most {0.5 * raw_mm:.1f} mm.",
+            SmallestDepthLarge(given_mm, raw_mm),
         )
 
 
@@ -230,16 +212,17 @@ def _intake(numbers: ZoneNumbers) -> Iterator[Finding]:
     if method.wetted_share < 1.0 or refill_s(numbers) <= numbers.longest_run_s:
         return
     openings = openings_of(numbers, refill_mm(numbers))
-    rests = rests_of(numbers, openings)
-    slope = f" on a slope of {zone.site.slope_pct:g} %" if zone.site.slope_pct else ""
     yield Finding(
-        "rate-above-intake",
         within(zone.id, _flow_field(zone.watering)),
-        f"{numbers.surface_rate_mm_h:.3g} mm/h arrive, and the ground{slope} takes in "
-        f"{numbers.intake_mm_h:.3g} mm/h: after {lasting(numbers.longest_run_s)} the surface holds no more, "
-        f"and one refill takes {lasting(refill_s(numbers))}.",
-        f"Plans give it in {len(openings)} runs, {lasting(rests.between_s)} apart; heads "
-        "that give less need fewer.",
+        RateAboveIntake(
+            rate_mm_h=numbers.surface_rate_mm_h,
+            slope_pct=zone.site.slope_pct,
+            intake_mm_h=numbers.intake_mm_h,
+            longest_run_s=numbers.longest_run_s,
+            refill_s=refill_s(numbers),
+            runs=len(openings),
+            rest_s=rests_of(numbers, openings).between_s,
+        ),
     )
 
 
@@ -249,9 +232,6 @@ def _length(numbers: ZoneNumbers, hours: HoursOverYear) -> Iterator[Finding]:
     seconds, (date, night_s) = refill_s(numbers), hours.shortest
     if seconds > night_s:
         yield Finding(
-            "run-longer-than-hours",
             within(numbers.zone.id, _flow_field(numbers.zone.watering)),
-            f"One refill takes {lasting(seconds)} at {numbers.flow_l_min:.3g} l/min; the hours of "
-            f"{date} have {lasting(night_s)}.",
-            "Check flow and area; where they are right, give longer hours, or make two zones of it.",
+            RunLongerThanHours(seconds, date, night_s),
         )

@@ -9,16 +9,18 @@ from typing import Final
 from scheduling.decision.endurance import HOT_DAY_ETO_MM, days_each, peak_coefficient
 from scheduling.garden.description import Garden, Zone
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
-from scheduling.reasons import PAUSED, Finding, lasting, within
+from scheduling.reasons import PAUSED, Finding, within
+from scheduling.reasons.findings import (
+    AllZonesTooLong,
+    HoursNeverOpen,
+    HoursSometimesClosed,
+    NeverWatered,
+)
 from scheduling.tap.windows import Span
 from scheduling.zone.numbers import ZoneNumbers
 from scheduling.zone.rules import rule_against, zone_rules
 
 HOURS: Final = "/rules/watering_hours"
-MONTHS: Final = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-    "November", "December",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,28 +59,13 @@ def length_s(span: Span) -> float:
 def hours_findings(zones: Sequence[ZoneNumbers], garden: Garden, hours: HoursOverYear) -> Iterator[Finding]:
     """Hours that are never open, or not always, or too short for all zones on a hot day."""
     if hours.shortest is None:
-        yield Finding(
-            "hours-never-open",
-            HOURS,
-            "The watering hours are closed all the year to come: they would end before they begin.",
-            'Give hours that have a length, as {"from": "22:00", "to": "sunrise"}.',
-        )
+        yield Finding(HOURS, HoursNeverOpen())
         return
     if closed := hours.closed:
-        yield Finding(
-            "hours-sometimes-closed",
-            HOURS,
-            f"By the sun, hours are closed at times in {_months_of(closed)}: they would end before they "
-            "begin.",
-            "Open them earlier, or close them at a clock time.",
-        )
+        months = tuple(sorted({date.month for date in closed}))
+        yield Finding(HOURS, HoursSometimesClosed(months))
         return  # how long they are tells nothing before that is mended
     yield from _too_short(zones, garden, hours)
-
-
-def _months_of(dates: Sequence[dt.date]) -> str:
-    """The months that dates lie in: "May, June"."""
-    return ", ".join(MONTHS[month - 1] for month in sorted({date.month for date in dates}))
 
 
 def _too_short(zones: Sequence[ZoneNumbers], garden: Garden, hours: HoursOverYear) -> Iterator[Finding]:
@@ -96,13 +83,7 @@ def _too_short(zones: Sequence[ZoneNumbers], garden: Garden, hours: HoursOverYea
         by_flow_s = 0.0 if supply.flow_l_min is None else litres / supply.flow_l_min * 60.0
         wanted_s = max(wanted_s / supply.zones_at_once, by_flow_s)
     if len(zones) > 1 and wanted_s > night_s:
-        yield Finding(
-            "hours-too-short",
-            HOURS,
-            f"In hot weather (reference ET {HOT_DAY_ETO_MM:g} mm) all zones together want "
-            f"{lasting(wanted_s)} of each night of watering; that of {date} has {lasting(night_s)}.",
-            "Longer hours, more watering days or more flow. Else all take turns, and get less.",
-        )
+        yield Finding(HOURS, AllZonesTooLong(wanted_s, date, night_s))
 
 
 def _daily_s(numbers: ZoneNumbers) -> float:
@@ -118,11 +99,7 @@ def rules_findings(zone: Zone, garden: Garden, dates: Sequence[dt.date]) -> Iter
     against = Counter(rule_against(rules, date, False, None) for date in dates)
     if against[None]:
         return
-    paused = against[PAUSED]
-    days = "" if paused == len(dates) else " on the days that watering_days and odd_even leave"
     yield Finding(
-        "never-watered",
         within(zone.id, "rules/pauses") if zone.rules.pauses else "/rules/pauses",
-        f"From {dates[0]} to {dates[-1]} pauses cover every date{days}: {zone.id} is never watered.",
-        "End the pauses, or take the zone out of the garden.",
+        NeverWatered(dates[0], dates[-1], against[PAUSED] == len(dates)),
     )

@@ -8,7 +8,6 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from scheduling.balance.garden_series import GardenDays
-from scheduling.balance.ledger import opening_guess_mm
 from scheduling.balance.stand import PreparedZone
 from scheduling.decision.absence import absence_filled_for, as_nobody_sees_it
 from scheduling.decision.need import Need, need_on
@@ -20,31 +19,6 @@ from scheduling.reasons import (
     SOIL_MOIST,
     WATERS,
 )
-
-
-def first_guess(until: int, stands: Sequence[PreparedZone], garden: GardenDays) -> dict[int, float]:
-    """Net irrigation, by day, of a zone whose past is unknown, up to a day not included. [mm]
-
-    Half of RAW is missing on the first day; from then on this tool's own plans are taken as
-    carried out, each with the weather of its day known.
-    """
-    depletions = [opening_guess_mm(stand.days) for stand in stands]
-    irrigation: dict[int, float] = {}
-    for day in range(until):
-        depletions = [
-            min(depletion, stand.days.taw_mm[day])
-            for depletion, stand in zip(depletions, stands, strict=True)
-        ]
-        net = decide_together(day, depletions, stands, garden).net_mm
-        if net > 0.0:
-            irrigation[day] = net
-            stands = [stand.with_water({day: net}, day) for stand in stands]
-        depletions = [
-            stand.days.close(day, depletion, net)[3]
-            for depletion, stand in zip(depletions, stands, strict=True)
-        ]
-    return irrigation
-
 
 SECOND_RUN_SHARE_OF_TAW = 0.5
 """A zone that uses more than this share of its store in a day is watered twice, where hours allow."""

@@ -12,9 +12,10 @@ from scheduling.decision.need import LEAST_KS
 from scheduling.fao56.root_zone import depletion_fraction_for_demand
 from scheduling.garden.description import Garden, Rules
 from scheduling.reasons import Finding, within
+from scheduling.reasons.findings import CannotLastBetweenDays, ContainerCannotLast
 from scheduling.zone.crop import Growth
 from scheduling.zone.numbers import ZoneNumbers
-from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE, ZoneRules, rule_against, zone_rules
+from scheduling.zone.rules import ZoneRules, rule_against, zone_rules
 
 HOT_DAY_ETO_MM: Final = 8.0
 """Reference ET of a hot, dry, windy day; FAO-56 table 2 has 6 to 9 in warm, dry regions (from memory)."""
@@ -37,15 +38,9 @@ def container_findings(
     ks = least_ks(numbers, etc_mm, gap_d, has_two_spans)
     if ks >= LEAST_KS:
         return
-    every = "day" if gap_d == 1 else f"{gap_d} days"
-    noon = "" if has_two_spans else ", or second watering hours about 13:00"
     yield Finding(
-        "container-cannot-last",
         within(numbers.zone.id, "soil/container/volume_l"),
-        f"Roots can draw {numbers.container_mm:.1f} mm from it, and a hot day (reference ET "
-        f"{HOT_DAY_ETO_MM:g} mm) takes {etc_mm:.1f} mm; watered every {every}, its plants would be left with "
-        f"{ks:.0%} of what they want.",
-        f"A larger container, fewer plants in it{noon}.",
+        ContainerCannotLast(numbers.container_mm, etc_mm, gap_d, ks, has_two_spans),
     )
 
 
@@ -59,28 +54,10 @@ def days_findings(numbers: ZoneNumbers, garden: Garden, dates: Sequence[dt.date]
     ks = least_ks(numbers, etc_mm, gap_d, False)
     if ks >= LEAST_KS:
         return
-    taw_mm = numbers.total_available_mm(numbers.growth.root_depth_m)
     both = rules.weekdays is not None and rules.odd_even is not None
-    whose, more = "Its watering days", "More"
-    if both:
-        whose, more = "watering_days and odd_even together", "Leave one of the two out. Else give more"
-    reached = (
-        f", and a watering refills only the {numbers.wetted_share:.0%} of the ground that gets wet"
-        if numbers.wetted_share < 1.0
-        else ""
-    )
-    beyond = (
-        f" Plans look {DAYS_AHEAD_FOR_A_CHANCE} days ahead for a chance."
-        if gap_d > DAYS_AHEAD_FOR_A_CHANCE
-        else ""
-    )
     yield Finding(
-        "cannot-last-between-days",
         _where_days_are_ruled(numbers.zone.rules, numbers.zone.id, both),
-        f"{whose} leave up to {gap_d} days between them. At {etc_mm:.1f} mm a day (reference ET "
-        f"{SUMMER_DAY_ETO_MM:g} mm) its plants would be left with {ks:.0%} of what they want: roots can draw "
-        f"{taw_mm:.0f} mm{reached}.{beyond}",
-        f'{more} watering days, or "days" among the zone\'s exempt rules where that is allowed.',
+        CannotLastBetweenDays(gap_d, ks, are_two_rules=both),
     )
 
 

@@ -29,16 +29,6 @@ def day_of_year(date: dt.date) -> int:
     return date.toordinal() - dt.date(date.year, 1, 1).toordinal() + 1
 
 
-def equivalent_evaporation(radiation_mj_m2: float) -> float:
-    """Depth of water that a day's radiation could evaporate. [mm/day]
-
-    FAO-56 equation 20 (page 44), with a latent heat of 2.45 MJ/kg::
-
-        depth = 0.408 radiation
-    """
-    return 0.408 * radiation_mj_m2
-
-
 def latitude_in_radians(latitude_deg: float) -> float:
     """Latitude, φ. [rad]
 

@@ -1,4 +1,4 @@
-"""What a root zone holds, and what its plants feel of it: equations 82 to 84, and root growth."""
+"""What a root zone holds (equation 82), what plants draw easily on a given day, and how roots grow."""
 
 
 def total_available_water(field_capacity: float, wilting_point: float, root_depth_m: float) -> float:
@@ -18,16 +18,6 @@ def total_available_water(field_capacity: float, wilting_point: float, root_dept
     return 1000.0 * (field_capacity - wilting_point) * root_depth_m
 
 
-def readily_available_water(depletion_fraction: float, taw_mm: float) -> float:
-    """Water that plants draw without feeling a shortage, RAW. [mm]
-
-    FAO-56 equation 83 (page 162)::
-
-        RAW = p TAW
-    """
-    return depletion_fraction * taw_mm
-
-
 def depletion_fraction_for_demand(depletion_fraction_table: float, etc_mm: float) -> float:
     """Depletion fraction on a day of a given demand, p.
 
@@ -39,20 +29,6 @@ def depletion_fraction_for_demand(depletion_fraction_table: float, etc_mm: float
     if fraction < 0.1:  # a comparison costs a third of min and max, and a plan asks for every day
         return 0.1
     return fraction if fraction < 0.8 else 0.8
-
-
-def stress_coefficient(depletion_mm: float, taw_mm: float, raw_mm: float) -> float:
-    """Share of ETc that plants still transpire, Ks: 1 without shortage, 0 at the wilting point.
-
-    FAO-56 equation 84 (page 169), for Dr above RAW::
-
-        Ks = (TAW - Dr) / (TAW - RAW) = (TAW - Dr) / [(1 - p) TAW]
-    """
-    if depletion_mm <= raw_mm:
-        return 1.0
-    if depletion_mm >= taw_mm:
-        return 0.0
-    return (taw_mm - depletion_mm) / (taw_mm - raw_mm)
 
 
 def root_depth_on_day(

@@ -6,27 +6,12 @@ evaporates over the whole zone is E = few x what that ground loses. De and the r
 are different stores over different areas: the one is never taken from the other.
 """
 
-from typing import NamedTuple
-
 SURFACE_DEPTH_M = 0.10
 """Ze, 0.10 to 0.15 m (FAO-56 page 144); table 19 is printed for 0.10 m."""
 LEAST_FRACTION = 0.01
 """few, 1 - fc and fw are kept from 0.01 to 1 (FAO-56 pages 147 and 149)."""
 RAIN_THAT_WETS_ALL_MM = 3.0
 """Rain above 3 to 4 mm wets the whole surface (FAO-56 page 149)."""
-
-
-class SurfaceDay(NamedTuple):
-    """What one day did to the surface layer."""
-
-    ke: float
-    """Soil evaporation coefficient."""
-    evaporation_mm: float
-    """E = Ke ETo, over the whole zone."""
-    percolation_mm: float
-    """DPe: what ran on to the root zone, over the wetted ground."""
-    closing_mm: float
-    """De at the end of the day."""
 
 
 def total_evaporable_water(
@@ -46,32 +31,6 @@ def total_evaporable_water(
             "a soil holds at least as much after draining as when its plants wilt."
         )
     return 1000.0 * (field_capacity - 0.5 * wilting_point) * surface_depth_m
-
-
-def evaporation_reduction(depletion_mm: float, tew_mm: float, rew_mm: float) -> float:
-    """How freely the surface still evaporates, Kr: 1 while wet, 0 once dry.
-
-    FAO-56 equation 74 (page 146), for De above REW::
-
-        Kr = (TEW - De) / (TEW - REW)
-
-    REW must be below TEW.
-    """
-    if depletion_mm <= rew_mm:
-        return 1.0
-    if depletion_mm >= tew_mm:
-        return 0.0
-    return (tew_mm - depletion_mm) / (tew_mm - rew_mm)
-
-
-def evaporation_coefficient(kr: float, kc_max: float, kcb: float, few: float) -> float:
-    """Soil evaporation coefficient, Ke.
-
-    FAO-56 equation 71 (page 142)::
-
-        Ke = Kr (Kc max - Kcb) ≤ few Kc max
-    """
-    return min(kr * (kc_max - kcb), few * kc_max)
 
 
 def exposed_wetted_fraction(fc: float, fw: float, under_canopy: bool = False) -> float:
@@ -101,16 +60,6 @@ def wetted_fraction_on_day(
     if rain_mm > RAIN_THAT_WETS_ALL_MM:
         return 1.0
     return fw_before
-
-
-def surface_percolation(depletion_mm: float, rain_mm: float, irrigation_mm: float, fw: float) -> float:
-    """What runs through the surface layer into the root zone, DPe, over the wetted ground. [mm]
-
-    FAO-56 equation 79 (page 156)::
-
-        DPe = (P - RO) + I / fw - De(i-1) ≥ 0
-    """
-    return max(0.0, rain_mm + irrigation_mm / fw - depletion_mm)
 
 
 def surface_day(
@@ -157,7 +106,7 @@ def surface_day(
     Returns
     -------
     tuple
-        The fields of `SurfaceDay`, as a plain tuple. Evaporation is cut where it would take De
+        Ke, E [mm], DPe [mm], De at the end [mm]. Evaporation is cut where it would take De
         beyond TEW, so that no water is lost that was not there (the spreadsheet of Annex 8 lets
         De pass TEW).
     """
@@ -203,14 +152,3 @@ def mulched_coefficient(kc: float, kcb: float, mulched_share: float) -> float:
     off. With Kcb = 0 it is the rule for Kc ini, all of which is evaporation.
     """
     return kc - 0.5 * mulched_share * (kc - kcb)
-
-
-def under_plastic_mulch(coefficient: float, reduction_share: float) -> float:
-    """Kc or Kcb of plants that grow through plastic sheets.
-
-    FAO-56 pages 195 and 196 (text): Kc mid and Kc end fall by 10 to 30 %, Kcb by 5 to 15 %; Kc ini
-    and Kcb ini are about 0.10 instead::
-
-        coefficient (1 - reduction)
-    """
-    return coefficient * (1.0 - reduction_share)

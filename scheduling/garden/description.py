@@ -7,6 +7,8 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from scheduling.reasons.words import Units, called
+
 Priority = Literal["high", "normal", "low"]
 Exemption = Literal["frost", "rain", "wind", "days"]
 CoefficientMethod = Literal["single", "dual"]
@@ -154,11 +156,6 @@ class Pause:
         """Whether it leaves a date out."""
         return self.from_date <= date <= self.to_date
 
-    @property
-    def when(self) -> str:
-        """Its dates in words."""
-        return f"from {self.from_date} to {self.to_date}"
-
 
 @dataclass(frozen=True, slots=True)
 class YearlyPause:
@@ -176,12 +173,6 @@ class YearlyPause:
         if self.from_day <= self.to_day:
             return self.from_day <= day <= self.to_day
         return day >= self.from_day or day <= self.to_day
-
-    @property
-    def when(self) -> str:
-        """Its days in words."""
-        first, last = (f"{month:02}-{day:02}" for month, day in (self.from_day, self.to_day))
-        return f"every year from {first} to {last}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,6 +221,11 @@ class Zone:
     """A morning on which the soil was at field capacity."""
     others: tuple[Planting, ...] = ()
     """What grows there beside `planting`, each with its share of the ground."""
+
+    @property
+    def called(self) -> str:
+        """The name that its owner gave it, else its id as words."""
+        return self.name or called(self.id)
 
     @property
     def is_by_hand(self) -> bool:
@@ -320,3 +316,5 @@ class Garden:
     water_supply: WaterSupply = field(default_factory=WaterSupply)
     rules: Rules = Rules()
     absence: tuple[Absence, ...] = ()
+    units: Units = "metric"
+    """Those of sentences and tables for people; numbers in JSON have theirs in their names."""

@@ -7,7 +7,7 @@ unit in each name. *Net* is what plants can use, *gross* what the valve lets thr
 import math
 from collections.abc import Sequence
 
-from scheduling.landscape.ranges import require_not_negative, require_positive
+from scheduling.landscape import require_not_negative, require_positive
 
 FEWEST_CATCH_CANS = 4
 """Fewer have no lowest quarter. UC Davis (CCUH) asks for at least 24 cans in a real audit."""
@@ -27,25 +27,11 @@ def flow_of_rate_l_min(rate_mm_h: float, area_m2: float) -> float:
     return rate_mm_h * area_m2 / 60.0
 
 
-def drip_grid_rate_mm_h(emitter_flow_l_h: float, row_spacing_m: float, emitter_spacing_m: float) -> float:
-    """Rate of a grid of drip points, over all the ground between them: q / (Sr Se) [mm/h]."""
-    require_not_negative("Flow of an emitter in l/h", emitter_flow_l_h)
-    require_positive("Row spacing in m", row_spacing_m)
-    require_positive("Emitter spacing in m", emitter_spacing_m)
-    return emitter_flow_l_h / (row_spacing_m * emitter_spacing_m)
-
-
 def emitters_flow_l_min(count: int, emitter_flow_l_h: float) -> float:
     """Flow of so many equal emitters: n q / 60 [l/min]."""
     require_not_negative("Number of emitters", count)
     require_not_negative("Flow of an emitter in l/h", emitter_flow_l_h)
     return count * emitter_flow_l_h / 60.0
-
-
-def caught_rate_mm_h(caught_mm: Sequence[float], run_time_s: float) -> float:
-    """Rate that catch cans measure: their mean depth over the time of the run [mm/h]."""
-    require_positive("Run time in s", run_time_s)
-    return _mean_caught_mm(caught_mm) * 3600.0 / run_time_s
 
 
 def gross_depth_mm(net_mm: float, efficiency: float) -> float:
@@ -114,22 +100,6 @@ def efficiency_of_uniformity(distribution_uniformity: float) -> float:
     if not 0.0 <= distribution_uniformity <= 1.0:
         raise ValueError(f"Distribution uniformity is {distribution_uniformity}; it must be 0 to 1.")
     return 0.4 + 0.6 * distribution_uniformity
-
-
-def run_time_multiplier(distribution_uniformity: float) -> float:
-    """By how much to lengthen a run for what falls unevenly: 1 / (0.4 + 0.6 DU)."""
-    return 1.0 / efficiency_of_uniformity(distribution_uniformity)
-
-
-def scheduling_coefficient(mean_rate_mm_h: float, lowest_rate_mm_h: float) -> float:
-    """Mean over lowest rate: how many times longer the driest spot needs than the mean."""
-    require_positive("Mean rate in mm/h", mean_rate_mm_h)
-    require_positive("Lowest rate in mm/h", lowest_rate_mm_h)
-    if lowest_rate_mm_h > mean_rate_mm_h:
-        raise ValueError(
-            f"The lowest rate is {lowest_rate_mm_h} mm/h; it must be at most the mean, {mean_rate_mm_h} mm/h."
-        )
-    return mean_rate_mm_h / lowest_rate_mm_h
 
 
 def _require_efficiency(efficiency: float) -> None:

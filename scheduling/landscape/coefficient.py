@@ -6,48 +6,11 @@ ranges are partly from memory: of the factors, moderate (species), average, high
 (density, microclimate) and the low ends for new plantings were seen in print.
 """
 
-from typing import NamedTuple
+from scheduling.landscape import require_within
 
-from scheduling.landscape.ranges import require_within
-
-
-class FactorRange(NamedTuple):
-    """A named range of the guide; `middle` is what to use where nothing more is known."""
-
-    low: float
-    high: float
-
-    @property
-    def middle(self) -> float:
-        """The mean of both ends."""
-        return (self.low + self.high) / 2.0
-
-
-SPECIES_FACTORS = {
-    "very-low": FactorRange(0.0, 0.1),
-    "low": FactorRange(0.1, 0.3),
-    "moderate": FactorRange(0.4, 0.6),
-    "high": FactorRange(0.7, 0.9),
-}
-"""ks: what a kind of plant needs, as a share of ETo."""
-
-DENSITY_FACTORS = {
-    "low": FactorRange(0.5, 0.9),
-    "average": FactorRange(1.0, 1.0),
-    "high": FactorRange(1.1, 1.3),
-}
-"""kd: new and sparse plantings to tiers of trees, shrubs and ground cover."""
-
-MICROCLIMATE_FACTORS = {
-    "low": FactorRange(0.5, 0.9),
-    "average": FactorRange(1.0, 1.0),
-    "high": FactorRange(1.1, 1.4),
-}
-"""kmc: shaded and sheltered places to ones beside hot walls, paving, or in wind."""
-
-SPECIES_RANGE = FactorRange(0.0, 0.9)
-DENSITY_RANGE = FactorRange(0.5, 1.3)
-MICROCLIMATE_RANGE = FactorRange(0.5, 1.4)
+SPECIES_RANGE = (0.0, 0.9)
+DENSITY_RANGE = (0.5, 1.3)
+MICROCLIMATE_RANGE = (0.5, 1.4)
 
 
 def landscape_coefficient(species: float, density: float = 1.0, microclimate: float = 1.0) -> float:

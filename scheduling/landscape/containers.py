@@ -5,7 +5,7 @@ that. Its plants transpire over their leaf area, which is what `leaf_area_m2` me
 rain falls in through the rim. By definition; shares by substrate are in the catalogue.
 """
 
-from scheduling.landscape.ranges import require_not_negative, require_positive, require_within
+from scheduling.landscape import require_not_negative, require_positive, require_within
 
 
 def held_water_l(volume_l: float, capacity_share: float) -> float:
@@ -25,12 +25,6 @@ def available_water_l(volume_l: float, capacity_share: float, unavailable_share:
     return held_l - volume_l * unavailable_share
 
 
-def held_water_mm(volume_l: float, capacity_share: float, leaf_area_m2: float) -> float:
-    """Water held, as a depth over the leaf area [mm]."""
-    require_positive("Leaf area in m²", leaf_area_m2)
-    return held_water_l(volume_l, capacity_share) / leaf_area_m2
-
-
 def available_water_mm(
     volume_l: float, capacity_share: float, unavailable_share: float, leaf_area_m2: float
 ) -> float:
@@ -47,14 +41,3 @@ def rain_factor(surface_m2: float, leaf_area_m2: float) -> float:
     require_not_negative("Open surface in m²", surface_m2)
     require_positive("Leaf area in m²", leaf_area_m2)
     return surface_m2 / leaf_area_m2
-
-
-def leaching_dose_l(use_l: float, leaching_fraction: float) -> float:
-    """What to give so that a fraction of it drains and carries salts away: use / (1 - LF) [l].
-
-    LF is drained over entering water (UF/IFAS ENH1268).
-    """
-    require_not_negative("Use in l", use_l)
-    if not 0.0 <= leaching_fraction < 1.0:
-        raise ValueError(f"Leaching fraction is {leaching_fraction}; it must be 0 or more and below 1.")
-    return use_l / (1.0 - leaching_fraction)

@@ -8,7 +8,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from scheduling.landscape.ranges import require_not_negative, require_within
+from scheduling.landscape import require_not_negative, require_within
 
 SHARE_WITHOUT_PROBABILITY = 0.7
 """Part of a promised depth to rely on where a source gives no probability.
@@ -38,17 +38,6 @@ def counted_depth_mm(depth_mm: float, probability: float | None, is_expectation:
 def heavy_enough_to_count(rain_mm: float, eto_mm: float) -> bool:
     """Whether a day's rain does more than wet leaves: at least 0.2 ETo (FAO-56 p. 170)."""
     return rain_mm >= NEGLIGIBLE_SHARE_OF_ETO * eto_mm
-
-
-def rain_that_reaches_mm(rain_mm: float, rain_share: float, eto_mm: float) -> float:
-    """A day's rain as the ground of a zone receives it [mm].
-
-    `rain_share` is the part that gets past a roof or a crown (0 to 1; a container's
-    `rain_factor` may be above 1). What then is below 0.2 ETo is nothing, in this order: under
-    a crown that lets half of it through, a light rain is lighter still.
-    """
-    reaches_mm = rain_mm * rain_share
-    return reaches_mm if heavy_enough_to_count(reaches_mm, eto_mm) else 0.0
 
 
 def expected_stored_mm(members_mm: Sequence[float], free_storage_mm: float) -> float:

@@ -11,7 +11,7 @@ by slope are in the catalogue; conductivity at saturation is several times too h
 
 import math
 
-from scheduling.landscape.ranges import require_not_negative, require_positive, require_within
+from scheduling.landscape import require_not_negative, require_positive, require_within
 
 INITIAL_ABSTRACTION_SHARE = 0.2
 """Part of the retention that rain fills before any runs off (TR-55, equation 2-2)."""
@@ -80,12 +80,6 @@ def rain_runoff_mm(rain_mm: float, curve_number: float) -> float:
     return beyond_abstraction_mm**2 / (beyond_abstraction_mm + S)
 
 
-def curve_number_when_dry(curve_number: float) -> float:
-    """CN of dry ground, 4.2 CN / (10 - 0.058 CN) (Chow et al. 1988; from memory)."""
-    require_within("Curve number", curve_number, 1.0, 100.0)
-    return 4.2 * curve_number / (10.0 - 0.058 * curve_number)
-
-
 def curve_number_when_wet(curve_number: float) -> float:
     """CN of wet ground, 23 CN / (10 + 0.13 CN) (Chow et al. 1988; from memory)."""
     require_within("Curve number", curve_number, 1.0, 100.0)
@@ -110,13 +104,6 @@ def longest_run_s(rate_mm_h: float, intake_mm_h: float, ponding_mm: float) -> fl
     return 3600.0 * ponding_mm / (rate_mm_h - intake_mm_h)
 
 
-def shortest_soak_s(intake_mm_h: float, ponding_mm: float) -> float:
-    """Rest in which a full surface drains into the soil: ponding / intake [s]."""
-    require_positive("Intake in mm/h", intake_mm_h)
-    require_not_negative("Allowable ponding in mm", ponding_mm)
-    return 3600.0 * ponding_mm / intake_mm_h
-
-
 def soak_s(rate_mm_h: float, intake_mm_h: float, run_time_s: float) -> float:
     """Rest in which the soil takes in what a run has left standing on it [s].
 
@@ -127,21 +114,3 @@ def soak_s(rate_mm_h: float, intake_mm_h: float, run_time_s: float) -> float:
     require_positive("Intake in mm/h", intake_mm_h)
     require_not_negative("Run time in s", run_time_s)
     return max(0.0, rate_mm_h / intake_mm_h - 1.0) * run_time_s
-
-
-def cycles_needed(run_time_s: float, longest_run_s: float) -> int:
-    """Number of runs into which a watering has to be split; 0 where there is none."""
-    require_not_negative("Run time in s", run_time_s)
-    if not longest_run_s > 0.0:
-        raise ValueError(f"Longest run in s is {longest_run_s}; it must be above 0.")
-    if run_time_s == 0.0:
-        return 0
-    # A billionth less, so that three times the longest run is three runs, not four.
-    return max(1, math.ceil(run_time_s / longest_run_s * (1.0 - 1e-9)))
-
-
-def run_runoff_mm(rate_mm_h: float, intake_mm_h: float, ponding_mm: float, run_time_s: float) -> float:
-    """What a run longer than the longest one sends over the edge [mm]."""
-    require_not_negative("Run time in s", run_time_s)
-    beyond_s = run_time_s - longest_run_s(rate_mm_h, intake_mm_h, ponding_mm)
-    return beyond_s * (rate_mm_h - intake_mm_h) / 3600.0 if beyond_s > 0.0 else 0.0

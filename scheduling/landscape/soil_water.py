@@ -13,7 +13,7 @@ much of it) give points that no soil has, and are refused.
 import math
 from typing import NamedTuple
 
-from scheduling.landscape.ranges import require_within
+from scheduling.landscape import require_within
 
 MOST_CLAY_SHARE = 0.6
 """Clay share up to which the regression was made (from memory)."""

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from scheduling.landscape.ranges import require_within
+from scheduling.landscape import require_within
 
 
 def texture_of_fractions(sand_pct: float, clay_pct: float) -> str:

@@ -3,14 +3,17 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from scheduling.balance.garden_series import GardenDays
-from scheduling.balance.ledger import OPENING_SHARE_OF_RAW, Start
+from scheduling.balance.ledger import OPENING_SHARE_OF_RAW, Start, opening_guess_mm
 from scheduling.balance.stand import PreparedZone
 from scheduling.garden.description import Garden, Zone
 from scheduling.garden.reports import Delivery, MorningReading, Opening, StandState
-from scheduling.plan.zone_at_work import Stand
+from scheduling.plan.evening import decide_evening
+from scheduling.plan.zone_at_work import Stand, ZoneMorning
 from scheduling.reasons import Note
+from scheduling.reasons.notes import OpeningAssumed, SoilFullOnUnused
 from scheduling.zone.metering import LearnedFlow
 from scheduling.zone.surface_layer import WET, TopLayerState
 
@@ -37,6 +40,31 @@ def first_ledger(garden: Garden, opening: Opening) -> dt.date:
     return min((opening.date, *full))
 
 
+class FirstGuess(NamedTuple):
+    """What is guessed of a zone whose past is unknown."""
+
+    irrigation_mm: dict[int, float]
+    """Net, by day."""
+    stands: Sequence[Stand]
+    """On the morning after these days."""
+
+
+def first_guess(until: int, stands: Sequence[PreparedZone], days: GardenDays) -> FirstGuess:
+    """Guess a zone's past from the first of the days up to one not included.
+
+    Half of RAW is missing on the first day; from then on this tool's own plans are taken as
+    carried out, each with the weather of its day known.
+    """
+    on_morning = [Stand(prepared, opening_guess_mm(prepared.days)) for prepared in stands]
+    irrigation: dict[int, float] = {}
+    for day in range(until):
+        (work,) = decide_evening(day, [ZoneMorning(on_morning)], days)
+        if work.given_mm > 0.0:
+            irrigation[day] = work.given_mm
+        on_morning = [stand.after(day, work.given_mm) for stand in work.stands]
+    return FirstGuess(irrigation, on_morning)
+
+
 def starts_of(
     zone: Zone,
     stands: Sequence[PreparedZone],
@@ -52,16 +80,13 @@ def starts_of(
         day = days.index(full_on)
         if 0 <= day <= index:
             return [Start(day, 0.0, WET)] * len(stands), False
-        where = "before the weather at hand begins" if day < 0 else "after the plan's date"
-        notes.append(Note("soil-full-on-unused", f"soil_full_on {full_on} lies {where}: it is not used."))
+        notes.append(SoilFullOnUnused(full_on, "before-the-weather" if day < 0 else "after-the-date"))
     if opening is None:
         return None, True
     depletion_mm = opening.depletion_mm.get(zone.id)
     day = days.index(opening.date)
     if depletion_mm is None:
-        notes.append(
-            Note("opening-assumed", f"No depletion was given for {opening.date}: half of RAW is taken.")
-        )
+        notes.append(OpeningAssumed(opening.date))
         return [Start(day, OPENING_SHARE_OF_RAW * stand.days.raw_mm[day]) for stand in stands], True
     given = opening.stands.get(zone.id, ())
     if len(given) != len(stands):

@@ -4,6 +4,7 @@ import datetime as dt
 import math
 from collections.abc import Iterator, Sequence
 
+from scheduling import catalogue
 from scheduling.balance.garden_series import GardenDays
 from scheduling.decision.absence import absence_ahead
 from scheduling.decision.decision import NOTHING_MM
@@ -11,9 +12,23 @@ from scheduling.decision.endurance import LONGEST_LOOKED_AT_D, days_unwatered
 from scheduling.decision.need import LEAST_KS, first_day_past_raw
 from scheduling.garden.description import Absence
 from scheduling.landscape.application import gross_depth_mm
-from scheduling.plan.sentences import day_name
 from scheduling.plan.zone_at_work import Stand, ZoneAtWork
 from scheduling.reasons import DORMANT, FROST_RISK, HOURS_FULL, SOIL_MOIST, Note
+from scheduling.reasons.notes import (
+    AbsenceAhead,
+    CannotLast,
+    CouldRunDry,
+    CycleAndSoak,
+    GroundSaturated,
+    HoursTooShort,
+    Lasts,
+    LeftDry,
+    NewlyPlanted,
+    NoChanceAhead,
+    PlantsDiffer,
+    WarmHours,
+    WaterAlreadyGiven,
+)
 from scheduling.tap.allocation import Share
 from scheduling.tap.runs import rests_of
 from scheduling.zone.numbers import ZoneNumbers
@@ -27,14 +42,13 @@ def absence_notes(
     away = absence_ahead(absence, days.dates[index])
     if away is None:
         return
-    lasting = [(_lasts_d(work, index), work.prepared.numbers.zone.id) for work in at_work]
-    told = [f"{zone} {_so_long(lasts_d)}" for lasts_d, zone in sorted(lasting) if lasts_d is not None]
-    if told:
-        yield Note(
-            "absence-ahead",
-            f"Nobody is there from {away.leaves_on} to {away.returns_on}, {_so_long(_length_d(away))}. "
-            f"Filled up and then without any water or rain, zones would last: {', '.join(told)}.",
-        )
+    lasting = sorted(
+        Lasts(lasts_d, work.prepared.numbers.zone.called)
+        for work in at_work
+        if (lasts_d := _lasts_d(work, index)) is not None
+    )
+    if lasting:
+        yield AbsenceAhead(away.leaves_on, away.returns_on, tuple(lasting), LONGEST_LOOKED_AT_D)
 
 
 def could_run_dry(work: ZoneAtWork, index: int, days: GardenDays) -> Iterator[Note]:
@@ -46,21 +60,11 @@ def could_run_dry(work: ZoneAtWork, index: int, days: GardenDays) -> Iterator[No
     if lasts_d is None or lasts_d >= _length_d(away):
         return
     dry_on = away.leaves_on + dt.timedelta(days=lasts_d)
-    if work.prepared.numbers.zone.is_by_hand:
-        fails = "It is watered by hand, and nobody is there"
-    else:
-        fails = f"Should its valve fail while nobody is there, from {away.leaves_on} to {away.returns_on}"
-    yield Note("could-run-dry", f"{fails}: it could run dry on {dry_on}. Ask somebody to look after it.")
+    yield CouldRunDry(away.leaves_on, away.returns_on, dry_on, work.prepared.numbers.zone.is_by_hand)
 
 
 def _length_d(away: Absence) -> int:
     return (away.returns_on - away.leaves_on).days
-
-
-def _so_long(days: int) -> str:
-    if days >= LONGEST_LOOKED_AT_D:
-        return f"{LONGEST_LOOKED_AT_D} days or more"
-    return "less than a day" if days == 0 else f"{days} day{'s' if days > 1 else ''}"
 
 
 def _lasts_d(work: ZoneAtWork, index: int) -> int | None:
@@ -92,7 +96,7 @@ def notes_on_the_date(
     numbers = work.prepared.numbers
     if work.delivered_mm > 0.0:
         given_l = gross_depth_mm(work.delivered_mm, numbers.efficiency) * numbers.zone.area_m2
-        yield Note("already-delivered", f"{given_l:.3g} l given for this date are taken off.")
+        yield WaterAlreadyGiven(given_l)
     yield from _newly_planted(work, days.dates[index])
     yield from _plants_differ(work, index)
     if work.prepared.rules.absence:
@@ -101,7 +105,7 @@ def notes_on_the_date(
     yield from _cannot_last(work, index, days, net_mm)
     yield from _no_chance_ahead(work, index, days)
     if net_mm == 0.0:
-        yield from _left_dry(work, index)
+        yield from _left_dry(work, index, days.dates[index])
     if share is not None:
         yield from _runs(work, share)
 
@@ -112,15 +116,10 @@ def _newly_planted(work: ZoneAtWork, date: dt.date) -> Iterator[Note]:
     new = next((way for way in ways if way is not None and way.is_new_on(date)), None)
     if new is None:
         return
-    until = new.planted_on + dt.timedelta(days=new.days)
-    roots = f"Planted on {new.planted_on}: its roots are taken to grow until {until}, and are shallow still."
-    days = ""
-    if rules.any_day is not None and (rules.weekdays is not None or rules.odd_even is not None):
-        days = (
-            f" Up to {rules.any_day.last} it may be watered on any day, as towns commonly let new plantings; "
-            "where yours does not, give the zone watering_days of its own."
-        )
-    yield Note("newly-planted", roots + days)
+    rooted_on = new.planted_on + dt.timedelta(days=new.days)
+    has_days = rules.weekdays is not None or rules.odd_even is not None
+    any_day_until = None if rules.any_day is None or not has_days else rules.any_day.last
+    yield NewlyPlanted(new.planted_on, rooted_on, any_day_until)
 
 
 def _plants_differ(work: ZoneAtWork, index: int) -> Iterator[Note]:
@@ -134,12 +133,11 @@ def _plants_differ(work: ZoneAtWork, index: int) -> Iterator[Note]:
         return
     (soon_d, soonest), (late_d, latest) = min(lasting, key=_days), max(lasting, key=_days)
     if late_d >= MUCH_LONGER * soon_d:
-        yield Note(
-            "plants-differ",
-            f"{soonest.planting.plant} wants water about every {soon_d:.2g} days, {latest.planting.plant} "
-            f"every {late_d:.2g}: what the one needs is too much for the other. On valves of their own each "
-            "could have its due.",
-        )
+        yield PlantsDiffer(_called(soonest), soon_d, _called(latest), late_d)
+
+
+def _called(numbers: ZoneNumbers) -> str:
+    return catalogue.plant(numbers.planting.plant).called
 
 
 def _days(lasting: tuple[float, ZoneNumbers]) -> float:
@@ -152,17 +150,10 @@ def _saturated(work: ZoneAtWork, index: int) -> Iterator[Note]:
     if verdict.reason == SOIL_MOIST and all(
         _is_full(stand, work.delivered_mm, index) for stand in work.stands
     ):
-        yield Note(
-            "ground-saturated",
-            "Rain has filled the ground: it takes no more before plants have used some of it.",
-        )
+        yield GroundSaturated()
     most_mm = work.prepared.numbers.wetted_share * (work.lacking_mm - fallen_mm)
     if fallen_mm > 0.0 and verdict.net_mm > 0.0 and verdict.net_mm >= most_mm - NOTHING_MM:
-        yield Note(
-            "ground-saturated",
-            f"{fallen_mm:.1f} mm have fallen for this date: of more than {verdict.net_mm:.1f} mm some would "
-            "run through.",
-        )
+        yield GroundSaturated(fallen_mm, verdict.net_mm)
 
 
 def _is_full(stand: Stand, delivered_mm: float, index: int) -> bool:
@@ -178,11 +169,7 @@ def _cannot_last(work: ZoneAtWork, index: int, days: GardenDays, net_mm: float) 
         return
     past = _first_past_raw(work, index, work.prepared.chances.next_chance[index], net_mm)
     if past is not None:
-        day = day_name(days.dates[past], days.dates[index])
-        yield Note(
-            "cannot-last",
-            f"Even filled up, the zone runs short of water on {day}, before its next chance.",
-        )
+        yield CannotLast(days.dates[index], days.dates[past])
 
 
 def _first_past_raw(work: ZoneAtWork, index: int, until: int, net_mm: float) -> int | None:
@@ -205,30 +192,20 @@ def _no_chance_ahead(work: ZoneAtWork, index: int, days: GardenDays) -> Iterator
     may = next((day for day, reason in enumerate(reasons, start=index) if reason is None), None)
     if DORMANT in reasons:
         return
-    if may is None:
-        reach = f"in the next {DAYS_AHEAD_FOR_A_CHANCE} days"
-    elif may >= days.known and FROST_RISK in reasons:
-        # Beyond the forecast no frost is assumed, which is a hope and no chance.
-        reach = "as far as the forecast reaches"
-    else:
+    # Beyond the forecast no frost is assumed, which is a hope and no chance.
+    is_hope = may is not None and may >= days.known and FROST_RISK in reasons
+    if may is not None and not is_hope:
         return
     past = _first_past_raw(work, index, index + DAYS_AHEAD_FOR_A_CHANCE, 0.0)
     if past is not None:
-        day = day_name(days.dates[past], days.dates[index])
-        yield Note(
-            "no-chance-ahead",
-            f"No date {reach} lets the zone be watered, and it runs short of water on {day}.",
-        )
+        yield NoChanceAhead(None if is_hope else DAYS_AHEAD_FOR_A_CHANCE, days.dates[past])
 
 
-def _left_dry(work: ZoneAtWork, index: int) -> Iterator[Note]:
+def _left_dry(work: ZoneAtWork, index: int, date: dt.date) -> Iterator[Note]:
     """Where a zone waits in need, whichever rule or limit makes it wait."""
     ks = min(_ks(stand, work.delivered_mm, index) for stand in work.stands)
     if ks < LEAST_KS:
-        yield Note(
-            "left-dry",
-            f"It gets no water though its plants are left with {max(0.0, ks):.0%} of what they want.",
-        )
+        yield LeftDry(date, max(0.0, ks))
 
 
 def _ks(stand: Stand, delivered_mm: float, index: int) -> float:
@@ -244,21 +221,12 @@ def _runs(work: ZoneAtWork, share: Share) -> Iterator[Note]:
     """How runs are cut for slow soil, and a dose that no night has room for."""
     numbers = work.prepared.numbers
     if share.short_of == HOURS_FULL and not share.fits_alone:
-        yield Note(
-            "hours-too-short",
-            f"Even alone, the smallest dose of {numbers.smallest_depth_mm:g} mm does not fit into the hours "
-            "that are left for this date.",
-        )
-    if work.permission.moved_to_warm_hours and share.placed:
-        limit_c = work.prepared.rules.frost_limit_c
-        yield Note("warm-hours", f"It is watered in hours that stay above {limit_c:g} °C for three more.")
+        yield HoursTooShort(numbers.smallest_depth_mm)
+    limit_c = work.prepared.rules.frost_limit_c
+    if work.permission.moved_to_warm_hours and share.placed and limit_c is not None:
+        yield WarmHours(limit_c)
     longest_s = numbers.longest_run_s
     total_s = sum(run.opening.run_time_s for run in share.placed)
     if len(share.placed) > 1 and longest_s < math.inf and total_s > longest_s:
         rest = rests_of(numbers, [run.opening for run in share.placed]).between_s
-        yield Note(
-            "cycle-and-soak",
-            f"{numbers.surface_rate_mm_h:.3g} mm/h arrive and the soil takes in {numbers.intake_mm_h:.3g}: "
-            f"no run is longer than {longest_s / 60.0:.3g} min, with at least {math.ceil(rest / 60.0)} min "
-            "between two runs.",
-        )
+        yield CycleAndSoak(numbers.surface_rate_mm_h, numbers.intake_mm_h, longest_s, rest)

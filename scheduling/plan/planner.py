@@ -1,12 +1,10 @@
 """Puts the parts together: a garden, its weather and its reports become the plan for one date."""
 
 import datetime as dt
-import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from scheduling import reasons
-from scheduling.balance.evapotranspiration import Site, second_opinion
+from scheduling.balance.evapotranspiration import second_opinion, site_of
 from scheduling.balance.garden_series import ONE_DAY, GardenDays, garden_days_once
 from scheduling.balance.ledger import (
     NOTHING_ADJUSTED,
@@ -16,7 +14,7 @@ from scheduling.balance.ledger import (
     ledger_rows,
     opening_guess_mm,
 )
-from scheduling.balance.stand import PreparedZone, prepare_stands
+from scheduling.balance.stand import PreparedZone, prepare_stands, prepared_of, rules_of
 from scheduling.balance.weather import (
     HUMIDITY,
     RAIN,
@@ -27,24 +25,27 @@ from scheduling.balance.weather import (
     Origin,
     WeatherDay,
 )
-from scheduling.decision.decision import first_guess
+from scheduling.balance.zone_series import zone_days_once
 from scheduling.errors import OpeningAfterPlan, WeatherGap
 from scheduling.garden.description import Garden
 from scheduling.garden.reports import Delivery, MorningReading, Opening
 from scheduling.landscape.application import net_depth_of_volume_mm
-from scheduling.plan.initial_state import History, first_ledger, opening_of, starts_of
+from scheduling.plan.evening import decide_evening
+from scheduling.plan.initial_state import History, first_guess, first_ledger, opening_of, starts_of
 from scheduling.plan.notes import absence_notes
 from scheduling.plan.outlook import outlook_after
-from scheduling.plan.plan import Plan, WeatherUsed, ZonePlan
-from scheduling.plan.zone_at_work import Stand, ZoneAtWork, settle
+from scheduling.plan.plan import Plan, WeatherUsed
+from scheduling.plan.zone_at_work import Ledgers, Stand, ZoneAtWork, ZoneMorning
 from scheduling.plan.zone_plan import main_valve_of, total_l, zone_plan
 from scheduling.probes.assimilation import follow, readings_by_zone, spoken_for
 from scheduling.probes.status import NOTHING_FOLLOWED, probe_notes
 from scheduling.reasons import Note
-from scheduling.tap.allocation import allowance_left, share_water
-from scheduling.tap.permission import DateHours, Permission, permission_of
+from scheduling.reasons.weather_notes import NoHoursLeft
+from scheduling.tap.allocation import allowance_left
+from scheduling.tap.permission import DateHours, permission_of
 from scheduling.tap.windows import Bans, Span
-from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE, zone_rules
+from scheduling.zone.from_catalogue import stands_of
+from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE
 
 OUTLOOK_DAYS = 3
 
@@ -113,47 +114,46 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
 
     decides_from = index if opening is not None else 0
     hours = occasion.date_hours
-    at_work = []
+    ledgers, mornings = [], []
     moisture = readings_by_zone(history.moisture)
     for zone in garden.zones:
-        permission = permission_of(zone.id, zone_rules(garden, zone.rules, zone.id), lowest_c, hours)
-        frost_to_fear_c = None if permission.moved_to_warm_hours else lowest_c
-        learned = history.flows.get(zone.id)
-        stands = prepare_stands(zone, garden, days, decides_from, {index: frost_to_fear_c}, learned)
+        numbers = stands_of(zone, garden, days.climate, history.flows.get(zone.id))
+        rules = rules_of(numbers, garden)
+        permission = permission_of(zone.id, rules, lowest_c, hours)
+        feared_c = {index: None if permission.moved_to_warm_hours else lowest_c}
+        stands = prepared_of(numbers, rules, days, decides_from, feared_c, zone_days_once)
         readings = moisture.get(zone.id, ())
-        at_work.append(_carry_to(index, stands, days, history, readings, permission, occasion.explain))
-    twice = len(occasion.hours) > 1
-    for work in at_work:
-        settle(work, index, days, twice, occasion.by_hour)
+        told = _carry_to(index, stands, days, history, readings, occasion.explain)
+        ledgers.append(told)
+        without = turns.get(zone.id, 0)
+        mornings.append(ZoneMorning(told.stands, permission, told.delivered_mm, without))
 
-    supply = garden.water_supply
+    supply, twice = garden.water_supply, len(occasion.hours) > 1
     allowance = allowance_left(supply.allowance_l, _litres_by_date(history.deliveries), occasion.date)
-    wishes = [work.wish(index, turns) for work in at_work]
-    shares = share_water(wishes, supply, math.inf if allowance is None else allowance.left_l)
+    decided = decide_evening(index, mornings, days, twice, occasion.by_hour, supply, allowance)
+    at_work = [work.on_wet_ground(index) for work in decided]
     zones = tuple(
-        zone_plan(
-            work, index, days, shares.get(work.prepared.numbers.zone.id), lowest_c, allowance, occasion.tz
-        )
-        for work in at_work
+        zone_plan(work, told, index, days, lowest_c, allowance, occasion.tz)
+        for work, told in zip(at_work, ledgers, strict=True)
     )
     used = _weather_used(weather, days, index, lowest_c)
-    asked = dict(used.sources).get(TEMPERATURE, "")
-    other = second_opinion(occasion.date, used.eto_mm, used.source_eto_mm, asked)
+    other = second_opinion(occasion.date, used.eto_mm, used.source_eto_mm)
     return Plan(
         garden=garden.id,
         date=occasion.date,
-        history="assumed" if any(work.assumed for work in at_work) else "known",
+        history="assumed" if any(told.assumed for told in ledgers) else "known",
         volume_l=total_l(plan.volume_l for plan in zones),
         main_valve=main_valve_of(zones),
         weather=used,
         zones=zones,
-        state=_state(at_work, zones, turns, occasion.date, index),
+        state=_state(ledgers, at_work, occasion.date, index),
         outlook=outlook_after(at_work, zones, index, OUTLOOK_DAYS, days, twice),
         notes=(
             *_garden_notes(occasion),
             *(absence_notes(garden.absence, at_work, index, days) if garden.absence else ()),
             *((other,) if other is not None else ()),
         ),
+        units=garden.units,
     )
 
 
@@ -162,33 +162,10 @@ def guess_opening(garden: Garden, weather: Sequence[WeatherDay], date: dt.date) 
     days = _days_for(garden, weather, date)
     until = days.index(date)
     zones = {
-        zone.id: _guessed(until, prepare_stands(zone, garden, days, 0, {}), days) for zone in garden.zones
+        zone.id: first_guess(until, prepare_stands(zone, garden, days, 0, {}), days).stands
+        for zone in garden.zones
     }
     return opening_of(date, until, zones)
-
-
-def _guessed(until: int, stands: Sequence[PreparedZone], days: GardenDays) -> tuple[Stand, ...]:
-    irrigation = first_guess(until, stands, days)
-    return tuple(
-        _carried(until, stand, Start(0, opening_guess_mm(stand.days)), irrigation) for stand in stands
-    )
-
-
-def _carried(
-    until: int,
-    prepared: PreparedZone,
-    start: Start,
-    irrigation_mm: Mapping[int, float],
-    adjustment_mm: Mapping[int, float] = NOTHING_ADJUSTED,
-) -> Stand:
-    """A stand on the morning of a day."""
-    knowing = knowing_its_water(prepared, start, irrigation_mm)
-    return Stand(knowing, depletion_on(until, start, irrigation_mm, knowing.days, adjustment_mm))
-
-
-def site_of(garden: Garden) -> Site:
-    """Where a garden's weather happens; at sea level where nothing says how high it lies."""
-    return Site(garden.latitude, garden.elevation_m or 0.0, garden.coastal, garden.arid)
 
 
 def _days_for(
@@ -211,9 +188,8 @@ def _carry_to(
     days: GardenDays,
     history: History,
     readings: Sequence[MorningReading],
-    permission: Permission,
     explain: bool,
-) -> ZoneAtWork:
+) -> Ledgers:
     """Carry one zone's ledgers to the plan's date; `readings` are those of its soil probes."""
     numbers = stands[0].numbers
     zone = numbers.zone
@@ -228,7 +204,7 @@ def _carry_to(
     delivered_mm = irrigation.get(index, 0.0)
     starts, assumed = starts_of(zone, stands, days, history, index, notes)
     if starts is None:
-        irrigation = {**first_guess(index, stands, days), index: delivered_mm}
+        irrigation = {**first_guess(index, stands, days).irrigation_mm, index: delivered_mm}
         starts = [Start(0, opening_guess_mm(stand.days)) for stand in stands]
     followed, place = NOTHING_FOLLOWED, 0
     if readings:
@@ -236,36 +212,23 @@ def _carry_to(
         knowing = knowing_its_water(stands[place], starts[place], irrigation)
         followed = follow(readings, starts[place], index, irrigation, knowing, days)
         notes.extend(probe_notes(followed, index - 1, days.dates[index] - ONE_DAY))
-    at_work = []
+    on_morning = []
     for number, (prepared, start) in enumerate(zip(stands, starts, strict=True)):
         corrected = followed.adjustment_mm if number == place else NOTHING_ADJUSTED
-        stand = _carried(index, prepared, start, irrigation, corrected)
-        if explain:
-            rows = ledger_rows(index, start, irrigation, stand.prepared, days, corrected)
-            stand = replace(stand, rows=rows)
-        at_work.append(stand)
-    return ZoneAtWork(tuple(at_work), delivered_mm, assumed, notes, permission, followed)
+        knowing = knowing_its_water(prepared, start, irrigation)
+        depletion_mm = depletion_on(index, start, irrigation, knowing.days, corrected)
+        rows = ledger_rows(index, start, irrigation, knowing, days, corrected) if explain else None
+        on_morning.append(Stand(knowing, depletion_mm, rows))
+    return Ledgers(on_morning, delivered_mm, assumed, notes, followed)
 
 
-def _state(
-    at_work: Sequence[ZoneAtWork],
-    zones: Sequence[ZonePlan],
-    turns: dict[str, int],
-    date: dt.date,
-    index: int,
-) -> Opening:
+def _state(ledgers: Sequence[Ledgers], at_work: Sequence[ZoneAtWork], date: dt.date, index: int) -> Opening:
     """What the next plan starts from: depletions, and who went without for want of hours or litres."""
-    before, after = {}, {}
-    for plan in zones:
-        turns_before = turns.get(plan.zone, 0)
-        if turns_before:
-            before[plan.zone] = turns_before
-        if plan.reasons[0].code in (reasons.HOURS_FULL, reasons.ALLOWANCE_SPENT):
-            after[plan.zone] = turns_before + 1
-        elif turns_before and plan.decision == "wait":
-            after[plan.zone] = turns_before
-    stands = {work.prepared.numbers.zone.id: work.stands for work in at_work}
-    assumed = frozenset(work.prepared.numbers.zone.id for work in at_work if work.assumed)
+    by_zone = {work.prepared.numbers.zone.id: work for work in at_work}
+    before = {zone: work.turns_without for zone, work in by_zone.items() if work.turns_without}
+    after = {zone: work.turns_after for zone, work in by_zone.items() if work.turns_after}
+    stands = {zone: work.stands for zone, work in by_zone.items()}
+    assumed = frozenset(zone for zone, told in zip(by_zone, ledgers, strict=True) if told.assumed)
     return replace(opening_of(date, index, stands, before, after), assumed=assumed)
 
 
@@ -293,7 +256,4 @@ def _weather_used(
 
 
 def _garden_notes(occasion: Occasion) -> tuple[Note, ...]:
-    notes = []
-    if not any(occasion.hours):
-        notes.append(Note("hours-closed", f"There are no watering hours left for {occasion.date}."))
-    return tuple(notes)
+    return () if any(occasion.hours) else (NoHoursLeft(occasion.date),)

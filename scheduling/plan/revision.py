@@ -17,29 +17,33 @@ from scheduling.garden.description import Garden, Zone
 from scheduling.plan.final_plan import RUNNING, TO_DO, UNREPORTED, FinalPlan, FinalRun, FinalZone, Report, Why
 from scheduling.plan.plan import MainValve, ZonePlan
 from scheduling.reasons import (
-    ALLOWANCE_SPENT,
-    FROST_RISK,
     HOURS_FULL,
     NOT_A_WATERING_DAY,
     PAUSED,
     RAIN_EXPECTED,
     RAIN_NOT_ENOUGH,
     SOIL_MOIST,
-    TOO_WINDY,
+    Reason,
 )
+from scheduling.reasons.runs import (
+    AllowanceLeftOver,
+    AlreadyDelivered,
+    DeliveredBeside,
+    ForbiddenHours,
+    FrostAtItsTime,
+    LessNeeded,
+    NoWateringDaySince,
+    OutsideHours,
+    PausedSince,
+    WindAtItsTime,
+    ZoneRemoved,
+)
+from scheduling.reasons.words import Words
 from scheduling.tap.allocation import RANK, AllowanceLeft
 from scheduling.tap.runs import LIMIT_ALLOWANCE_S, LIMIT_FACTOR, round_down_l, round_up_l
 from scheduling.tap.windows import HOUR_S, Bans, Span, Window, permitted
 from scheduling.zone.metering import METER_ERROR_SHARE
 from scheduling.zone.rules import rule_against, zone_rules
-
-ALREADY_DELIVERED: Final = "already-delivered"
-ZONE_REMOVED: Final = "zone-removed"
-FORBIDDEN_HOURS: Final = "forbidden-hours"
-OUTSIDE_HOURS: Final = "outside-hours"
-LESS_NEEDED: Final = "less-needed"
-REASONS: Final = (ALREADY_DELIVERED, FORBIDDEN_HOURS, LESS_NEEDED, OUTSIDE_HOURS, ZONE_REMOVED)
-"""Reasons that only a final plan has, beside those that any plan may have."""
 
 SMALLEST_PART: Final = 0.1
 """Less of a run than this is withdrawn rather than cut; our choice."""
@@ -114,6 +118,10 @@ class Known:
     begins: str | None = None
     """The zone of which a run is about to be opened."""
 
+    def why(self, reason: Reason) -> Why:
+        """A reason as it is written into a plan of the date."""
+        return Why(reason.code, reason.sentence(Words(self.date, self.garden.units)))
+
 
 def runs_to_come(zone: FinalZone, reports: Iterable[Report], now: dt.datetime) -> tuple[FinalRun, ...]:
     """The runs of a zone that have not begun and still may, in their order."""
@@ -137,8 +145,8 @@ def find(plan: FinalPlan, known: Known) -> tuple[Operation, ...]:
     for zone in plan.zones:
         look = _Look.at(zone, known)
         look = look.after(_by_rules(look, known))
-        look = look.after(_by_water(look))
-        looks.append(look.after(_by_need(look)))
+        look = look.after(_by_water(look, known))
+        looks.append(look.after(_by_need(look, known)))
     return tuple(operation for look in _by_allowance(looks, known) for operation in look.operations)
 
 
@@ -251,11 +259,6 @@ class _Look:
         """What its runs that have not begun would give."""
         return sum(run.volume_l for run in self.open)
 
-    @property
-    def beside_told(self) -> str:
-        """The water beside its runs, in a sentence."""
-        return f"{self.beside_l:.10g} l have flowed for this date beside the plan."
-
     def after(self, operations: Iterable[Operation]) -> "_Look":
         """The zone after more operations."""
         more = tuple(operations)
@@ -297,7 +300,7 @@ def _by_rules(look: _Look, known: Known) -> Iterator[Operation]:
     if not look.open:
         return
     if look.zone is None:
-        yield from look.withdraw_all(Why(ZONE_REMOVED, "The zone was taken out of the garden."))
+        yield from look.withdraw_all(known.why(ZoneRemoved()))
         return
     against = _against(look, look.zone, known)
     if against is not None:
@@ -308,9 +311,9 @@ def _by_rules(look: _Look, known: Known) -> Iterator[Operation]:
     for run in look.open:
         why = None
         if not _lies_in(run, within_hours):
-            why = Why(OUTSIDE_HOURS, "The watering hours were changed, and it lies outside of them.")
+            why = known.why(OutsideHours())
         elif not _lies_in(run, within_bans):
-            why = Why(FORBIDDEN_HOURS, "No water may flow then: forbidden_hours were set.")
+            why = known.why(ForbiddenHours())
         elif look.wanted is not None and not _lies_in(
             run, [window for of_span in look.wanted.windows for window in of_span]
         ):
@@ -328,15 +331,15 @@ def _against(look: _Look, zone: Zone, known: Known) -> Why | None:
             # The hours have to do for the runs as they are; where they were changed, runs lie outside.
             return None
         if look.beside_l and first.code in (SOIL_MOIST, RAIN_EXPECTED):
-            return Why(ALREADY_DELIVERED, f"{look.beside_told} {first.text}")
-        return Why(first.code, first.text)
+            return known.why(DeliveredBeside(look.beside_l, None))
+        return known.why(first)
     rules = zone_rules(known.garden, zone.rules, zone.id)
     code = rule_against(rules, known.date, False, None)
-    texts = {
-        PAUSED: f"A pause covers {known.date}.",
-        NOT_A_WATERING_DAY: f"{known.date} is not a watering day any more.",
+    changed: dict[str, type[PausedSince | NoWateringDaySince]] = {
+        PAUSED: PausedSince,
+        NOT_A_WATERING_DAY: NoWateringDaySince,
     }
-    return None if code is None else Why(code, texts[code])
+    return None if code is None else known.why(changed[code](known.date))
 
 
 def _by_the_hour(run: FinalRun, zone: Zone, wanted: ZonePlan, known: Known) -> Why | None:
@@ -354,9 +357,8 @@ def _by_the_hour(run: FinalRun, zone: Zone, wanted: ZonePlan, known: Known) -> W
     if is_overhead and limit_m_s is not None and wind_m_s > limit_m_s:
         if wanted.is_pressing:
             return None
-        text = f"Wind of {wind_m_s:.1f} m/s at 2 m is forecast for its time, above {limit_m_s:g} m/s."
-        return Why(TOO_WINDY, text)
-    return Why(FROST_RISK, "Its time, or the three hours after it, may be too cold by the newest forecast.")
+        return known.why(WindAtItsTime(wind_m_s, limit_m_s))
+    return known.why(FrostAtItsTime())
 
 
 def _lies_in(run: FinalRun, windows: Sequence[Window]) -> bool:
@@ -365,30 +367,28 @@ def _lies_in(run: FinalRun, windows: Sequence[Window]) -> bool:
     return any(first - SLACK_S <= opens and closes <= last + SLACK_S for first, last in windows)
 
 
-def _by_water(look: _Look) -> Iterator[Operation]:
+def _by_water(look: _Look, known: Known) -> Iterator[Operation]:
     """Take off what its runs have given beyond the plan."""
     over_l = look.given_l + look.doubtful_l + look.left_l - look.planned_l
     if look.open and over_l > DUST_L:
-        may = "may have given up to" if look.doubtful_l else "have given"
-        text = f"Its runs {may} {over_l:.3g} l more than they were to."
-        yield from look.cut_to(look.left_l - over_l, Why(ALREADY_DELIVERED, text))
+        why = known.why(AlreadyDelivered(over_l, is_certain=not look.doubtful_l))
+        yield from look.cut_to(look.left_l - over_l, why)
 
 
-def _by_need(look: _Look) -> Iterator[Operation]:
+def _by_need(look: _Look, known: Known) -> Iterator[Operation]:
     """Take off what is no longer needed, by water beside the plan or by a newer forecast."""
     wanted = look.wanted
     if wanted is None or not look.open or any(reason.code == HOURS_FULL for reason in wanted.reasons):
         return
     if wanted.volume_l >= (1.0 - WORTH_A_CUT) * (look.given_l + look.left_l):
         return
-    enough = f"{wanted.volume_l:.10g} l are enough."
     if look.beside_l:
-        why = Why(ALREADY_DELIVERED, f"{look.beside_told} {enough}")
+        why: Reason = DeliveredBeside(look.beside_l, wanted.volume_l)
     elif wanted.reasons[0].code == RAIN_NOT_ENOUGH:
-        why = Why(RAIN_NOT_ENOUGH, wanted.reasons[0].text)
+        why = wanted.reasons[0]
     else:
-        why = Why(LESS_NEEDED, f"By what is known now, {enough}")
-    yield from look.cut_to(wanted.volume_l - look.given_l, why)
+        why = LessNeeded(wanted.volume_l)
+    yield from look.cut_to(wanted.volume_l - look.given_l, known.why(why))
 
 
 def _by_allowance(looks: Sequence[_Look], known: Known) -> list[_Look]:
@@ -397,15 +397,14 @@ def _by_allowance(looks: Sequence[_Look], known: Known) -> list[_Look]:
         return list(looks)
     unreported_l = sum(look.unreported_l for look in looks)
     over_l = sum(look.left_l + look.unreported_l for look in looks) - known.allowance.left_l
-    period = {"day": "the date", "week": "the week", "month": "the month"}[known.allowance.period]
     left_l = max(0.0, known.allowance.left_l - unreported_l)
-    text = f"{known.allowance.allowed_l:.10g} l are allowed for {period}; {left_l:.10g} l are left."
+    why = known.why(AllowanceLeftOver(known.allowance.allowed_l, left_l, known.allowance.period))
     after = {look.id: look for look in looks}
     described = [(RANK[look.zone.priority], look.id) for look in looks if look.zone is not None]
     for _, zone_id in sorted(described, reverse=True):
         look = after[zone_id]
         if over_l > DUST_L and look.open:
-            cut = look.after(look.cut_to(look.left_l - over_l, Why(ALLOWANCE_SPENT, text)))
+            cut = look.after(look.cut_to(look.left_l - over_l, why))
             over_l -= look.left_l - cut.left_l
             after[zone_id] = cut
     return list(after.values())

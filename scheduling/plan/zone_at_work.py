@@ -1,24 +1,23 @@
-"""One zone while a plan is being made: what it lacks, when it may be watered, what it wants."""
+"""One zone on an evening: what it lacks, when it may be watered, and what it gets."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from typing import NamedTuple
 
-from scheduling.balance.garden_series import GardenDays
 from scheduling.balance.soil_water import LedgerRow
 from scheduling.balance.stand import PreparedZone
-from scheduling.balance.weather import HourAhead
-from scheduling.decision.decision import Verdict, decide_together, second_run_mm, watered
-from scheduling.probes.status import NOTHING_FOLLOWED, Followed
-from scheduling.reasons import TOO_WINDY, Note
-from scheduling.tap.allocation import Wish
-from scheduling.tap.permission import Permission, in_the_calmest_hours, out_of_the_wind
-from scheduling.tap.runs import openings_of
+from scheduling.decision.decision import Verdict, watered
+from scheduling.probes.status import Followed
+from scheduling.reasons import Note
+from scheduling.tap.allocation import Share, Wish
+from scheduling.tap.permission import Permission
 from scheduling.tap.windows import Windows
 
+ANY_HOURS = Permission(())
+"""The hours are not looked at."""
 
-@dataclass(frozen=True, slots=True)
-class Stand:
-    """One planting of a zone on the morning of the plan's date."""
+
+class Stand(NamedTuple):
+    """One planting of a zone on the morning of a date."""
 
     prepared: PreparedZone
     depletion_mm: float
@@ -30,24 +29,62 @@ class Stand:
         """Depletion less what has already been delivered for the date."""
         return max(0.0, self.depletion_mm - delivered_mm)
 
+    def after(self, day: int, net_mm: float) -> "Stand":
+        """The planting a morning later, with so much water on a day and the rain that is counted."""
+        prepared, layer = self.prepared, self.prepared.days.top_layer
+        if layer is not None and layer.irrigation_mm[day] != net_mm:
+            prepared = prepared.with_water({day: net_mm}, day)
+        closing_mm = prepared.days.close(day, self.depletion_mm, net_mm)[3]
+        return Stand(prepared, min(closing_mm, prepared.days.taw_mm[day + 1]))
 
-@dataclass(slots=True)
-class ZoneAtWork:
-    """One zone while a plan is being made."""
 
-    stands: tuple[Stand, ...]
+class Ledgers(NamedTuple):
+    """The ledgers of one zone's plantings, carried to the morning of the plan's date."""
+
+    stands: Sequence[Stand]
     delivered_mm: float
-    """Net depth already delivered for the plan's date."""
+    """Net depth already delivered for the date."""
     assumed: bool
-    notes: list[Note]
-    permission: Permission = field(default_factory=lambda: Permission(()))
-    followed: Followed = NOTHING_FOLLOWED
-    """What soil probes did to its ledger."""
-    verdict: Verdict | None = None
+    """Where they begin is a guess."""
+    notes: Sequence[Note]
+    followed: Followed
+    """What soil probes did to them."""
+
+
+class ZoneMorning(NamedTuple):
+    """One zone before anything is decided for a date."""
+
+    stands: Sequence[Stand]
+    permission: Permission = ANY_HOURS
+    delivered_mm: float = 0.0
+    """Net depth already delivered for the date."""
+    turns_without: int = 0
+    """How many plans in a row left it without water for want of hours or litres."""
+
+
+class ZoneAtWork(NamedTuple):
+    """One zone, once it is decided what a date gives it."""
+
+    stands: Sequence[Stand]
+    delivered_mm: float
+    turns_without: int
+    permission: Permission
+    """Without the hours that are too windy."""
+    chosen: Verdict
     second_mm: float = 0.0
+    """Net depth of a second run."""
     windy_windows: tuple[Windows, ...] | None = None
     """Where the wind is above the limit in all of them, and it is watered all the same: the windows
     of which only the calmest hours are used."""
+    calmest_m_s: float | None = None
+    """The wind in those hours, at most."""
+    share: Share | None = None
+    """What it gets of the tap; None: it wants nothing that a valve can be told."""
+
+    @property
+    def given_mm(self) -> float:
+        """Net depth that is decided, whether or not the tap has it."""
+        return self.chosen.net_mm + self.second_mm
 
     @property
     def windows(self) -> tuple[Windows, ...]:
@@ -57,7 +94,7 @@ class ZoneAtWork:
     @property
     def leader(self) -> Stand:
         """The planting that the verdict and its sentences speak of."""
-        return self.stands[0 if self.verdict is None else self.verdict.stand]
+        return self.stands[self.chosen.stand]
 
     @property
     def prepared(self) -> PreparedZone:
@@ -75,64 +112,27 @@ class ZoneAtWork:
         return self.leader.lacking_mm(self.delivered_mm)
 
     @property
-    def chosen(self) -> Verdict:
-        """The verdict, once there is one."""
-        assert self.verdict is not None
-        return self.verdict
+    def turns_after(self) -> int:
+        """`turns_without` as the next plan finds it."""
+        if self.share is None:
+            return self.turns_without
+        return 0 if self.share.placed else self.turns_without + 1
 
-    def wish(self, index: int, turns: Mapping[str, int]) -> Wish:
-        """What it wants of the tap; `turns` says who went without, and how often in a row."""
+    def on_wet_ground(self, index: int) -> "ZoneAtWork":
+        """The same where the columns know of what is decided for the date."""
+        given_mm = self.given_mm
+        if given_mm == 0.0 or all(stand.prepared.days.top_layer is None for stand in self.stands):
+            return self
+        wet = [stand._replace(prepared=watered(stand.prepared, index, given_mm)) for stand in self.stands]
+        return self._replace(stands=wet)
+
+    def wish(self, index: int) -> Wish:
+        """What it wants of the tap."""
         return Wish(
             numbers=self.prepared.numbers,
             first_mm=self.chosen.net_mm,
             second_mm=self.second_mm,
             thirst=self.lacking_mm / self.prepared.days.raw_mm[index],
-            turns_without=turns.get(self.prepared.numbers.zone.id, 0),
+            turns_without=self.turns_without,
             windows=self.permission.windows,
         )
-
-
-def settle(work: ZoneAtWork, index: int, days: GardenDays, twice: bool, by_hour: Sequence[HourAhead]) -> None:
-    """Decide on a zone and a date, and let the wind have its say.
-
-    `twice` says whether the date has a second span of watering hours.
-    """
-    lacking_mm = [stand.lacking_mm(work.delivered_mm) for stand in work.stands]
-    verdict = decide_together(index, lacking_mm, [stand.prepared for stand in work.stands], days)
-    work.verdict = verdict
-    if twice:
-        left_mm = work.depletion_mm - work.delivered_mm - verdict.net_mm
-        work.second_mm = second_run_mm(index, left_mm, work.prepared)
-    if verdict.net_mm > 0.0 or work.second_mm > 0.0:
-        _mind_the_wind(work, verdict, by_hour)
-        given_mm = work.chosen.net_mm + work.second_mm
-        work.stands = tuple(
-            replace(stand, prepared=watered(stand.prepared, index, given_mm)) for stand in work.stands
-        )
-
-
-def _mind_the_wind(work: ZoneAtWork, verdict: Verdict, by_hour: Sequence[HourAhead]) -> None:
-    numbers, rules = work.prepared.numbers, work.prepared.rules
-    permission = out_of_the_wind(work.permission, numbers, rules, by_hour)
-    work.permission = permission
-    if permission.wind_is_unknown:
-        text = (
-            f"The forecast has no wind by the hour: the limit of {rules.wind_limit_m_s:g} m/s was not kept."
-        )
-        work.notes.append(Note("wind-unknown", text))
-    if permission.least_wind_m_s is None:
-        return
-    if not verdict.is_pressing:
-        work.verdict = Verdict(TOO_WINDY, 0.0, verdict.room_mm, verdict.cannot_last, stand=verdict.stand)
-        work.second_mm = 0.0
-        return
-    openings = openings_of(numbers, verdict.net_mm + work.second_mm)
-    work.windy_windows = permission.windows
-    work.permission, wind_m_s = in_the_calmest_hours(permission, numbers, openings, by_hour)
-    work.notes.append(
-        Note(
-            "windy-but-needed",
-            f"Every permitted hour has more wind than {rules.wind_limit_m_s:g} m/s; the plants could not "
-            f"wait, so it is watered in the calmest, at up to {wind_m_s:.1f} m/s.",
-        )
-    )

@@ -2,37 +2,37 @@
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from scheduling import reasons
 from scheduling.balance.garden_series import GardenDays
 from scheduling.decision.need import DAYS_LEFT_FOR_RAIN
 from scheduling.landscape.application import gross_depth_mm, net_depth_of_volume_mm
+from scheduling.plan.evening import wind_notes
 from scheduling.plan.notes import notes_on_the_date
 from scheduling.plan.plan import MainValve, PlantPlan, Run, SoilWater, ZonePlan
-from scheduling.plan.sentences import LESS_THAN_A_VALVE_TAKES, Situation, room_in_words, sentence
-from scheduling.plan.zone_at_work import Stand, ZoneAtWork
+from scheduling.plan.reason_facts import Situation, reason_of, room_left
+from scheduling.plan.zone_at_work import Ledgers, Stand, ZoneAtWork
 from scheduling.reasons import Decision, Reason
-from scheduling.tap.allocation import AllowanceLeft, Share
+from scheduling.reasons.watering import LessThanAValveTakes, Room
+from scheduling.tap.allocation import AllowanceLeft
 from scheduling.tap.runs import LIMIT_FACTOR, round_up_l
 from scheduling.tap.timetable import Placed
 
 
 def zone_plan(
     work: ZoneAtWork,
+    ledgers: Ledgers,
     index: int,
     days: GardenDays,
-    share: Share | None,
     lowest_c: float | None,
     allowance: AllowanceLeft | None,
     tz: dt.tzinfo,
 ) -> ZonePlan:
     """Write one zone's part of the plan.
 
-    `share` is what it gets of the supply, None where it wants nothing that a valve can be told;
-    starts are told in `tz`.
+    `ledgers` are those behind it; starts are told in `tz`.
     """
-    numbers, verdict = work.prepared.numbers, work.chosen
+    numbers, verdict, share = work.prepared.numbers, work.chosen, work.share
     zone = numbers.zone
     runs = _runs(zone.id, days.dates[index], () if share is None else share.placed, tz)
     volume_l = total_l(run.volume_l for run in runs)
@@ -43,11 +43,11 @@ def zone_plan(
         codes = [reasons.SOIL_DRYING_OUT]
     if share is not None and share.short_of is not None:
         codes = [*codes, share.short_of] if runs else [share.short_of]
-    why = tuple(Reason(code, sentence(code, at)) for code in codes)
-    if runs and verdict.net_mm > 0.0 and (share is None or share.short_of is None):
-        why = (_with_room(why[0], work, at, index, days),)
+    is_whole = bool(runs) and verdict.net_mm > 0.0 and (share is None or share.short_of is None)
+    room = _room(work, at, index, days) if is_whole else None
+    why: tuple[Reason, ...] = tuple(reason_of(code, at, room) for code in codes)
     if share is None and verdict.net_mm > 0.0:
-        why = (Reason(reasons.SOIL_MOIST, LESS_THAN_A_VALVE_TAKES),)
+        why = (LessThanAValveTakes(),)
     net_mm = net_depth_of_volume_mm(volume_l, zone.area_m2, numbers.efficiency)
     is_mix = len(work.stands) > 1
     choice: Decision = "water" if runs else "wait"
@@ -65,23 +65,22 @@ def zone_plan(
         net_mm=net_mm,
         gross_mm=gross_depth_mm(net_mm, numbers.efficiency),
         room_mm=verdict.room_mm,
-        notes=(*work.notes, *notes_on_the_date(work, index, days, share, net_mm)),
+        notes=(*ledgers.notes, *wind_notes(work), *notes_on_the_date(work, index, days, share, net_mm)),
         ledger=None if is_mix else work.leader.rows,
         plants=tuple(_plant(stand, index) for stand in work.stands) if is_mix else (),
-        adjustment_mm=work.followed.adjustment_mm.get(index - 1, 0.0),
-        probes=work.followed.standings,
-        readings=work.followed.readings,
+        adjustment_mm=ledgers.followed.adjustment_mm.get(index - 1, 0.0),
+        probes=ledgers.followed.standings,
+        readings=ledgers.followed.readings,
         windows=work.windows,
         is_pressing=verdict.is_pressing,
     )
 
 
-def _with_room(reason: Reason, work: ZoneAtWork, at: Situation, index: int, days: GardenDays) -> Reason:
-    """The reason, with what is left unfilled and why."""
+def _room(work: ZoneAtWork, at: Situation, index: int, days: GardenDays) -> Room | None:
+    """What is left unfilled, and why."""
     soon = work.prepared.days.counted_rain_mm[index : index + DAYS_LEFT_FOR_RAIN]
     mean_mm = work.prepared.numbers.rain_share * days.mean_rain_mm
-    room = room_in_words(work.chosen, at, sum(soon), mean_mm)
-    return replace(reason, text=f"{reason.text} {room}") if room else reason
+    return room_left(work.chosen, at, sum(soon), mean_mm)
 
 
 def _soil_water(stand: Stand, index: int) -> SoilWater:

@@ -17,10 +17,11 @@ from scheduling.balance.garden_series import GardenDays
 from scheduling.balance.ledger import Start
 from scheduling.balance.stand import PreparedZone
 from scheduling.decision.absence import absence_on
-from scheduling.garden.reports import AT_ODDS, MOST_PROBES, MorningReading
+from scheduling.garden.reports import MOST_PROBES, MorningReading
 from scheduling.probes.kalman import ProbeFilter
-from scheduling.probes.quality_control import Doubt, Movements, Told, impossible, stuck_days, told_by
+from scheduling.probes.quality_control import Movements, Told, impossible, stuck_days, told_by
 from scheduling.probes.status import NOTHING_FOLLOWED, READINGS_TO_RETURN, Followed, JudgedReading, Probe
+from scheduling.reasons.probe_notes import AtOdds, Doubt
 
 # How far a ledger errs. All are our choices, no source.
 DEMAND_ERROR_SHARE: Final = 0.25
@@ -259,9 +260,7 @@ class _Following:
             probe.odds = 0
             return None
         probe.odds += 1
-        way = "drier" if found_mm > 0.0 else "wetter"
-        text = f"it reads {abs(found_mm):.1f} mm {way} than the ledger, which neither's usual error explains"
-        return Doubt(AT_ODDS, text)
+        return AtOdds(found_mm)
 
     def _is_settled(
         self, probe: Probe, told: Told, lacks_mm: float, noise_mm2: float, weight: float, day: int

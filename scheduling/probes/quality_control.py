@@ -7,7 +7,15 @@ from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
 from scheduling.balance.stand import PreparedZone
-from scheduling.garden.reports import JUMPED, OUT_OF_RANGE, STUCK, TOO_DEEP, MorningReading
+from scheduling.garden.reports import MorningReading
+from scheduling.reasons.probe_notes import (
+    BecameDrier,
+    BecameWetter,
+    BelowRoots,
+    Doubt,
+    NoSoilHolds,
+    ReadTheSame,
+)
 
 # What is not said of a probe. Common practice, no source, but where another is named.
 USUAL_ERROR_OF_CONTENT: Final = 0.04
@@ -53,14 +61,6 @@ class Told(NamedTuple):
     bias_variance_mm2: float
     """Of what stays: the probe's own bias, and how little the soil's field capacity is known."""
     step_mm: float
-
-
-class Doubt(NamedTuple):
-    """Why a reading is not believed."""
-
-    code: str
-    text: str
-    """What it does, as the end of a sentence."""
 
 
 @dataclass(slots=True)
@@ -113,10 +113,10 @@ class ProbeRecord:
         noise_mm = NOISE_BELIEVED * math.sqrt(2.0) * told.noise_mm + told.step_mm
         change_mm = told.lacks_mm - self._last_lacks_mm
         if change_mm < -(WATER_BELIEVED * came_mm + noise_mm):
-            return Doubt(JUMPED, f"it became wetter by {-change_mm:.1f} mm, and no such water came")
+            return BecameWetter(-change_mm)
         drains_mm = max(0.0, -self._last_lacks_mm)
         if change_mm > WATER_BELIEVED * used_mm + drains_mm + noise_mm:
-            return Doubt(JUMPED, f"it became drier by {change_mm:.1f} mm, faster than soil dries")
+            return BecameDrier(change_mm)
         return None
 
 
@@ -141,12 +141,8 @@ def stuck_days(
             range_mm = max(levels) - min(levels)
             step_mm = told_by(readings[same[0]], same[0], prepared).step_mm
             if range_mm > STEPS_THAT_SHOW * step_mm:
-                since = readings[same[0]].date
-                text = (
-                    f"it has read the same since {since}, while the water in the soil moved by "
-                    f"{range_mm:.1f} mm"
-                )
-                stuck.update(dict.fromkeys(same[1:], Doubt(STUCK, text)))
+                doubt = ReadTheSame(readings[same[0]].date, range_mm)
+                stuck.update(dict.fromkeys(same[1:], doubt))
         begin = end
     return stuck
 
@@ -184,11 +180,11 @@ def impossible(reading: MorningReading, day: int, prepared: PreparedZone) -> Dou
     if content is not None:
         most = LARGEST_CONTENT if in_ground else LARGEST_CONTENT_OF_SUBSTRATE
         if not LEAST_CONTENT <= content <= most:
-            return Doubt(OUT_OF_RANGE, f"it reads {content:.2f} of the volume, which no soil holds")
+            return NoSoilHolds(content, is_of_store=False)
     elif not LEAST_SHARE <= value_of(reading) <= LARGEST_SHARE:
-        return Doubt(OUT_OF_RANGE, f"it reads {value_of(reading):.2f} of the store, which no soil holds")
+        return NoSoilHolds(value_of(reading), is_of_store=True)
     if in_ground and reading.depth_m is not None and numbers.available_mm_per_m:
         roots_m = prepared.days.taw_mm[day] / numbers.available_mm_per_m
         if reading.depth_m > roots_m + 0.005:
-            return Doubt(TOO_DEEP, f"it sits at {reading.depth_m:.2f} m, below roots of {roots_m:.2f} m")
+            return BelowRoots(reading.depth_m, roots_m)
     return None

@@ -3,11 +3,18 @@
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Final, Literal, NamedTuple
+from typing import Final, NamedTuple
 
 from scheduling.balance.ledger import NOTHING_ADJUSTED
-from scheduling.probes.quality_control import Doubt, ProbeRecord
+from scheduling.probes.quality_control import ProbeRecord
 from scheduling.reasons import Note
+from scheduling.reasons.probe_notes import (
+    Doubt,
+    MovedByProbe,
+    ProbeDoubtful,
+    ProbeFollowed,
+    ProbeNotFollowed,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,14 +23,25 @@ class ProbeStanding:
 
     zone: str
     probe: str
-    standing: Literal["followed", "doubtful"]
-    since: dt.date
-    why: str | None
-    """Code of the doubt; None where it is followed."""
-    text: str
+    told: ProbeFollowed | ProbeNotFollowed
     last_reading: dt.date
     bias_mm: float
     """How much drier than it is it is taken to read the soil."""
+
+    @property
+    def standing(self) -> str:
+        """`followed` or `doubtful`."""
+        return self.told.code
+
+    @property
+    def since(self) -> dt.date:
+        """Since when it stands so."""
+        return self.told.since
+
+    @property
+    def why(self) -> str | None:
+        """Code of the doubt; None where it is followed."""
+        return self.told.doubt.code if isinstance(self.told, ProbeNotFollowed) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,38 +115,22 @@ class Probe:
 
     def standing(self, zone_id: str, bias_mm: float) -> ProbeStanding:
         """How it stands, and in words; `bias_mm` is how much drier than it is it is taken to read."""
-        if self.doubt is not None:
-            text = f"Not followed since {self.since}: {self.doubt.text}."
-        else:
-            way = "drier" if bias_mm > 0.0 else "wetter"
-            text = f"Followed since {self.since}; taken to read {abs(bias_mm):.1f} mm {way} than it is."
-        return ProbeStanding(
-            zone=zone_id,
-            probe=self.name,
-            standing="followed" if self.doubt is None else "doubtful",
-            since=self.since,
-            why=None if self.doubt is None else self.doubt.code,
-            text=text,
-            last_reading=self.record.last_date,
-            bias_mm=bias_mm,
+        told = (
+            ProbeFollowed(self.since, bias_mm)
+            if self.doubt is None
+            else ProbeNotFollowed(self.since, self.doubt)
         )
+        return ProbeStanding(zone_id, self.name, told, self.record.last_date, bias_mm)
 
 
 def probe_notes(followed: Followed, day: int, date: dt.date) -> list[Note]:
     """What the owner should know of a zone's probes: what they moved on a day, and which are not followed."""
-    notes = []
+    notes: list[Note] = []
     moved_mm = followed.adjustment_mm.get(day, 0.0)
     if abs(moved_mm) >= TOLD_FROM_MM:
-        read = [one.probe for one in followed.readings if one.date == date and one.is_used]
-        names = " and ".join(read) or "what probes have taught of the plants' demand"
-        way = "drier" if moved_mm > 0.0 else "wetter"
-        notes.append(
-            Note(
-                "moved-by-probe",
-                f"By {names} the soil is {abs(moved_mm):.1f} mm {way} on {date} than reckoned.",
-            )
-        )
+        read = tuple(one.probe for one in followed.readings if one.date == date and one.is_used)
+        notes.append(MovedByProbe(date, read, moved_mm))
     for probe in followed.standings:
-        if probe.standing == "doubtful":
-            notes.append(Note("probe-doubtful", f"Probe {probe.probe}: {probe.text}"))
+        if isinstance(probe.told, ProbeNotFollowed):
+            notes.append(ProbeDoubtful(probe.probe, probe.told))
     return notes

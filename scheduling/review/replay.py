@@ -1,26 +1,30 @@
 """A fixed timer: what plans are compared with."""
 
 import datetime as dt
-import math
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Final
 
+from scheduling import catalogue
+from scheduling.balance.evapotranspiration import site_of
 from scheduling.balance.garden_series import GardenDays, garden_days
 from scheduling.balance.ledger import opening_guess_mm
 from scheduling.balance.soil_water import LedgerRow
 from scheduling.balance.stand import PreparedZone, prepare_stands, prepared_of
 from scheduling.balance.weather import Origin, WeatherDay
-from scheduling.decision.decision import decide_together, second_run_mm
-from scheduling.garden.description import Garden, WaterSupply
+from scheduling.garden.description import Garden
 from scheduling.landscape.application import gross_depth_mm, net_depth_of_volume_mm, volume_of_depth_l
-from scheduling.plan.planner import site_of
+from scheduling.plan.evening import decide_evening
+from scheduling.plan.zone_at_work import Stand, ZoneMorning
 from scheduling.reasons import Note
+from scheduling.reasons.notes import SeasonNotReplayed, WarmHoursUnknown, WindUnknownInThePast
 from scheduling.review.foresight import Foresight, clairvoyant_mm, evening_before
 from scheduling.review.season_account import Account, Tally, together
-from scheduling.tap.allocation import Wish, allowance_left, share_water
+from scheduling.tap.allocation import allowance_left
 from scheduling.tap.permission import DateHours, permission_of
-from scheduling.tap.runs import ValveOpening
+from scheduling.zone.metering import LearnedFlow
 from scheduling.zone.numbers import ZoneNumbers
 from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE, ZoneRules
 from scheduling.zone.surface_layer import WET
@@ -49,9 +53,8 @@ class Timer:
 
 WINDOW_DAYS = DAYS_AHEAD_FOR_A_CHANCE + 1
 """Days an evening looks over: the plan's date and as many as a next chance may be away."""
-MOST_SPANS = 2
-"""Spans of watering hours that a date can have."""
 
+NOTHING_LEARNED: Final[Mapping[str, LearnedFlow]] = MappingProxyType({})
 HoursOn = Callable[[dt.date], DateHours]
 Progress = Callable[[int, int], None]
 
@@ -123,6 +126,8 @@ class _ZoneInSeason:
     turns_without: int = 0
     hours_unknown_on: int = 0
     """Dates of frost on which warm hours were asked for, and no hours were known."""
+    wind_unknown_on: int = 0
+    """Dates of which the wind by the hour was not known, though the owner has set a limit."""
     litres: dict[dt.date, float] = field(default_factory=dict)
     timer_litres: dict[dt.date, float] = field(default_factory=dict)
 
@@ -149,6 +154,7 @@ def replay(
     timers: Mapping[str, Timer] | None = None,
     explain: bool = False,
     progress: Progress | None = None,
+    flows: Mapping[str, LearnedFlow] = NOTHING_LEARNED,
 ) -> Replay:
     """Replay a season for all zones of a garden.
 
@@ -161,12 +167,13 @@ def replay(
         What each evening knew of the days to come.
     hours_on : callable
         The watering hours of a date, and the hours in which no water may flow. Where they tell
-        temperatures by the hour too, zones with `frost_warm_hours` are watered when it is warm. What
-        an hour's wind forbids is not replayed.
+        temperatures and wind by the hour too, an evening with a forecast knows them.
     timers : mapping
         A fixed timer by zone id, to compare with.
     progress : callable
         Told after each day how many are done, of how many.
+    flows : mapping
+        By zone id, the flow that its meter tells; without one, that of its description.
 
     Raises
     ------
@@ -179,20 +186,32 @@ def replay(
     """
     season = _season(garden, weather)
     zones = [
-        _in_season(prepare_stands(zone, garden, season, 0, {}), season, (timers or {}).get(zone.id), explain)
+        _in_season(
+            prepare_stands(zone, garden, season, 0, {}, flows.get(zone.id)),
+            season,
+            (timers or {}).get(zone.id),
+            explain,
+        )
         for zone in garden.zones
     ]
-    fallen_mm = 0.0
+    supply, fallen_mm = garden.water_supply, 0.0
     used_l: dict[dt.date, float] = {}
     for day in range(season.known):
         evening = evening_before(day, season, foresight, fallen_mm, WINDOW_DAYS)
-        hours = hours_on(evening.dates[0])
-        water = _planned(evening, zones, hours, garden.water_supply, used_l)
-        for zone in zones:
-            openings = water.get(zone.numbers.zone.id, ())
+        date = evening.dates[0]
+        hours = hours_on(date) if evening.known else replace(hours_on(date), by_hour=())
+        allowance = allowance_left(supply.allowance_l, used_l, date)
+        mornings = [_on_morning(zone, evening, hours) for zone in zones]
+        twice = len(hours.spans) > 1
+        decided = decide_evening(0, mornings, evening, twice, hours.by_hour, supply, allowance)
+        for zone, work in zip(zones, decided, strict=True):
+            zone.turns_without = work.turns_after
+            zone.wind_unknown_on += work.permission.wind_is_unknown
+            openings = () if work.share is None else [run.opening for run in work.share.placed]
             volume_l = sum(opening.volume_l for opening in openings)
             if volume_l > 0.0:
-                zone.litres[season.dates[day]] = volume_l
+                zone.litres[date] = volume_l
+                used_l[date] = used_l.get(date, 0.0) + volume_l
             net_mm = zone.net_mm(volume_l)
             for stand in zone.stands:
                 stand.planned.runs += len(openings)
@@ -213,13 +232,9 @@ def _season(garden: Garden, weather: Sequence[WeatherDay]) -> GardenDays:
     """The days as they were: all over, all rain fallen."""
     if not weather:
         raise ValueError("There are no days of weather; a replay needs at least one.")
-    over = [day if day.origin is not Origin.FORECAST else _that_came(day) for day in weather]
+    over = [replace(day, origin=Origin.ANALYSED) if day.origin is Origin.FORECAST else day for day in weather]
     last = over[-1].date
     return garden_days(over, site_of(garden), last, last)
-
-
-def _that_came(day: WeatherDay) -> WeatherDay:
-    return replace(day, origin=Origin.ANALYSED)
 
 
 def _in_season(
@@ -273,7 +288,7 @@ def _told(zone: _ZoneInSeason) -> ZoneReplay:
                 for note in (*stand.prepared.numbers.notes, *_fallow_note(stand.prepared))
             )
         )
-        + _warm_hours_note(zone),
+        + _hours_notes(zone),
         plants=tuple(
             StandReplay(stand.prepared.numbers.planting.plant, share, account, rows)
             for stand, share, account, rows in zip(zone.stands, shares, planned, ledgers, strict=True)
@@ -296,82 +311,34 @@ def _fallow_note(prepared: PreparedZone) -> tuple[Note, ...]:
     if not all(prepared.days.dormant):
         return ()
     planting = prepared.numbers.planting
-    planted_on, whose = planting.planted_on, "Its season"
-    if prepared.numbers.share < 1.0:
-        whose = f"The season of {planting.plant}"
-    season = whose if planted_on is None else f"{whose}, from planted_on {planted_on} on,"
-    return (
-        Note(
-            "season-not-replayed",
-            f"{season} lies outside of these days: nothing grew, and nothing is watered.",
-        ),
-    )
+    plant = catalogue.plant(planting.plant).called if prepared.numbers.share < 1.0 else None
+    return (SeasonNotReplayed(plant, planting.planted_on),)
 
 
-def _warm_hours_note(zone: _ZoneInSeason) -> tuple[Note, ...]:
-    """That a rule could not act, where it could not."""
-    dates = zone.hours_unknown_on
-    if not dates:
-        return ()
-    left_out = "1 date of frost was" if dates == 1 else f"{dates} dates of frost were"
-    return (
-        Note(
-            "warm-hours-unknown",
-            f"These days are told without hours, so no run could move to warm ones: {left_out} left out.",
-        ),
-    )
+def _hours_notes(zone: _ZoneInSeason) -> tuple[Note, ...]:
+    """That rules that go by the hour could not act, where they could not."""
+    notes: list[Note] = []
+    if zone.hours_unknown_on:
+        notes.append(WarmHoursUnknown(zone.hours_unknown_on))
+    if zone.wind_unknown_on:
+        notes.append(WindUnknownInThePast(zone.rules.wind_limit_m_s or 0.0, zone.wind_unknown_on))
+    return tuple(notes)
 
 
-def _planned(
-    evening: GardenDays,
-    zones: Sequence[_ZoneInSeason],
-    hours: DateHours,
-    supply: WaterSupply,
-    used_l: dict[dt.date, float],
-) -> dict[str, list[ValveOpening]]:
-    """What the evening's plan gives, by zone: the openings of its valve.
-
-    `used_l` has the litres of the dates before, and gets those of this one.
-    """
-    wishes = [wish for zone in zones if (wish := _wish(zone, evening, hours)) is not None]
-    if not wishes:
-        return {}
-    date = evening.dates[0]
-    allowance = allowance_left(supply.allowance_l, used_l, date)
-    shares = share_water(wishes, supply, math.inf if allowance is None else allowance.left_l)
-    for zone in zones:
-        share = shares.get(zone.numbers.zone.id)
-        if share is not None:
-            is_left_out = not share.placed and share.short_of is not None
-            zone.turns_without = zone.turns_without + 1 if is_left_out else 0
-    given = {zone_id: [run.opening for run in share.placed] for zone_id, share in shares.items()}
-    used_l[date] = sum(opening.volume_l for openings in given.values() for opening in openings)
-    return given
-
-
-def _wish(zone: _ZoneInSeason, evening: GardenDays, hours: DateHours) -> Wish | None:
-    """What one zone wants on the evening's date; None: nothing."""
-    numbers = zone.numbers
-    permission = permission_of(numbers.zone.id, zone.rules, evening.lowest_c[0], hours)
-    feared_c = None if permission.moved_to_warm_hours else evening.lowest_c[0]
-    limit_c = zone.rules.frost_limit_c
-    if zone.rules.frost_warm_hours and not hours.by_hour and limit_c is not None:
+def _on_morning(zone: _ZoneInSeason, evening: GardenDays, hours: DateHours) -> ZoneMorning:
+    """One zone as an evening sees it."""
+    rules, lowest_c = zone.rules, evening.lowest_c[0]
+    permission = permission_of(zone.numbers.zone.id, rules, lowest_c, hours)
+    feared_c = None if permission.moved_to_warm_hours else lowest_c
+    limit_c = rules.frost_limit_c
+    if rules.frost_warm_hours and not hours.by_hour and limit_c is not None:
         zone.hours_unknown_on += feared_c is not None and feared_c < limit_c
-    stands = prepared_of(
-        [stand.prepared.numbers for stand in zone.stands], zone.rules, evening, 0, {0: feared_c}
-    )
-    for_now = []
-    depletions = []
-    for stand, in_season in zip(stands, zone.stands, strict=True):
+    numbers = [stand.prepared.numbers for stand in zone.stands]
+    stands = []
+    for prepared, in_season in zip(
+        prepared_of(numbers, rules, evening, 0, {0: feared_c}), zone.stands, strict=True
+    ):
         surface = in_season.planned.surface
-        for_now.append(stand if surface is None else stand.with_water({}, 0, surface))
-        depletions.append(min(in_season.planned.depletion_mm, stand.days.taw_mm[0]))
-    verdict = decide_together(0, depletions, for_now, evening)
-    depletion, leader = depletions[verdict.stand], for_now[verdict.stand]
-    first_mm = verdict.net_mm
-    second_mm = second_run_mm(0, depletion - first_mm, leader) if len(hours.spans) > 1 else 0.0
-    if first_mm == 0.0 and second_mm == 0.0:
-        return None
-    thirst = depletion / leader.days.raw_mm[0]
-    windows = permission.windows[:MOST_SPANS]
-    return Wish(numbers, first_mm, second_mm, thirst, zone.turns_without, windows)
+        seen = prepared if surface is None else prepared.with_water({}, 0, surface)
+        stands.append(Stand(seen, min(in_season.planned.depletion_mm, seen.days.taw_mm[0])))
+    return ZoneMorning(stands, permission, turns_without=zone.turns_without)

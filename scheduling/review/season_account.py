@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 
 from scheduling.balance.garden_series import GardenDays
-from scheduling.balance.soil_water import BY_ROOTS, LedgerRow, close_day
+from scheduling.balance.ledger import ledger_row
+from scheduling.balance.soil_water import LedgerRow, close_day
 from scheduling.balance.stand import PreparedZone
-from scheduling.balance.zone_series import ZoneDays
-from scheduling.zone.surface_layer import LayerDay, TopLayerState, surface_of_row
+from scheduling.zone.surface_layer import LayerDay, TopLayerDays, TopLayerState
 
 NOTICED_KS = 0.9
 """A day that closes with less is counted apart: a gardener might notice. Our choice, no source."""
@@ -123,7 +123,10 @@ class Tally:
         """
         zone = prepared.days
         taw, raw, rain = zone.taw_mm[day], zone.raw_mm[day], zone.certain_rain_mm[day]
-        kc, etc, dried = self._demand(day, net_mm, zone)
+        dried, etc, evaporation = None, zone.etc_mm[day], 0.0
+        if zone.top_layer is not None:
+            dried = self._dried(day, net_mm, zone.top_layer)
+            etc, evaporation = zone.top_layer.etc_mm(day, dried), dried.evaporation_mm
         opening = self.depletion_mm
         adjustment = min(0.0, taw - opening)
         ks, etc_adj, drainage, closing = close_day(
@@ -133,7 +136,7 @@ class Tally:
             etc,
             taw,
             raw,
-            evaporation_mm=0.0 if dried is None else dried.evaporation_mm,
+            evaporation_mm=evaporation,
         )
         fallen = prepared.numbers.rain_share * season.certain_rain_mm[day]
         self.depletion_mm = closing
@@ -152,42 +155,15 @@ class Tally:
             self._days_below_ks_90 += taw - closing < NOTICED_KS * (taw - raw)
             self._ks_min = min(self._ks_min, ks)
         if self.keeps_rows:
-            self.rows.append(
-                LedgerRow(
-                    date=season.dates[day],
-                    opening_depletion_mm=opening,
-                    rain_mm=fallen,
-                    runoff_mm=zone.runoff_mm[day],
-                    infiltrated_rain_mm=rain,
-                    irrigation_gross_mm=net_mm / prepared.numbers.efficiency,
-                    irrigation_mm=net_mm,
-                    eto_mm=season.eto_mm[day],
-                    kc=kc,
-                    ks=ks,
-                    etc_mm=etc,
-                    etc_adj_mm=etc_adj,
-                    drainage_mm=drainage,
-                    adjustment_mm=adjustment,
-                    closing_depletion_mm=closing,
-                    taw_mm=taw,
-                    raw_mm=raw,
-                    adjustment_cause=BY_ROOTS if adjustment else None,
-                    **({} if dried is None else surface_of_row(kc - dried.ke, dried, etc_adj)),
-                )
-            )
+            self.rows.append(ledger_row(day, opening, net_mm, prepared, season, dried=dried))
 
-    def _demand(self, day: int, net_mm: float, zone: ZoneDays) -> tuple[float, float, LayerDay | None]:
-        """Kc, ETc [mm], and what the surface did; with the dual coefficient they hang on the water."""
-        layer = zone.top_layer
-        if layer is None:
-            return zone.kc[day], zone.etc_mm[day], None
-        morning = layer.layer.dry if self.surface is None else self.surface
-        dried = layer.on_day(day, net_mm, morning)
+    def _dried(self, day: int, net_mm: float, layer: TopLayerDays) -> LayerDay:
+        """What the soil's surface did, wetted by so much."""
+        dried = layer.on_day(day, net_mm, layer.layer.dry if self.surface is None else self.surface)
         self.surface = dried.closing
         if net_mm > 0.0:
             self.net_by_day[day] = net_mm
-        kcb = layer.kcb[day]
-        return kcb + dried.ke, kcb * layer.eto_mm[day] + dried.evaporation_mm, dried
+        return dried
 
     def account(self, prepared: PreparedZone) -> Account:
         """What came of it."""

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from scheduling.garden.description import Allowance, Priority, WaterSupply
 from scheduling.reasons import ALLOWANCE_SPENT, HOURS_FULL
+from scheduling.reasons.watering import Period
 from scheduling.tap.runs import Rests, ValveOpening, openings_of, openings_of_volume, rests_of
 from scheduling.tap.timetable import Placed, Timetable, busy_s
 from scheduling.tap.windows import Windows
@@ -55,8 +56,7 @@ class AllowanceLeft(NamedTuple):
     """The tightest of the allowances on a date."""
 
     left_l: float
-    period: str
-    """`day`, `week` or `month`."""
+    period: Period
     allowed_l: float
 
 
@@ -68,7 +68,7 @@ def allowance_left(
     `used_l` has the litres by plan date, those of the date itself included. A week begins on
     Monday, a month on its first.
     """
-    begins = {
+    begins: dict[Period, tuple[float | None, dt.date]] = {
         "day": (allowance.day, date),
         "week": (allowance.week, date - date.weekday() * ONE_DAY),
         "month": (allowance.month, date.replace(day=1)),

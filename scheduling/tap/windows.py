@@ -4,7 +4,6 @@ Windows are in order, apart from each other, and none is empty.
 """
 
 import datetime as dt
-import functools
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -66,7 +65,6 @@ def without(windows: Windows, barred: Iterable[tuple[float, float]]) -> Windows:
     return tuple(left)
 
 
-@functools.lru_cache(maxsize=1024)
 def length_s(windows: Windows) -> int:
     """How long windows are together. [s]"""
     return sum(closes - opens for opens, closes in windows)

@@ -8,6 +8,13 @@ from scheduling.errors import InvalidGarden, Problem, zone_cannot_be
 from scheduling.garden.description import Garden, WaterSupply, Zone
 from scheduling.landscape.containers import available_water_mm
 from scheduling.reasons import Note
+from scheduling.reasons.notes import (
+    FlowAboveSupply,
+    FlowAssumed,
+    FlowBeyondBelief,
+    LeafOutAssumed,
+    PlantingDateUnknown,
+)
 from scheduling.zone.crop import Climate, GrowingSeason, Growth, growth_of
 from scheduling.zone.hydraulics import (
     air_loss_share_of,
@@ -22,7 +29,7 @@ from scheduling.zone.limits import (
     refuse_floods,
     refuse_small_allowances,
 )
-from scheduling.zone.metering import LearnedFlow, beyond_belief, drift_note
+from scheduling.zone.metering import LearnedFlow, drift_note
 from scheduling.zone.numbers import ZoneNumbers
 from scheduling.zone.soil import (
     available_mm_per_m_of,
@@ -45,6 +52,7 @@ def numbers_of(
     return _numbers_once(zone, garden.latitude < 0.0, garden.water_supply, climate, learned)
 
 
+# Without it a plan of 12 zones over 60 past days takes 12 % longer.
 @functools.lru_cache(maxsize=1024)
 def _numbers_once(
     zone: Zone, in_the_south: bool, supply: WaterSupply, climate: Climate, learned: LearnedFlow | None
@@ -55,12 +63,7 @@ def _numbers_once(
     notes: list[Note] = []
     growth = _growth(zone, plant, in_the_south, climate)
     if plant.stages is not None and growth.season is None and _relies_on_stages(zone):
-        notes.append(
-            Note(
-                "planting-date-unknown",
-                f"No planted_on is given, so {plant.name} is reckoned as in its mid-season all year.",
-            )
-        )
+        notes.append(PlantingDateUnknown(plant.called))
 
     if growth.season is not None and growth.season.rests and growth.season.recurs:
         notes.extend(_assumed_leaf_out(zone, plant, growth.season))
@@ -77,26 +80,14 @@ def _numbers_once(
 
     flow_l_min, flow_assumed = flow_of(zone, method.rate_mm_h)
     if learned is not None:
-        note = drift_note(zone, learned, None if flow_assumed else flow_l_min)
+        note = drift_note(learned, None if flow_assumed else flow_l_min)
         notes.extend(() if note is None else (note,))
         flow_l_min = learned.flow_l_min
     elif flow_assumed:
-        notes.append(
-            Note(
-                "flow-assumed",
-                f"No flow is given; {flow_l_min:.3g} l/min follows from the usual "
-                f"{method.rate_mm_h:g} mm/h of {method.name}.",
-            )
-        )
+        notes.append(FlowAssumed(flow_l_min, method.rate_mm_h))
     most_l_min = supply.flow_l_min
     if learned is None and most_l_min is not None and flow_l_min > most_l_min:
-        notes.append(
-            Note(
-                "flow-above-supply",
-                f"The zone would take {flow_l_min:.3g} l/min, the supply gives {most_l_min:g}: "
-                f"run times are reckoned with {most_l_min:g}.",
-            )
-        )
+        notes.append(FlowAboveSupply(flow_l_min, most_l_min))
         flow_l_min = most_l_min
 
     watering = zone.watering
@@ -154,9 +145,9 @@ def stands_of(
         return _stands_of(zone, garden, climate, None)
     try:
         return _stands_of(zone, garden, climate, learned)
-    except InvalidGarden as invalid:
+    except InvalidGarden:
         stands = _stands_of(zone, garden, climate, None)
-        note = beyond_belief(learned, invalid.problems[0].detail)
+        note = FlowBeyondBelief(learned.flow_l_min)
         return tuple(replace(numbers, notes=(*numbers.notes, note)) for numbers in stands)
 
 
@@ -209,13 +200,8 @@ def _growth(zone: Zone, plant: catalogue.Plant, in_the_south: bool, climate: Cli
 def _assumed_leaf_out(zone: Zone, plant: catalogue.Plant, season: GrowingSeason) -> list[Note]:
     if zone.planting.leaf_out is not None:
         return []
-    return [
-        Note(
-            "leaf-out-assumed",
-            f"No leaf_out is given: the season of {plant.name} is taken to begin on "
-            f"{season.starts_on:%m-%d} every year, and to last {season.lengths.season_d} days.",
-        )
-    ]
+    starts_on = (season.starts_on.month, season.starts_on.day)
+    return [LeafOutAssumed(plant.called, starts_on, season.lengths.season_d)]
 
 
 def _relies_on_stages(zone: Zone) -> bool:

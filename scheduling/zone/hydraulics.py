@@ -57,7 +57,10 @@ def air_loss_share_of(zone: Zone, is_overhead: bool) -> float:
 
 
 def leaching_share_of(zone: Zone) -> float:
-    """Part of the water that only carries salts out of a container, see `leaching_dose_l`."""
+    """Part of the water that only carries salts out of a container, LF.
+
+    The dose is use / (1 - LF), LF being drained over entering water (UF/IFAS ENH1268).
+    """
     share = zone.watering.leaching_share
     if share > 0.0 and zone.soil.container is None:
         raise zone_cannot_be(

@@ -5,6 +5,8 @@ import math
 from scheduling.errors import InvalidGarden, Problem, zone_cannot_be
 from scheduling.garden.description import Allowance
 from scheduling.reasons import Note
+from scheduling.reasons.notes import IntakeAssumed, RateUnusual
+from scheduling.reasons.words import called
 from scheduling.zone.numbers import ZoneNumbers
 
 LONGEST_REFILL_H = 24.0
@@ -20,13 +22,7 @@ def guessed_intake(numbers: ZoneNumbers) -> list[Note]:
     guessed = numbers.surface.guessed_texture
     if guessed is None or numbers.longest_run_s == math.inf:
         return []
-    return [
-        Note(
-            "intake-assumed",
-            f"No texture is given beside the water points: the soil is taken to take in "
-            f"{numbers.intake_mm_h:.3g} mm/h, as {guessed} does.",
-        )
-    ]
+    return [IntakeAssumed(numbers.intake_mm_h, called(guessed))]
 
 
 def odd_rate(numbers: ZoneNumbers, usual_rate_mm_h: float, undeclared: bool) -> list[Note]:
@@ -47,11 +43,7 @@ def odd_rate(numbers: ZoneNumbers, usual_rate_mm_h: float, undeclared: bool) -> 
     if usual_rate_mm_h / 5.0 <= rate <= usual_rate_mm_h * 5.0:
         return []
     return [
-        Note(
-            "rate-unusual",
-            f"{numbers.flow_l_min:g} l/min over {zone.area_m2:g} m2 is {rate:.3g} mm/h; usual for "
-            f"{zone.watering.method} is about {usual_rate_mm_h:g} mm/h. Check the flow and area_m2.",
-        )
+        RateUnusual(numbers.flow_l_min, zone.area_m2, rate, usual_rate_mm_h),
     ]
 
 

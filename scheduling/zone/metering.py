@@ -9,9 +9,9 @@ from collections.abc import Iterable, Mapping
 from statistics import median
 from typing import Final, NamedTuple
 
-from scheduling.garden.description import Garden, Valve, Zone
+from scheduling.garden.description import Garden, Valve
 from scheduling.garden.reports import Metered
-from scheduling.reasons import Note
+from scheduling.reasons.notes import FlowHasDrifted
 
 METER_ERROR_SHARE: Final = 0.05
 """How far a water meter may be off: what OIML R 49-1:2013 permits in the lower range of flows (class 2;
@@ -88,34 +88,13 @@ def learned_flows(garden: Garden, runs: Iterable[Metered], date: dt.date) -> Map
     return {zone: flow for zone, flow in learned.items() if flow is not None}
 
 
-def drift_note(zone: Zone, learned: LearnedFlow, declared_l_min: float | None) -> Note | None:
+def drift_note(learned: LearnedFlow, declared_l_min: float | None) -> FlowHasDrifted | None:
     """Tell of a flow that is another than it was, or than its owner says; None where all is well.
 
     `declared_l_min` is None where the owner gave no flow.
     """
     flow_l_min = learned.flow_l_min
-    for was_l_min, when in ((learned.before_l_min, "were before"), (declared_l_min, "are declared")):
-        if was_l_min is None or abs(flow_l_min / was_l_min - 1.0) <= DRIFT_SHARE:
-            continue
-        percent = abs(flow_l_min / was_l_min - 1.0) * 100.0
-        if flow_l_min < was_l_min:
-            change, why = "less", "Emitters or a filter may be blocked, or the pressure is low"
-        else:
-            change, why = "more", "A pipe may have burst, or an emitter come off"
-        if when == "are declared":
-            why += f", or the flow declared for {zone.id} is wrong"
-        return Note(
-            "flow-has-drifted",
-            f"The meter tells {flow_l_min:.3g} l/min where {was_l_min:.3g} {when}, {percent:.0f} % {change}. "
-            f"{why}. Run times go by the meter.",
-        )
+    for was_l_min, is_declared in ((learned.before_l_min, False), (declared_l_min, True)):
+        if was_l_min is not None and abs(flow_l_min / was_l_min - 1.0) > DRIFT_SHARE:
+            return FlowHasDrifted(flow_l_min, was_l_min, is_declared)
     return None
-
-
-def beyond_belief(learned: LearnedFlow, detail: str) -> Note:
-    """Tell of a flow that cannot be planned with; run times go on by what was declared."""
-    return Note(
-        "flow-has-drifted",
-        f"The meter tells {learned.flow_l_min:.3g} l/min, by which the zone cannot be watered: it {detail} "
-        "Run times go on by the declared flow: look at the valve, the pipe and the emitters.",
-    )

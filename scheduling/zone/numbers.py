@@ -2,7 +2,6 @@
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
 
 from scheduling.garden.description import Planting, Zone
 from scheduling.landscape.application import application_rate_mm_h, gross_depth_mm, volume_of_depth_l
@@ -13,13 +12,9 @@ from scheduling.zone.soil import Surface
 from scheduling.zone.surface_layer import TopLayer
 
 
-@dataclass(frozen=True, eq=False)  # without slots: what is asked for again and again is reckoned once
+@dataclass(frozen=True, slots=True)
 class ZoneNumbers:
-    """Everything the arithmetic wants to know of a zone.
-
-    Equal to itself only, so that looking up what was reckoned from it costs nothing: the same zone
-    has the same numbers, see `zone`.
-    """
+    """Everything the arithmetic wants to know of a zone."""
 
     zone: Zone
     planting: Planting
@@ -51,7 +46,7 @@ class ZoneNumbers:
     close_by: CloseBy
     notes: tuple[Note, ...]
 
-    @cached_property
+    @property
     def gross_rate_mm_h(self) -> float:
         """How fast the water comes. [mm/h]"""
         return application_rate_mm_h(self.flow_l_min, self.zone.area_m2)
@@ -66,14 +61,14 @@ class ZoneNumbers:
         """How fast that ground takes it in; infinite in a container. [mm/h]"""
         return self.surface.intake_mm_h
 
-    @cached_property
+    @property
     def longest_run_s(self) -> float:
         """After how long more would stand on the ground than it holds; infinite where all goes in. [s]"""
         if self.surface.intake_mm_h == math.inf:
             return math.inf
         return longest_run_s(self.surface_rate_mm_h, self.surface.intake_mm_h, self.surface.ponding_mm)
 
-    @cached_property
+    @property
     def smallest_volume_l(self) -> float:
         """Litres of the smallest depth that is worth a run."""
         return volume_of_depth_l(gross_depth_mm(self.smallest_depth_mm, self.efficiency), self.zone.area_m2)

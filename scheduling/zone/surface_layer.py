@@ -7,7 +7,7 @@ root zone is then told how much evaporated.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import NamedTuple, TypedDict
+from typing import NamedTuple
 
 from scheduling import catalogue
 from scheduling.catalogue import Method, Plant
@@ -49,25 +49,6 @@ class LayerDay(NamedTuple):
     evaporation_mm: float
     """E = Ke ETo, over the whole zone."""
     closing: TopLayerState
-
-
-class SurfaceOfRow(TypedDict, total=False):
-    """What a ledger's row tells of the soil's surface."""
-
-    kcb: float
-    ke: float
-    evaporation_mm: float
-    surface_depletion_mm: float
-
-
-def surface_of_row(kcb: float, dried: LayerDay, etc_adj_mm: float) -> SurfaceOfRow:
-    """What a row tells of a day; an empty root zone cannot lose what the layer would have."""
-    return {
-        "kcb": kcb,
-        "ke": dried.ke,
-        "evaporation_mm": min(dried.evaporation_mm, etc_adj_mm),
-        "surface_depletion_mm": dried.closing.depletion_mm,
-    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,10 +156,13 @@ class TopLayerDays:
         )
         return LayerDay(ke, evaporation, TopLayerState(min(closing, layer.tew_mm), share))
 
-    def in_row(self, day: int, etc_adj_mm: float) -> "SurfaceOfRow":
-        """What a ledger's row tells of one of the days."""
-        dried = LayerDay(self.ke[day], self.evaporation_mm[day], self.mornings[day + 1])
-        return surface_of_row(self.kcb[day], dried, etc_adj_mm)
+    def dried_on(self, day: int) -> LayerDay:
+        """What one of the days did, with the watering that is known."""
+        return LayerDay(self.ke[day], self.evaporation_mm[day], self.mornings[day + 1])
+
+    def etc_mm(self, day: int, dried: LayerDay) -> float:
+        """(Kcb + Ke) ETo of a day (FAO-56 equation 69)."""
+        return self.kcb[day] * self.eto_mm[day] + dried.evaporation_mm
 
     def ran(
         self, first: int, irrigation_mm: Mapping[int, float], morning: TopLayerState | None = None

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import orjson
@@ -12,23 +12,28 @@ from api.app import Parts, build_app
 from api.http.place_limit import Visitors
 from api.plans.answer_cache import Answers
 from api.plans.plans import PlanLife
-from api.reports.delivery_reports import DeliveryReports
+from api.reports.deliveries import DeliveryKind
+from api.reports.records import Outcome, Page, Records, ReportName
 from api.reviews.alerts import AlertsOfGardens
 from api.reviews.ledgers import Ledgers
 from api.reviews.replays import Replays
 from api.reviews.usage import Usages
+from api.routes.reports import DELIVERIES
 from api.schemas.deliveries import DeliveryReport
 from api.schemas.garden import load_garden
 from api.settings import Settings
 from api.store.rows import StoredGarden
 from api.store.store import Store
 from api.store.weather import WeatherRows
-from api.weather.fetch.fetching import Source
+from api.weather.errors import Unreachable
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.place import Place, place_of
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from api.weather.sources.demo import Demo
+from api.weather.sources.services import Source
+from scheduling.balance.soil_water import LedgerRow
 from scheduling.garden.description import Garden
+from tests.profile import PATIENCE_S
 
 EVENING = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
 """20:40 in Paris: the hours of 15 July open at 22:00, its plan is final from 21:00 on."""
@@ -71,6 +76,28 @@ def garden(**changes: Any) -> Garden:
     return load_garden(document(**changes))
 
 
+def weather_days(first: dt.date, count: int, **values: Any) -> list[dict[str, Any]]:
+    """Dry days with 6.0 mm or so of reference evapotranspiration."""
+    day = {
+        "t_min_c": 16.0,
+        "t_max_c": 30.0,
+        "t_dew_c": 12.0,
+        "wind_m_s": 2.0,
+        "solar_mj_m2": 26.0,
+        "rain_mm": 0.0,
+    }
+    return [{"date": (first + number * ONE_DAY).isoformat(), **day, **values} for number in range(count)]
+
+
+LOAM_LAWN = {
+    "area_m2": 85,
+    "planting": {"plant": "turf-cool-season"},
+    "soil": {"texture": "loam"},
+    "watering": {"method": "overhead-spray"},
+}
+"""What a document of a lawn holds at least."""
+
+
 class Clock:
     """Stands still until it is moved."""
 
@@ -85,11 +112,20 @@ class Clock:
         midnight = dt.datetime(2026, 7, day, tzinfo=dt.UTC) - dt.timedelta(hours=2)
         self.now = midnight + dt.timedelta(hours=hour, minutes=minute)
 
+    def forward(self, **duration: float) -> None:
+        """Move by so many `hours`, `minutes` or whatever else a timedelta takes."""
+        self.now += dt.timedelta(**duration)
+
 
 class Steady:
-    """The source `demo`, with the same dry hours day after day, but for what it is told of some."""
+    """The source `demo`, with the same dry hours day after day, except where it is told of others.
+
+    While `fails` is set, it does not answer; unless it `knows_past`, it tells of hours from the present on.
+    """
 
     name = "demo"
+    fails = False
+    knows_past = True
 
     def __init__(
         self, clock: Callable[[], dt.datetime], told: Told | None = None, days_ahead: int = 9
@@ -103,17 +139,21 @@ class Steady:
 
     def hours(self, place: Place, *, past_days: int) -> HourlyWeather:
         """From some local days back to some ahead."""
+        if self.fails:
+            raise Unreachable("demo", "did not answer.")
         self.asked += 1
         now = self._clock()
         first = dt.datetime.combine(now.date() - (past_days + 1) * ONE_DAY, dt.time(), dt.UTC)
         count = 24 * (past_days + 2 + self.days_ahead)
+        starts = (first + number * HOUR for number in range(count))
         return HourlyWeather(
             source="demo",
             attribution=Attribution("Told."),
             retrieved_at=now,
             elevation_m=self.elevation_m,
             wind_height_m=self.wind_height_m,
-            hours=tuple(self._hour(first + number * HOUR) for number in range(count)),
+            hours=tuple(self._hour(start) for start in starts if self.knows_past or start > now - HOUR),
+            knows_past=self.knows_past,
         )
 
     def _hour(self, start: dt.datetime) -> Hour:
@@ -128,6 +168,13 @@ class Steady:
         return Hour(start=start, **{**values, **self.told(start)})
 
 
+def settle() -> None:
+    """Wait for the fetches that go on in the background."""
+    for thread in threading.enumerate():
+        if thread.name.startswith("weather "):
+            thread.join()
+
+
 class House:
     """A plan's life on a store, as one process has it."""
 
@@ -135,9 +182,11 @@ class House:
         self.clock = clock
         self.store = Store.open(url, release="1")
         self.answers = Answers(self.store)
-        self.forecasts = Forecasts({"demo": source or Demo(clock)}, WeatherRows(self.store), clock)
+        self.source = source or Demo(clock)
+        self.forecasts = Forecasts({"demo": self.source}, WeatherRows(self.store), clock, wait_s=PATIENCE_S)
         self.life = PlanLife(self.store, self.forecasts, self.answers, clock)
-        self.reports = DeliveryReports(self.store, clock, self.life.look_again)
+        self.water = DeliveryKind(self.life.look_again)
+        self.reports = Records(self.store, clock, self.water)
 
     def client(self) -> FlaskClient:
         """The same over HTTP."""
@@ -145,20 +194,19 @@ class House:
         ledgers = Ledgers(self.life, self.answers)
         usages = Usages(self.life, self.answers)
         alerts = AlertsOfGardens(self.life, self.answers)
-        parts = Parts(self.store, self.life, self.reports, replays, self.clock, ledgers, usages, alerts)
+        parts = Parts(self.store, self.life, replays, self.clock, ledgers, usages, alerts)
         return build_app(Settings(), parts).test_client()
 
     def close(self) -> None:
         """As when the process ends."""
+        self.settle()
         self.forecasts.close()
         self.store.close()
 
     @staticmethod
     def settle() -> None:
         """Wait for the fetches that go on in the background."""
-        for thread in threading.enumerate():
-            if thread.name.startswith("weather "):
-                thread.join()
+        settle()
 
     def put(self, described: dict[str, Any] | None = None) -> StoredGarden:
         """Store a garden."""
@@ -176,6 +224,12 @@ class House:
         """The lawn's part of a plan."""
         (zone,) = (zone for zone in self.plan(which)["zones"] if zone["zone"] == "lawn")
         return dict(zone)
+
+    def ledger(self) -> tuple[LedgerRow, ...]:
+        """The days of the garden's only zone."""
+        (zone,) = self.life.explained(self.life.garden_now("orchard")).plan.zones
+        assert zone.ledger is not None
+        return tuple(zone.ledger)
 
     def flat(self, which: str = "next", zone: str = "lawn") -> dict[str, Any]:
         """One zone, as a controller reads it."""
@@ -195,16 +249,20 @@ class House:
     ) -> bool:
         """Report water; whether it was new."""
         told = DeliveryReport(at or self.clock(), outcome, volume_l, ended_at)
-        is_new, _ = self.reports.put_delivery("orchard", zone, report_id, told, new)
+        is_new, _ = self.reports.put("orchard", ReportName(zone, report_id), told, new)
         return is_new
+
+    def report_all(self, reports: Sequence[Any]) -> list[Outcome]:
+        """Send reports in a batch."""
+        return self.reports.put_all("orchard", DELIVERIES.read_batch({"deliveries": list(reports)}))
 
     def reported(self, first: dt.date | None = None, last: dt.date | None = None) -> list[dict[str, Any]]:
         """All reports of a span of dates."""
-        return self.reports.deliveries("orchard", first, last, None, 500)[0]
+        return self.reports.listed("orchard", Page(first, last, None, 500))[0]
 
     def report_again(
         self, report_id: str, outcome: Any, volume_l: float | None = None, zone: str = "lawn"
     ) -> None:
         """Take a report back and tell another."""
-        self.reports.delete_delivery("orchard", zone, report_id)
+        self.reports.delete("orchard", ReportName(zone, report_id))
         self.report(report_id, outcome, volume_l, zone=zone)

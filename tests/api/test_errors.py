@@ -10,9 +10,8 @@ from werkzeug import exceptions as http
 import api.errors
 import scheduling.errors
 from api import errors
-from api.errors import ApiError
+from api.errors import ApiError, GardenGone, StoreUnavailable
 from api.http.problems import KINDS, register_error_handlers
-from api.store.errors import GardenGone, StoreUnavailable
 from api.weather.errors import WeatherUnavailable
 from scheduling.errors import (
     InvalidGarden,
@@ -38,6 +37,7 @@ EXAMPLES = [
     errors.ReadingNotFound("lawn", "x"),
     errors.ValveNotFound("lawn"),
     errors.NoPlanWasMade(DAY),
+    errors.UnknownFormat("home", "a final plan", 99),
     errors.DateBeyondPlans(DAY, DAY),
     errors.AlreadyBegun("x"),
     errors.DeliveryConflict("x"),
@@ -59,7 +59,6 @@ EXAMPLES = [
     http.MethodNotAllowed(valid_methods=["PUT", "GET"]),
     http.RequestEntityTooLarge(),
     http.UnsupportedMediaType(),
-    errors.UnknownFormat("quince-court", "the final plan of 2026-07-15", 2),
     errors.ReplayUnderWay(5),
 ]
 

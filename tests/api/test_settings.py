@@ -4,7 +4,8 @@ import dataclasses
 
 import pytest
 
-from api.settings import READERS, Settings, SettingsError, read_settings, with_changes
+from api.settings import SETTINGS, Settings, SettingsError, read_settings, with_changes
+from api.weather.sources import registry
 
 SECRET = "a-secret-of-some-length"
 
@@ -46,20 +47,28 @@ def test_every_variable_is_read():
         database_url="postgresql+psycopg://me:word@db/garden",
         cache_url="sqlite:////var/cache/forecasts.db",
         contact="gardener@example.org",
-        open_meteo_url="http://127.0.0.1:9000",
-        open_meteo_key="k3y",
-        open_meteo_archive_url="https://archive.example",
-        open_meteo_ensemble_url="https://ensemble.example/v1/ensemble",
-        met_norway_url="https://met.example",
-        us_nws_url="https://nws.example",
-        dwd_url="http://127.0.0.1:5000",
+        sources={
+            "OPEN_METEO_URL": "http://127.0.0.1:9000",
+            "OPEN_METEO_KEY": "k3y",
+            "OPEN_METEO_ARCHIVE_URL": "https://archive.example",
+            "OPEN_METEO_ENSEMBLE_URL": "https://ensemble.example/v1/ensemble",
+            "MET_NORWAY_URL": "https://met.example",
+            "US_NWS_URL": "https://nws.example",
+            "DWD_URL": "http://127.0.0.1:5000",
+        },
         log_format="json",
     )
     assert str(settings.cache_path) == "/var/cache/forecasts.db"
 
 
 def test_every_setting_has_a_reader():
-    assert {field.name.upper() for field in dataclasses.fields(Settings)} == set(READERS)
+    own = {field.name.upper() for field in dataclasses.fields(Settings)} - {"SOURCES"}
+    assert own | set(registry.SETTINGS) == set(SETTINGS)
+
+
+@pytest.mark.parametrize("name", ["HOST", "PORT", "LOG_FORMAT"])
+def test_the_guide_s_default_is_the_one_that_holds(name):
+    assert SETTINGS[name].default == f"`{getattr(Settings(), name.lower())}`"
 
 
 @pytest.mark.parametrize(
@@ -138,7 +147,9 @@ def test_on_loopback_no_token_is_needed(host):
 
 
 def test_secrets_do_not_show_in_a_log_of_the_settings():
-    settings = Settings(token=SECRET, open_meteo_key="k3y-k3y", database_url="postgresql://me:word@db/garden")
+    settings = Settings(
+        token=SECRET, sources={"OPEN_METEO_KEY": "k3y-k3y"}, database_url="postgresql://me:word@db/garden"
+    )
 
     assert SECRET not in repr(settings)
     assert "k3y-k3y" not in repr(settings)
@@ -156,6 +167,8 @@ def test_this_machine_and_its_own_name_are_answered_hosts():
 
 
 def test_an_ensemble_can_be_done_without():
-    assert read_settings({"ROOTLEDGER_OPEN_METEO_ENSEMBLE_URL": "none"}).open_meteo_ensemble_url == ""
+    assert read_settings({"ROOTLEDGER_OPEN_METEO_ENSEMBLE_URL": "none"}).sources == {
+        "OPEN_METEO_ENSEMBLE_URL": ""
+    }
     with pytest.raises(SettingsError, match="OPEN_METEO_ENSEMBLE_URL is 'nothing'"):
         read_settings({"ROOTLEDGER_OPEN_METEO_ENSEMBLE_URL": "nothing"})

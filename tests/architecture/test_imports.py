@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.profile import PATIENCE_S
+
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("api", "scheduling")
 RUN_BY_ALEMBIC = "api.store.migrations.env"
@@ -85,11 +87,71 @@ def test_scheduling_knows_no_clock_no_network_and_no_database() -> None:
     assert asked == []
 
 
-def test_imports_within_scheduling_go_one_way() -> None:
-    names = {module_name(file) for file in files("scheduling")}
+LAYERS = {
+    "scheduling": (
+        {"errors", "reasons", "fao56", "landscape"},
+        {"catalogue", "garden"},
+        {"zone"},
+        {"balance"},
+        {"decision", "tap"},
+        {"probes"},
+        {"plan"},
+        {"review", "check"},
+        {"alerts"},
+    ),
+    "api": (
+        {"errors", "ids", "pages", "watering_hours", "weather"},
+        {"schemas", "settings", "store"},
+        {"http", "reports"},
+        {"plans"},
+        {"reviews"},
+        {"routes"},
+        {"app"},
+        {"cli"},
+        {"__main__"},
+    ),
+}
+"""The rooms of each package, from the ground floor up: a room imports from floors below its own."""
+
+MOST_FILES_AT_THE_ROOT = 8
+
+
+def room(module: str) -> str:
+    """Which room of its package a module is in."""
+    return module.split(".")[1]
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_every_room_has_its_floor(package: str) -> None:
+    rooms = {room(module_name(file)) for file in files(package) if module_name(file) != package}
+    assert rooms == set().union(*LAYERS[package])
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_rooms_import_from_the_floors_below_them(package: str) -> None:
+    floor = {name: number for number, rooms in enumerate(LAYERS[package]) for name in rooms}
+    upward = {
+        (module_name(file), name)
+        for file in files(package)
+        for name in imported(file)
+        if name.startswith(f"{package}.") and module_name(file) != package and name.split(".")[1] in floor
+        if room(name) != room(module_name(file)) and floor[room(name)] >= floor[room(module_name(file))]
+    }
+    assert upward == set()
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_few_files_lie_at_the_root_of_a_package(package: str) -> None:
+    at_the_root = [file.name for file in files(package) if file.parent == ROOT / package]
+    assert len(at_the_root) - 1 <= MOST_FILES_AT_THE_ROOT, at_the_root
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_modules_never_import_each_other_in_a_circle(package: str) -> None:
+    names = {module_name(file) for file in files(package)}
     graph = {
-        module_name(file): {name for name in imported(file) if name in names} - {module_name(file)}
-        for file in files("scheduling")
+        module_name(file): {name for name in imported(file) if name in names} - {module_name(file), package}
+        for file in files(package)
     }
     try:
         graphlib.TopologicalSorter(graph).prepare()
@@ -156,7 +218,7 @@ def test_importing_any_module_does_nothing() -> None:
         text=True,
         check=False,
         cwd="/",
-        timeout=60,
+        timeout=PATIENCE_S,
     )
     assert told.returncode == 0, told.stderr
     assert told.stdout.strip() == ""

@@ -42,8 +42,9 @@ def _defines_tests(path: Path) -> bool:
     )
 
 
-def test_the_tests_are_no_packages() -> None:
-    assert list(TESTS.rglob("__init__.py")) == []
+def test_the_folders_of_tests_are_no_packages() -> None:
+    """A package tests/api would be imported in the place of the real one."""
+    assert list(TESTS.rglob("__init__.py")) == [TESTS / "__init__.py"]
 
 
 def test_every_package_is_in_the_wheel_and_every_one_in_the_wheel_exists() -> None:

@@ -17,7 +17,6 @@ Printed for each kind of zone: the ledger's mean error (mm, over all mornings), 
 season), the water given, and the plans that broke a limit. Prints; asserts nothing.
 """
 
-import csv
 import datetime as dt
 import functools
 import random
@@ -26,13 +25,13 @@ import time
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
-from importlib import resources
 from pathlib import Path
 from typing import NamedTuple
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
+from scheduling.balance.evapotranspiration import site_of  # noqa: E402
 from scheduling.balance.garden_series import garden_days  # noqa: E402
 from scheduling.balance.soil_water import close_day  # noqa: E402
 from scheduling.balance.stand import prepare_stands  # noqa: E402
@@ -50,9 +49,10 @@ from scheduling.garden.description import (  # noqa: E402
 from scheduling.garden.reports import Delivery, Metered, MorningReading, Opening  # noqa: E402
 from scheduling.plan.initial_state import History  # noqa: E402
 from scheduling.plan.plan import Plan, Run  # noqa: E402
-from scheduling.plan.planner import Occasion, guess_opening, make_plan, site_of  # noqa: E402
+from scheduling.plan.planner import Occasion, guess_opening, make_plan  # noqa: E402
 from scheduling.tap.windows import Span  # noqa: E402
 from scheduling.zone.metering import learned_flows  # noqa: E402
+from tests.reference.seattle import seattle_days  # noqa: E402
 
 SEEDS = 200
 PROCESSES = 2
@@ -198,21 +198,9 @@ def true_garden(declared: Zone, rng: random.Random) -> Truth:
 
 @functools.cache
 def seattle(year: int) -> list[WeatherDay]:
-    """As the weather source tells it; wind is taken as a mean at 10 m."""
-    text = resources.files("vega_datasets").joinpath("_data/seattle-weather.csv").read_text("utf-8")
+    """As the weather source tells it."""
     first = dt.date(year, *FIRST)
-    days = [
-        WeatherDay(
-            date=dt.date.fromisoformat(line["date"].replace("/", "-")),
-            t_min_c=float(line["temp_min"]),
-            t_max_c=float(line["temp_max"]),
-            wind_m_s=float(line["wind"]),
-            wind_height_m=10.0,
-            rain_mm=float(line["precipitation"]),
-            origin=Origin.ANALYSED,
-        )
-        for line in csv.DictReader(text.splitlines())
-    ]
+    days = seattle_days(Origin.ANALYSED)
     return [day for day in days if first <= day.date < first + (DAYS + DAYS_AHEAD) * ONE_DAY]
 
 

@@ -32,12 +32,12 @@ from typing import NamedTuple
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
+from scheduling.balance.evapotranspiration import site_of  # noqa: E402
 from scheduling.balance.garden_series import GardenDays, garden_days  # noqa: E402
 from scheduling.balance.stand import PreparedZone, prepare_stands  # noqa: E402
 from scheduling.balance.weather import HourAhead, Origin, WeatherDay  # noqa: E402
 from scheduling.garden.description import Container, Garden, Planting, Site, Soil, Watering, Zone  # noqa: E402
 from scheduling.landscape.application import net_depth_of_volume_mm  # noqa: E402
-from scheduling.plan.planner import site_of  # noqa: E402
 from scheduling.review.foresight import DayAhead, Foresight, NoForecast, Perfect  # noqa: E402
 from scheduling.review.replay import (  # noqa: E402
     Timer,
@@ -48,6 +48,7 @@ from scheduling.review.season_account import Account, Tally  # noqa: E402
 from scheduling.tap.permission import DateHours  # noqa: E402
 from scheduling.tap.windows import Span  # noqa: E402
 from scheduling.zone.rules import DEFAULT_FROST_LIMIT_C  # noqa: E402
+from tests.reference.seattle import seattle_days  # noqa: E402
 
 SEASON_MONTHS = range(4, 11)
 ADEQUATE = 0.99
@@ -147,23 +148,6 @@ def seasons(days: Sequence[WeatherDay]) -> Iterator[tuple[WeatherDay, ...]]:
     """April to October of each year."""
     for _, year in itertools.groupby(days, key=lambda day: day.date.year):
         yield tuple(day for day in year if day.date.month in SEASON_MONTHS)
-
-
-def seattle_days() -> list[WeatherDay]:
-    """Wind is taken as a mean at 10 m."""
-    text = resources.files("vega_datasets").joinpath("_data/seattle-weather.csv").read_text("utf-8")
-    return [
-        WeatherDay(
-            date=dt.date.fromisoformat(line["date"].replace("/", "-")),
-            t_min_c=float(line["temp_min"]),
-            t_max_c=float(line["temp_max"]),
-            wind_m_s=float(line["wind"]),
-            wind_height_m=10.0,
-            rain_mm=float(line["precipitation"]),
-            origin=Origin.MEASURED,
-        )
-        for line in csv.DictReader(text.splitlines())
-    ]
 
 
 def greensboro_days() -> tuple[list[WeatherDay], dict[dt.datetime, float]] | None:

@@ -29,7 +29,7 @@ from flask import Flask, Response  # noqa: E402
 from sqlalchemy import text  # noqa: E402
 
 from api.app import create_app  # noqa: E402
-from api.cli.commands import demo  # noqa: E402
+from api.cli import demo  # noqa: E402
 from api.plans.weather_series import anchor_before  # noqa: E402
 from api.schemas.garden import load_garden  # noqa: E402
 from api.settings import Settings  # noqa: E402

@@ -1,21 +1,16 @@
 """The service that made-up requests are sent to."""
 
 import datetime as dt
-from pathlib import Path
 
 import pytest
 
 from api.cli import demo
 from openapi.conversation import Clock, service
 
-IN_FULL = "test_made_up_requests_in_full.py"
 
-
-def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
-    """Leave out the long count unless it is asked for: to collect it alone takes ten seconds."""
-    if collection_path.name == IN_FULL and "not long" in config.getoption("markexpr"):
-        return True
-    return None
+@pytest.fixture(scope="session", autouse=True)
+def _patient(_patient_service):
+    """Nothing here fails because a machine is slow."""
 
 
 @pytest.fixture(scope="module")

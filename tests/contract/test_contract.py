@@ -68,12 +68,13 @@ def test_the_contract_is_openapi(contract):
 
 
 def test_every_route_is_in_the_contract(app, contract):
+    # The pages of the guide are for people.
     documented = {(path, method.upper()) for path, method, _ in operations(contract)}
     served = {
         (re.sub("<(id|report|day):([a-z]+)>", r"{\2}", rule.rule).replace("<", "{").replace(">", "}"), method)
         for rule in app.url_map.iter_rules()
         for method in rule.methods - {"HEAD", "OPTIONS"}
-        if rule.rule != "/v1/openapi.json"
+        if rule.rule != "/v1/openapi.json" and not rule.endpoint.startswith("docs.")
     }
 
     assert documented == served

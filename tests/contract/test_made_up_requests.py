@@ -1,6 +1,8 @@
-"""Requests that a program makes up from the contract: no 5xx, and no answer that it does not have."""
+"""Requests that a program makes up from the contract: no 5xx, and no answer that it does not have.
 
-import hypothesis
+A few of each in the plain suite; in the gate very many at random, and every limit of every field.
+"""
+
 import pytest
 import schemathesis
 from hypothesis import HealthCheck
@@ -9,6 +11,7 @@ from schemathesis.specs.openapi.checks import negative_data_rejection, positive_
 from api.cli import demo
 from api.ids import is_report_id
 from openapi.conversation import CONTRACT
+from tests.profile import are_in_full, examples
 
 # A rule across fields, as "a maximum is not below its minimum", is beyond what a schema can say.
 BEYOND_A_SCHEMA = [positive_data_acceptance]
@@ -44,7 +47,7 @@ class Service:
 
 asked = Service()
 contract = schemathesis.openapi.from_wsgi("/v1/openapi.json", asked)
-contract.config.phases.coverage.enabled = False  # it is in the long count
+contract.config.phases.coverage.enabled = are_in_full()  # every limit of every field
 
 
 @contract.hook
@@ -70,9 +73,7 @@ def app(with_final_plan):
 
 
 @contract.parametrize()
-@hypothesis.settings(
-    max_examples=8, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None
-)
+@examples(200 if are_in_full() else 9, derandomize=True, suppress_health_check=list(HealthCheck))
 def test_every_answer_is_in_the_contract(app, case):
     excluded = list(BEYOND_A_SCHEMA)
     if (case.operation.method, case.operation.path) in ANSWERED_ONE_BY_ONE:

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from scheduling.fao56.atmosphere import atmospheric_pressure, psychrometric_constant, wind_at_2m
 from scheduling.fao56.humidity import saturation_vapour_pressure, slope_of_saturation_curve
 from scheduling.fao56.radiation import black_body_radiation
+from scheduling.fao56.reference_et import atmospheric_pressure, psychrometric_constant, wind_at_2m
 
 HERE = Path(__file__).parent
 

@@ -1,20 +1,15 @@
 """Four real years: evening by evening through the weather of Seattle, with perfect forecasts.
 
-Daily maximum and minimum, wind and precipitation, 2012 to 2015, of NOAA (public domain), as the
-package vega_datasets holds them. Radiation and humidity are FAO-56's estimates from temperature.
-Wind is taken as a mean at 10 m.
+Radiation and humidity are FAO-56's estimates from temperature.
 """
 
-import csv
 import datetime as dt
 import functools
-from importlib import resources
 from itertools import pairwise
 
 import pytest
 
 from scheduling.balance.soil_water import LedgerRow
-from scheduling.balance.weather import Origin, WeatherDay
 from scheduling.garden.description import (
     Container,
     Emitters,
@@ -26,27 +21,12 @@ from scheduling.garden.description import (
     Zone,
 )
 from scheduling.plan.plan import Plan
+from tests.reference.seattle import seattle_days
 from tests.scheduling.gardens import ONE_DAY, all_full_on, evening_by_evening, rows_by_zone
 
 LEAST_ADEQUACY = 0.97
 """Share of the plants' own demand that has to be met with perfect forecasts and no ruled days."""
 WINTER = (11, 12, 1, 2)
-
-
-def _gauged() -> list[WeatherDay]:
-    text = resources.files("vega_datasets").joinpath("_data/seattle-weather.csv").read_text("utf-8")
-    return [
-        WeatherDay(
-            date=dt.date.fromisoformat(row["date"].replace("/", "-")),
-            t_min_c=float(row["temp_min"]),
-            t_max_c=float(row["temp_max"]),
-            wind_m_s=float(row["wind"]),
-            wind_height_m=10.0,
-            rain_mm=float(row["precipitation"]),
-            origin=Origin.MEASURED,
-        )
-        for row in csv.DictReader(text.splitlines())
-    ]
 
 
 def garden_of(year: int) -> Garden:
@@ -100,14 +80,14 @@ def season_of_tomatoes(year: int) -> frozenset[dt.date]:
 def a_year(year: int) -> tuple[list[Plan], dict[str, list[LedgerRow]]]:
     """Every plan of a year, and the ledgers that they leave."""
     garden = garden_of(year)
-    weather = [day for day in _gauged() if day.date.year == year]
+    weather = [day for day in seattle_days() if day.date.year == year]
     first, last = weather[0].date, weather[-1].date
     plans = list(evening_by_evening(garden, weather, all_full_on(garden, first), last))
     return plans, dict(rows_by_zone(plans))
 
 
 def test_the_record_is_whole_and_of_four_years() -> None:
-    days = _gauged()
+    days = seattle_days()
     assert (days[0].date, days[-1].date) == (dt.date(2012, 1, 1), dt.date(2015, 12, 31))
     assert all(following.date - one.date == ONE_DAY for one, following in pairwise(days))
 

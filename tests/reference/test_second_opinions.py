@@ -1,7 +1,8 @@
 """Loose second opinions from libraries that go about it in another way.
 
-They are heavy and optional (`pip install rootledger[second-opinions]`): without them these
-tests are skipped, with the reason. Where REQUIRE_SERVICES=1 is set, a missing one is a failure.
+They are heavy and optional (`pip install rootledger[second-opinions]`), and importing them takes long: these
+tests run with `-m long`. Without the libraries they are skipped, with the reason. Where REQUIRE_SERVICES=1
+is set, a missing one is a failure.
 """
 
 import csv
@@ -17,6 +18,8 @@ from scheduling.balance.evapotranspiration import Site, daily_demand
 from scheduling.balance.weather import WeatherDay
 from scheduling.fao56.humidity import saturation_vapour_pressure
 from scheduling.fao56.radiation import day_of_year, extraterrestrial_radiation
+
+pytestmark = pytest.mark.long
 
 
 def second_opinion(name: str) -> ModuleType:

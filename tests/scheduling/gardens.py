@@ -5,14 +5,14 @@ lets water in as sand does, so that runs of up to an hour need no rest.
 """
 
 import datetime as dt
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from scheduling.balance.garden_series import GardenDays
 from scheduling.balance.soil_water import LedgerRow
 from scheduling.balance.stand import PreparedZone, prepare_stands
-from scheduling.balance.weather import Origin, WeatherDay
+from scheduling.balance.weather import HourAhead, Origin, WeatherDay
 from scheduling.balance.zone_series import ZoneDays
 from scheduling.garden.description import (
     Container,
@@ -180,6 +180,7 @@ def evening_by_evening(
     days_before: int = 60,
     days_ahead: int = 5,
     hours: int = 1,
+    by_hour: Callable[[dt.date], tuple[HourAhead, ...]] | None = None,
 ) -> Iterator[Plan]:
     """A plan for each date from that of the opening on, each carried out, each told to the next.
 
@@ -196,15 +197,27 @@ def evening_by_evening(
             for day in weather[today : today + days_ahead]
         ]
         spans = (night_before(date), Span(_noon(date), _noon(date) + dt.timedelta(hours=2)))[:hours]
-        plan = make_plan(
-            garden, [*known, *ahead], History(state, False, deliveries), Occasion(date, spans, explain=True)
-        )
+        winds = by_hour(date) if by_hour is not None else ()
+        occasion = Occasion(date, spans, explain=True, by_hour=winds)
+        plan = make_plan(garden, [*known, *ahead], History(state, False, deliveries), occasion)
         yield plan
         state, deliveries, date = plan.state, carried_out(plan), date + ONE_DAY
 
 
 def _noon(date: dt.date) -> dt.datetime:
     return dt.datetime.combine(date, dt.time(12), dt.UTC)
+
+
+def closing_mm(row: LedgerRow) -> float:
+    """The depletion that a day's own water leaves: FAO-56 equation 85, and what was measured."""
+    return (
+        row.opening_depletion_mm
+        - row.infiltrated_rain_mm
+        - row.irrigation_mm
+        + row.etc_adj_mm
+        + row.drainage_mm
+        + row.adjustment_mm
+    )
 
 
 def rows_by_zone(plans: Sequence[Plan]) -> Mapping[str, list[LedgerRow]]:

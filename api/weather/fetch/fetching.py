@@ -1,50 +1,38 @@
 """Fetching the weather of places in the background: one fetch at a time for each, in one process of all."""
 
 import datetime as dt
+import functools
 import logging
 import math
 import threading
 import time
 import uuid
 import zlib
-from collections.abc import Callable, Mapping
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 from api.weather.fetch.repository import KeptAnswer, WeatherKeep
-from api.weather.fetch.source_order import Asking, Pauses, Silence, Source
+from api.weather.fetch.source_order import Asking, Pauses, Silence
 from api.weather.place import Place
 from api.weather.series.forecast_verification import promises_of
 from api.weather.series.hours import HourlyWeather, continued
 from api.weather.series.local_days import local_days
+from api.weather.sources.services import Source
 from scheduling.balance.weather import WeatherDay
-
-FRESH_S: Final = 3600
-"""Up to this age an answer is used and nobody is asked."""
-
-
-ACCEPTABLE_S: Final = 6 * 3600
-"""Up to this age it is used without waiting, while a new one is fetched; above, it is stale."""
-
-
-USABLE_S: Final = 72 * 3600
-"""Above this age nothing is planned from it."""
-
-
-SPREAD_S: Final = 600
-"""Places are due again up to so much before the hour, each by its own share of it: what was fetched
-together, after a start or an outage, is not asked for together ever after."""
-
-
-def due_after_s(place: Place) -> float:
-    """Up to which age the weather of a place is not asked for again: 50 to 60 minutes. [s]"""
-    return FRESH_S - zlib.crc32(place.key.encode()) % SPREAD_S
-
-
-__all__ = ["Fetching", "Source"]
 
 log = logging.getLogger(__name__)
 
+FRESH_S: Final = 3600
+"""Up to this age an answer is used and nobody is asked."""
+ACCEPTABLE_S: Final = 6 * 3600
+"""Up to this age it is used without waiting, while a new one is fetched; above, it is stale."""
+USABLE_S: Final = 72 * 3600
+"""Above this age nothing is planned from it."""
+SPREAD_S: Final = 600
+"""Places are due again up to so much before the hour, each by its own share of it: what was fetched
+together, after a start or an outage, is not asked for together ever after."""
 ACCEPTABLE = dt.timedelta(seconds=ACCEPTABLE_S)
 GIVEN_UP_AFTER_S = 120.0
 """A fetch that takes longer than any source's limits allow no longer stands in the way of a new one."""
@@ -66,11 +54,59 @@ JUST_GIVEN = dt.timedelta(seconds=30)
 this of the kept one, then: it is that one, read again."""
 
 
+def due_after_s(place: Place) -> float:
+    """Up to which age the weather of a place is not asked for again: 50 to 60 minutes. [s]"""
+    return FRESH_S - zlib.crc32(place.key.encode()) % SPREAD_S
+
+
+class _Settled(NamedTuple):
+    """From which local date on something holds, and until when."""
+
+    since: dt.date
+    until: dt.datetime
+
+    def holds(self, date: dt.date, now: dt.datetime) -> bool:
+        """Whether it does from a date on."""
+        return self.since <= date and now < self.until
+
+
+NOTHING_SETTLED: Final = _Settled(dt.date.max, dt.datetime.min.replace(tzinfo=dt.UTC))
+
+
 @dataclass(slots=True)
 class _Fetch:
     began_s: float
     done: threading.Event = field(default_factory=threading.Event)
     thread: threading.Thread | None = None
+
+
+@dataclass(slots=True)
+class _Known:
+    """What this process knows of the fetches for a place."""
+
+    running: _Fetch | None = None
+    ended_s: float = -math.inf
+    """When the last one ended, of time.monotonic."""
+    asked: _Settled = NOTHING_SETTLED
+    """Everything was asked for, and need not be again."""
+    serves: _Settled = NOTHING_SETTLED
+    """The kept answer is the one that its service wants to serve still."""
+
+    def is_over(self, now: dt.datetime) -> bool:
+        """Whether none of it matters any more."""
+        has_ended = self.running is None and self.ended_s < time.monotonic() - GIVEN_UP_AFTER_S
+        return has_ended and max(self.asked.until, self.serves.until) <= now
+
+
+@dataclass(slots=True)
+class _Completion:
+    """The days of an answer, with what other sources had of that which they lacked."""
+
+    days: tuple[WeatherDay, ...]
+    is_completed: bool = False
+    """Whether one of them answered."""
+    is_all_told: bool = True
+    """Whether all that were asked did."""
 
 
 class Fetching:
@@ -88,12 +124,7 @@ class Fetching:
         self._keep = keep
         self._clock = clock
         self._lock = threading.Lock()
-        self._running: dict[str, _Fetch] = {}
-        self._ended_s: dict[str, float] = {}
-        # By place: from which date on everything was asked for, and when to ask for it again.
-        self._asked: dict[str, tuple[dt.date, dt.datetime]] = {}
-        # By place: from which date on the kept answer is the one that serves still, and until when.
-        self._serves: dict[str, tuple[dt.date, dt.datetime]] = {}
+        self._places: defaultdict[str, _Known] = defaultdict(_Known)
         self._closed = False
 
     def start(
@@ -115,16 +146,15 @@ class Fetching:
         with self._lock:
             if self._closed:
                 return None
-            running = self._running.get(place.key)
-            if running is not None and time.monotonic() - running.began_s < GIVEN_UP_AFTER_S:
-                return running.done
-            serves = self._serves.get(place.key)
-            if self._pauses.of_all(self._asking.names(place, last), place.key) > 0 or (
-                serves is not None and serves[0] <= since and self._clock() < serves[1]
+            known = self._places[place.key]
+            if known.running is not None and time.monotonic() - known.running.began_s < GIVEN_UP_AFTER_S:
+                return known.running.done
+            if self._pauses.of_all(self._asking.names(place, last), place.key) > 0 or known.serves.holds(
+                since, self._clock()
             ):
                 return None
             fetch = _Fetch(time.monotonic())
-            if self._ended_s.get(place.key, -math.inf) >= looked_s:
+            if known.ended_s >= looked_s:
                 fetch.done.set()
                 return fetch.done
             fetch.thread = threading.Thread(
@@ -133,7 +163,7 @@ class Fetching:
                 name=f"weather {place.key}",
                 daemon=True,
             )
-            self._running[place.key] = fetch
+            known.running = fetch
             fetch.thread.start()
             return fetch.done
 
@@ -144,8 +174,7 @@ class Fetching:
     def has_asked_since(self, place: Place, date: dt.date) -> bool:
         """Whether a source has lately been asked for everything from a local date on, and answered."""
         with self._lock:
-            asked = self._asked.get(place.key)
-        return asked is not None and asked[0] <= date and self._clock() < asked[1]
+            return self._places[place.key].asked.holds(date, self._clock())
 
     def knows_a_source(self, place: Place) -> bool:
         """Whether any of a place's sources can be asked here."""
@@ -155,9 +184,10 @@ class Fetching:
         """Start nothing more, and wait a moment for what is under way."""
         with self._lock:
             self._closed = True
-            threads = [fetch.thread for fetch in self._running.values() if fetch.thread is not None]
-        for thread in threads:
-            thread.join(wait_s)
+            running = [known.running for known in self._places.values()]
+        for fetch in running:
+            if fetch is not None and fetch.thread is not None:
+                fetch.thread.join(wait_s)
 
     def _run(self, fetch: _Fetch, place: Place, since: dt.date, found: int | None, last: str | None) -> None:
         holder = uuid.uuid4().hex
@@ -173,12 +203,12 @@ class Fetching:
                 self._pauses.begin(name, place.key, PAUSE_WITHOUT_STORE_S, tell=False)
         finally:
             with self._lock:
-                if self._running.get(place.key) is fetch:
-                    del self._running[place.key]
-                ended_s = time.monotonic()
-                recent_s = ended_s - GIVEN_UP_AFTER_S
-                self._ended_s = {key: when for key, when in self._ended_s.items() if when > recent_s}
-                self._ended_s[place.key] = ended_s
+                known, now = self._places[place.key], self._clock()
+                if known.running is fetch:
+                    known.running = None
+                known.ended_s = time.monotonic()
+                for key in [key for key, one in self._places.items() if one.is_over(now)]:
+                    del self._places[key]
             fetch.done.set()
 
     def _take_turn(self, place: Place, holder: str, found: int | None) -> bool:
@@ -199,11 +229,7 @@ class Fetching:
 
     def _fetch(self, place: Place, since: dt.date, holder: str, last: str | None) -> None:
         """Ask the sources; what is left to do where all fail is done with an older answer."""
-
-        def go_on() -> None:
-            now = self._clock()
-            self._keep.hold(_turn(place), holder, now, now + LEASE)
-
+        go_on = functools.partial(self._go_on, place, holder)
         kept = self._keep.latest(place.key)
         answer = self._asking.first(place, since, go_on, last)
         if isinstance(answer, Silence):
@@ -213,32 +239,50 @@ class Fetching:
                 self._keep_answer(place, older, local_days(older, place.zone))
             return
         weather = _continued(answer.weather, kept)
-        days = local_days(weather, place.zone)
-        kept_days = self._keep.days(place.key, since) if answer.next_names else []
-        asks_further, is_all_told, is_completed = False, True, False
-        for name in answer.next_names:
-            if self._asking.could_complete(name, place, since, days, kept_days):
-                if not asks_further and self._is_awaited(kept):
-                    self._keep_answer(place, weather, days)
-                asks_further = True
-                go_on()
-                completed = self._asking.completed_by(name, place, since, days)
-                is_all_told = is_all_told and completed is not None
-                if completed is not None:
-                    days, is_completed = completed, True
+        completion = self._completed(place, since, weather, answer.next_names, kept, go_on)
         now = self._clock()
         is_known = _is_known(answer.weather, kept, now)
-        if is_completed or not is_known:
-            self._keep_answer(place, weather, days)
+        if completion.is_completed or not is_known:
+            self._keep_answer(place, weather, completion.days)
+        asked_again = now + (ASKED_AGAIN_AFTER if completion.is_all_told else TRIED_AGAIN_AFTER)
         with self._lock:
-            self._serves = {key: serves for key, serves in self._serves.items() if serves[1] > now}
+            known = self._places[place.key]
             if is_known:
-                self._serves[place.key] = since, now + SERVES_STILL
-            self._asked = {key: asked for key, asked in self._asked.items() if asked[1] > now}
-            before = self._asked.get(place.key)
-            if before is None or since <= before[0]:
-                asked_again = now + (ASKED_AGAIN_AFTER if is_all_told else TRIED_AGAIN_AFTER)
-                self._asked[place.key] = (since, asked_again)
+                known.serves = _Settled(since, now + SERVES_STILL)
+            if now >= known.asked.until or since <= known.asked.since:
+                known.asked = _Settled(since, asked_again)
+
+    def _completed(
+        self,
+        place: Place,
+        since: dt.date,
+        weather: HourlyWeather,
+        names: Sequence[str],
+        kept: KeptAnswer | None,
+        go_on: Callable[[], None],
+    ) -> _Completion:
+        """The days of an answer, with what further sources have of that which they lack."""
+        completion = _Completion(local_days(weather, place.zone))
+        kept_days = self._keep.days(place.key, since) if names else []
+        is_first = True
+        for name in names:
+            if not self._asking.could_complete(name, place, since, completion.days, kept_days):
+                continue
+            if is_first and self._is_awaited(kept):
+                self._keep_answer(place, weather, completion.days)
+            is_first = False
+            go_on()
+            days = self._asking.completed_by(name, place, since, completion.days)
+            if days is None:
+                completion.is_all_told = False
+            else:
+                completion.days, completion.is_completed = days, True
+        return completion
+
+    def _go_on(self, place: Place, holder: str) -> None:
+        """Hold the turn for as long again."""
+        now = self._clock()
+        self._keep.hold(_turn(place), holder, now, now + LEASE)
 
     def _is_awaited(self, kept: KeptAnswer | None) -> bool:
         """Whether somebody may be waiting, nothing as good being at hand: what there is then comes first."""

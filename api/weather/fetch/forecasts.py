@@ -10,14 +10,15 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from api.weather.errors import WeatherUnavailable
-from api.weather.fetch.fetching import ACCEPTABLE_S, FRESH_S, USABLE_S, Fetching, Source, due_after_s
+from api.weather.fetch.fetching import ACCEPTABLE_S, FRESH_S, USABLE_S, Fetching, due_after_s
 from api.weather.fetch.repository import WeatherKeep
 from api.weather.place import Place
 from api.weather.series.forecast_verification import Promise
 from api.weather.series.hours import Attribution, Hour, HourlyWeather
 from api.weather.series.local_days import ONE_DAY, lowest_temperature_c
 from api.weather.series.persistence import kept_days, margin_share
-from api.weather.sources.services import attributions
+from api.weather.sources.registry import attributions
+from api.weather.sources.services import Source
 from scheduling.balance.weather import Origin, WeatherDay
 
 __all__ = ["ACCEPTABLE_S", "FRESH_S", "Basis", "Forecast", "Forecasts"]
@@ -29,15 +30,14 @@ USUAL_PAST_DAYS = 3
 meantime, and the service's own corrections."""
 RETRY_WHILE_FETCHING_S = 10
 PLACES_IN_MEMORY = 256
+LONGEST_WAIT_S = 5.0
+"""For a first answer, or a newer one than there is."""
 CLOCK_TOLERANCE = dt.timedelta(minutes=5)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True)
 class Forecast:
-    """The weather of a place, past and to come, as it is known at one moment.
-
-    Equal to itself only: who reckons from one may remember by it what came out.
-    """
+    """The weather of a place, past and to come, as it is known at one moment."""
 
     place: Place
     version: int
@@ -96,17 +96,6 @@ class _Read:
     promises: tuple[Promise, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Fresh:
-    """A forecast that was handed out, which is the answer as long as nothing has changed."""
-
-    forecast: Forecast
-    since: dt.date
-    today: dt.date
-    until: dt.datetime
-    """When a newer one is due, or a part of it too old."""
-
-
 class Forecasts:
     """Hands out forecasts: from the store where they are fresh enough, else from the sources.
 
@@ -118,15 +107,14 @@ class Forecasts:
         sources: Mapping[str, Source],
         keep: WeatherKeep,
         clock: Callable[[], dt.datetime],
-        wait_s: float = 5.0,
+        wait_s: float | None = None,
     ) -> None:
         self._fetching = Fetching(sources, keep, clock)
         self._keep = keep
         self._clock = clock
-        self._wait_s = wait_s
+        self._wait_s = LONGEST_WAIT_S if wait_s is None else wait_s
         self._lock = threading.Lock()
         self._read_places: OrderedDict[str, _Read] = OrderedDict()
-        self._fresh: dict[str, _Fresh] = {}
 
     def at(
         self,
@@ -145,8 +133,6 @@ class Forecasts:
 
         Raises WeatherUnavailable where there is nothing of that age.
         """
-        if (fresh := self._still_fresh(place, past_days)) is not None:
-            return fresh
         deadline = time.monotonic() + self._wait_s
         # A second round takes in what the first has fetched. Further ones come about where a fetch
         # was under way that asked for fewer past days than are wanted here.
@@ -187,8 +173,6 @@ class Forecasts:
             wind_height_m=kept.weather.wind_height_m,
             promises=kept.promises,
         )
-        if age_s <= due_after_s(place) and not lacking:
-            self._remember(forecast, since, today)
         if age_s <= USABLE_S:
             return forecast
         left = kept_days(forecast.days, today) if or_kept_days else None
@@ -205,32 +189,11 @@ class Forecasts:
         """Start no further fetch, and wait a moment for those under way."""
         self._fetching.close()
 
-    def _still_fresh(self, place: Place, past_days: int) -> Forecast | None:
-        """What was handed out before, where it is what would be handed out now: plans are made often."""
-        fresh = self._fresh.get(place.key)
-        if fresh is None:
-            return None
-        now = self._clock()
-        today = now.astimezone(place.zone).date()
-        if (fresh.today, fresh.since) != (today, today - ONE_DAY * past_days):
-            return None
-        if not fresh.forecast.retrieved_at <= now < fresh.until:
-            return None
-        answer = self._keep.latest(place.key)
-        return fresh.forecast if answer is not None and answer.version == fresh.forecast.version else None
-
-    def _remember(self, forecast: Forecast, since: dt.date, today: dt.date) -> None:
-        told_at = [day.retrieved_at for day in forecast.days if day.date > today and day.retrieved_at]
-        until = min(
-            forecast.retrieved_at + dt.timedelta(seconds=due_after_s(forecast.place)),
-            min(told_at, default=forecast.retrieved_at) + dt.timedelta(seconds=USABLE_S),
-        )
-        if len(self._fresh) >= PLACES_IN_MEMORY:
-            self._fresh.clear()
-        self._fresh[forecast.place.key] = _Fresh(forecast, since, today, until)
-
     def _kept(self, place: Place, since: dt.date) -> _Read | None:
-        """What the store holds, read again only where its version or the first day has changed."""
+        """What the store holds, read again only where its version or the first day has changed.
+
+        That saves a plan two statements: 0.07 ms in place of 0.65 for 74 days, of about 5 ms in all.
+        """
         answer = self._keep.latest(place.key)
         if answer is None:
             return None
@@ -250,8 +213,9 @@ class Forecasts:
                 self._read_places.move_to_end(place.key)
                 if len(self._read_places) > PLACES_IN_MEMORY:
                     self._read_places.popitem(last=False)
-        days = tuple(day for day in read.days if day.date >= since)
-        return replace(read, since=since, days=days)
+        if read.since == since:
+            return read
+        return replace(read, since=since, days=tuple(day for day in read.days if day.date >= since))
 
     def _lacks_past_days(self, place: Place, kept: _Read, since: dt.date, today: dt.date) -> bool:
         """Whether past days are missing that a source has not lately been asked for."""

@@ -6,7 +6,6 @@ import math
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 from api.weather.errors import LONGEST_PAUSE_S, PAUSE_AFTER_FAILURE_S, Forbidden, SourceFailed
 from api.weather.fetch.repository import WeatherKeep
@@ -15,7 +14,8 @@ from api.weather.series.gap_filling import combined, is_lacking
 from api.weather.series.hours import HourlyWeather
 from api.weather.series.local_days import ONE_DAY, local_days
 from api.weather.sources.decode import require_reach
-from api.weather.sources.services import can_give
+from api.weather.sources.registry import can_give
+from api.weather.sources.services import Source
 from scheduling.balance.weather import Origin, WeatherDay
 
 EVERYWHERE = ""
@@ -79,17 +79,6 @@ AT_A_TIME = 2
 """Questions to one source at once: Open-Meteo answers an address one after another, and 429 above 5."""
 DAYS_COMPLETED_AHEAD = 4
 """Tomorrow and the three days after it, of which rain is counted: for them another source is asked."""
-
-
-class Source(Protocol):
-    """Gives hourly weather for a place."""
-
-    def hours(self, place: Place, *, past_days: int) -> HourlyWeather:
-        """Hours from `past_days` local days back, or from where the source begins, to its horizon.
-
-        Raises SourceFailed.
-        """
-        ...
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ import itertools
 import math
 import operator
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from api.weather.series.gap_filling import expected_rain_mm
@@ -40,7 +40,11 @@ def local_days(weather: HourlyWeather, zone: ZoneInfo) -> tuple[WeatherDay, ...]
     dates = (first + ONE_DAY * number for number in range((last - first).days + 1))
     spans = ((date, _midnight(date, zone), _midnight(date + ONE_DAY, zone)) for date in dates)
     # A zone that crosses the date line leaves a date out: a span of no length.
-    days = [_day(date, start, end, by_start, weather) for date, start, end in spans if start < end]
+    days = [
+        _day(date, end, _hours_of_day(start, end, by_start), weather)
+        for date, start, end in spans
+        if start < end
+    ]
     if assumed:
         begun = (assumed[-1].start + HOUR).astimezone(zone).date()
         days = [replace(day, hours_assumed=len(assumed)) if day.date == begun else day for day in days]
@@ -102,31 +106,6 @@ def lowest_temperature_c(hours: Sequence[Hour], start: dt.datetime, end: dt.date
     return lowest
 
 
-def rain_members_mm(weather: HourlyWeather, zone: ZoneInfo, date: dt.date) -> tuple[float, ...] | None:
-    """A local day's rain in each member of an ensemble; None where an hour to come has no members.
-
-    What has fallen is the same for all, so their mean is the day's `rain_mm`. [mm]
-    """
-    return next((day.rain_members_mm for day in local_days(weather, zone) if day.date == date), None)
-
-
-def _members_mm(
-    hours: Sequence[Hour], shares: Sequence[float], asked: dt.datetime
-) -> tuple[float, ...] | None:
-    """Rain of the hours of a day in each member. [mm]"""
-    fallen_mm, to_come = 0.0, []
-    for hour, share in zip(hours, shares, strict=True):
-        if hour.rain_members_mm is not None:
-            to_come.append([member_mm * share for member_mm in hour.rain_members_mm])
-        elif hour.start + HOUR <= asked and hour.rain_mm is not None:
-            fallen_mm += hour.rain_mm * share
-        else:
-            return None
-    if not to_come or len({len(members) for members in to_come}) > 1:
-        return None
-    return tuple(fallen_mm + math.fsum(member) for member in zip(*to_come, strict=True))
-
-
 def _midnight(date: dt.date, zone: ZoneInfo) -> dt.datetime:
     """The instant at which a local date begins, in UTC; where clocks skip midnight, that moment."""
     return dt.datetime.combine(date, dt.time(), zone).astimezone(dt.UTC)
@@ -143,68 +122,98 @@ def _whole_hours(start: dt.datetime, end: dt.datetime) -> Iterator[dt.datetime]:
         start += HOUR
 
 
-def _day(
-    date: dt.date,
-    start: dt.datetime,
-    end: dt.datetime,
-    by_start: Mapping[dt.datetime, Hour],
-    weather: HourlyWeather,
-) -> WeatherDay:
-    asked = weather.retrieved_at
-    # The hours of the day, and of each the share that lies within it: below 1 where the zone's
-    # midnight is not a whole hour of UTC, as in India or Newfoundland.
-    starts = list(_whole_hours(_whole_hour(start), end))
-    hours = [by_start.get(moment, Hour(moment)) for moment in starts]
-    shares = [(min(moment + HOUR, end) - max(moment, start)) / HOUR for moment in starts]
-    # Readings belong to the day in which they are taken.
-    readings = hours[1:] if starts[0] < start else hours
+@dataclass(frozen=True, slots=True)
+class _HoursOfDay:
+    """The hours that a local day touches, those that nobody told among them with nothing known."""
 
-    rain = [_share_of(hour.rain_mm, share) for hour, share in zip(hours, shares, strict=True)]
-    solar = [_share_of(hour.solar_mj_m2, share) for hour, share in zip(hours, shares, strict=True)]
-    sunshine = [_share_of(hour.sunshine_h, share) for hour, share in zip(hours, shares, strict=True)]
-    eto = [_share_of(hour.eto_mm, share) for hour, share in zip(hours, shares, strict=True)]
-    fallen = [depth for depth, moment in zip(rain, starts, strict=True) if moment + HOUR <= asked]
-    before_noon = [depth for depth, moment in zip(rain, starts, strict=True) if moment < start + NOON]
-    temperatures = _all_known(hour.temperature_c for hour in readings)
-    # Minima and maxima between the readings refine a day whose readings are all there.
-    lows = _known_ones(hour.low_c for hour in readings) if temperatures else []
-    highs = _known_ones(hour.high_c for hour in readings) if temperatures else []
-    humidities = _all_known(hour.humidity_pct for hour in readings)
-    winds = _all_known(hour.wind_m_s for hour in readings)
-    # The chance for the day is that of its likeliest hour still to come. Hours of one front are
-    # anything but independent, so combining them as if they were would promise rain; the largest
-    # is the one figure that the day's chance cannot be below.
-    to_come = [hour for hour in hours if hour.start + HOUR > asked or not weather.knows_past]
-    chances = _all_known(hour.rain_probability for hour in to_come)
-    return WeatherDay(
-        date=date,
-        t_min_c=_least(temperatures + lows),
-        t_max_c=_largest(temperatures + highs),
-        t_dew_c=_mean_dew_point_c(_all_known(hour.dew_point_c for hour in readings)),
-        rh_min_pct=_least(humidities),
-        rh_max_pct=_largest(humidities),
-        rh_mean_pct=_mean(humidities),
-        wind_m_s=_mean(winds),
-        wind_height_m=weather.wind_height_m,
-        wind_max_m_s=_largest(winds),
-        solar_mj_m2=_sum(_all_known(solar)),
-        sunshine_h=_sum(_all_known(sunshine)),
-        cloud_share=_mean(_all_known(hour.cloud_share for hour in readings)),
-        rain_mm=_sum(_all_known(rain)),
-        rain_until_noon_mm=_sum(_all_known(before_noon)),
-        rain_fallen_mm=_sum(_all_known(fallen)) if weather.knows_past and start < asked < end else None,
-        rain_probability=_largest(chances),
-        rain_is_expected_value=bool(to_come) and all(hour.rain_members_mm is not None for hour in to_come),
-        rain_members_mm=_members_mm(hours, shares, asked),
-        source_eto_mm=_sum(_all_known(eto)),
-        origin=Origin.ANALYSED if weather.knows_past and end <= asked else Origin.FORECAST,
-        source=weather.source,
-        retrieved_at=asked,
+    start: dt.datetime
+    hours: tuple[Hour, ...]
+    shares: tuple[float, ...]
+    """Of each hour, what lies within the day: below 1 where the zone's midnight is not a whole hour of
+    UTC, as in India or Newfoundland."""
+
+    def readings(self, quantity: str) -> list[float]:
+        """Values that belong to the day in which they are read; none at all where one is missing."""
+        first = 1 if self.hours[0].start < self.start else 0
+        return _all_known(getattr(hour, quantity) for hour in self.hours[first:])
+
+    def extremes(self, quantity: str) -> list[float]:
+        """What is known of minima or maxima between readings."""
+        first = 1 if self.hours[0].start < self.start else 0
+        return _known_ones(getattr(hour, quantity) for hour in self.hours[first:])
+
+    def sum_of(self, quantity: str, count: int | None = None) -> float | None:
+        """The sum over the first so many hours, or all; None where one is missing."""
+        known = _all_known(getattr(hour, quantity) for hour in self.hours[:count])
+        return math.fsum(map(operator.mul, known, self.shares)) if known else None
+
+    def members_mm(self, asked: dt.datetime) -> tuple[float, ...] | None:
+        """Rain in each member of an ensemble, what has fallen being the same for all.
+
+        None where an hour to come has no members. [mm]
+        """
+        fallen_mm, to_come = 0.0, []
+        for hour, share in zip(self.hours, self.shares, strict=True):
+            if hour.rain_members_mm is not None:
+                to_come.append([member_mm * share for member_mm in hour.rain_members_mm])
+            elif hour.start + HOUR <= asked and hour.rain_mm is not None:
+                fallen_mm += hour.rain_mm * share
+            else:
+                return None
+        if not to_come or len({len(members) for members in to_come}) > 1:
+            return None
+        return tuple(fallen_mm + math.fsum(member) for member in zip(*to_come, strict=True))
+
+
+def _hours_of_day(start: dt.datetime, end: dt.datetime, by_start: Mapping[dt.datetime, Hour]) -> _HoursOfDay:
+    starts = list(_whole_hours(_whole_hour(start), end))
+    return _HoursOfDay(
+        start,
+        tuple(by_start.get(moment) or Hour(moment) for moment in starts),
+        tuple((min(moment + HOUR, end) - max(moment, start)) / HOUR for moment in starts),
     )
 
 
-def _share_of(value: float | None, share: float) -> float | None:
-    return None if value is None else value * share
+def _day(date: dt.date, end: dt.datetime, day: _HoursOfDay, weather: HourlyWeather) -> WeatherDay:
+    asked = weather.retrieved_at
+    over = sum(hour.start + HOUR <= asked for hour in day.hours)
+    before_noon = sum(hour.start < day.start + NOON for hour in day.hours)
+    temperatures = day.readings("temperature_c")
+    # Minima and maxima between the readings refine a day whose readings are all there.
+    lows = day.extremes("low_c") if temperatures else []
+    highs = day.extremes("high_c") if temperatures else []
+    humidities, winds = day.readings("humidity_pct"), day.readings("wind_m_s")
+    # The chance for the day is that of its likeliest hour still to come. Hours of one front are
+    # anything but independent, so combining them as if they were would promise rain; the largest
+    # is the one figure that the day's chance cannot be below.
+    to_come = day.hours[over:] if weather.knows_past else day.hours
+    is_under_way = weather.knows_past and day.start < asked < end
+    is_past = weather.knows_past and end <= asked
+    return WeatherDay(
+        date=date,
+        t_min_c=min(temperatures + lows, default=None),
+        t_max_c=max(temperatures + highs, default=None),
+        t_dew_c=_mean_dew_point_c(day.readings("dew_point_c")),
+        rh_min_pct=min(humidities, default=None),
+        rh_max_pct=max(humidities, default=None),
+        rh_mean_pct=_mean(humidities),
+        wind_m_s=_mean(winds),
+        wind_height_m=weather.wind_height_m,
+        wind_max_m_s=max(winds, default=None),
+        solar_mj_m2=day.sum_of("solar_mj_m2"),
+        sunshine_h=day.sum_of("sunshine_h"),
+        cloud_share=_mean(day.readings("cloud_share")),
+        rain_mm=day.sum_of("rain_mm"),
+        rain_until_noon_mm=day.sum_of("rain_mm", before_noon),
+        rain_fallen_mm=day.sum_of("rain_mm", over) if is_under_way else None,
+        rain_probability=max(_all_known(hour.rain_probability for hour in to_come), default=None),
+        rain_is_expected_value=bool(to_come) and all(hour.rain_members_mm is not None for hour in to_come),
+        rain_members_mm=day.members_mm(asked),
+        source_eto_mm=day.sum_of("eto_mm"),
+        origin=Origin.ANALYSED if is_past else Origin.FORECAST,
+        source=weather.source,
+        retrieved_at=asked,
+    )
 
 
 def _known_ones(values: Iterable[float | None]) -> list[float]:
@@ -219,18 +228,6 @@ def _all_known(values: Iterable[float | None]) -> list[float]:
             return []
         known.append(value)
     return known
-
-
-def _least(values: list[float]) -> float | None:
-    return min(values, default=None)
-
-
-def _largest(values: list[float]) -> float | None:
-    return max(values, default=None)
-
-
-def _sum(values: list[float]) -> float | None:
-    return math.fsum(values) if values else None
 
 
 def _mean(values: list[float]) -> float | None:

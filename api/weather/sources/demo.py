@@ -12,16 +12,24 @@ from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from api.weather.place import Place
-from api.weather.series.hours import HOUR, Hour, HourlyWeather
-from api.weather.sources import services
+from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
+from api.weather.sources.services import Service
 from scheduling.fao56.humidity import dew_point, saturation_vapour_pressure
 from scheduling.fao56.radiation import inverse_relative_distance, solar_declination
 
 NAME = "demo"
-ATTRIBUTION = services.DEMO.attribution
+ATTRIBUTION = Attribution("Invented weather for demonstration. It has never been, and forecasts nothing.")
 ELEVATION_M = 50.0
 WIND_HEIGHT_M = 10.0
 DAYS_AHEAD = 9
+SERVICE = Service(
+    NAME,
+    ATTRIBUTION,
+    knows_past=True,
+    gives_radiation=True,
+    knows="invents weather, and says so; no network",
+    make=lambda here: Demo(here.clock),
+)
 
 SOLAR_CONSTANT_MJ_M2_H = 4.92
 """FAO-56 equation 28: 0.0820 MJ/m² a minute."""

@@ -11,19 +11,25 @@ Format: https://brightsky.dev/docs/
 import datetime as dt
 from collections import Counter
 from collections.abc import Callable, Mapping
-from typing import Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from api.weather.errors import PAUSE_AFTER_REFUSAL_S, BadAnswer, Forbidden, Refused
 from api.weather.place import Place
-from api.weather.series.hours import HOUR, HourlyWeather
+from api.weather.series.hours import HOUR, Attribution, HourlyWeather
 from api.weather.sources import decode as reading
-from api.weather.sources import services
-from api.weather.sources.session import WeatherSession
+from api.weather.sources.services import Service, Setting, address
+
+if TYPE_CHECKING:
+    from api.weather.sources.session import WeatherSession
 
 NAME: Final = "dwd"
 URL: Final = "https://api.brightsky.dev"
 PATH: Final = "/weather"
-ATTRIBUTION: Final = services.DWD.attribution
+ATTRIBUTION: Final = Attribution(
+    "Datenbasis: Deutscher Wetterdienst, eigene Bearbeitung"
+    " (source: Deutscher Wetterdienst, through https://brightsky.dev/, made into local days)",
+    "https://www.dwd.de/copyright",
+)
 WIND_HEIGHT_M: Final = 10.0
 MOST_PAST_DAYS: Final = 400
 """A season and a month; a question for more would have an answer of several megabytes."""
@@ -32,6 +38,18 @@ DAYS_AHEAD: Final = 10
 CHANCE: Final = "precipitation_probability_6h"
 CHANCE_OF_HOURS: Final = 6
 """What the latter looks back on."""
+
+SERVICE: Final = Service(
+    NAME,
+    ATTRIBUTION,
+    knows_past=True,
+    gives_radiation=True,
+    knows="dense in Germany, and some places elsewhere; past days; radiation at times "
+    "(Deutscher Wetterdienst through Bright Sky)",
+    make=lambda here: Dwd(here.session, base_url=here.settings.get("DWD_URL"), clock=here.clock),
+    settings=(Setting("DWD_URL", address, "the service's own", "another address of `dwd`"),),
+    only_where="where a station is within 50 km",
+)
 
 
 class Field(NamedTuple):
@@ -64,7 +82,7 @@ class Dwd:
     name = NAME
 
     def __init__(
-        self, session: WeatherSession, *, base_url: str | None = None, clock: Callable[[], dt.datetime]
+        self, session: "WeatherSession", *, base_url: str | None = None, clock: Callable[[], dt.datetime]
     ) -> None:
         base = (base_url or URL).rstrip("/").removesuffix(PATH)
         self._session = session

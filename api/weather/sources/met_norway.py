@@ -17,23 +17,37 @@ import datetime as dt
 import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from api.weather.errors import BadAnswer, Forbidden, SourceFailed
 from api.weather.place import Place
-from api.weather.series.hours import HOUR, HourlyWeather
+from api.weather.series.hours import HOUR, Attribution, HourlyWeather
 from api.weather.sources import decode as reading
-from api.weather.sources import services
-from api.weather.sources.session import WeatherSession
+from api.weather.sources.services import Service, Setting, address
+
+if TYPE_CHECKING:
+    from api.weather.sources.session import WeatherSession
 
 NAME: Final = "met-norway"
 URL: Final = "https://api.met.no"
 FOLDER: Final = "/weatherapi/locationforecast/2.0"
 PRODUCTS: Final = ("complete", "compact")
 """Both are read; the first, which knows more, is asked for where the address names neither."""
-ATTRIBUTION: Final = services.MET_NORWAY.attribution
+ATTRIBUTION: Final = Attribution(
+    "Based on data from MET Norway (https://api.met.no/), made into local days",
+    "https://creativecommons.org/licenses/by/4.0/",
+)
 WIND_HEIGHT_M: Final = 10.0
 LONG_STEP_H: Final = 6
+SERVICE: Final = Service(
+    NAME,
+    ATTRIBUTION,
+    knows_past=False,
+    gives_radiation=False,
+    knows="no radiation, no past (MET Norway; it wants to know who asks: set `ROOTLEDGER_CONTACT`)",
+    make=lambda here: MetNorway(here.session, base_url=here.settings.get("MET_NORWAY_URL"), clock=here.clock),
+    settings=(Setting("MET_NORWAY_URL", address, "the service's own", "another address of `met-norway`"),),
+)
 
 TEMPERATURE: Final = {"celsius": reading.same, "fahrenheit": reading.from_fahrenheit}
 PER_CENT: Final = {"%": reading.times(0.01), "1": reading.same}
@@ -84,7 +98,7 @@ class MetNorway:
     name = NAME
 
     def __init__(
-        self, session: WeatherSession, *, base_url: str | None = None, clock: Callable[[], dt.datetime]
+        self, session: "WeatherSession", *, base_url: str | None = None, clock: Callable[[], dt.datetime]
     ) -> None:
         address = (base_url or URL).rstrip("/")
         if not address.endswith(tuple(f"{FOLDER}/{product}" for product in PRODUCTS)):

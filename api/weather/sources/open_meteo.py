@@ -12,7 +12,7 @@ import logging
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
@@ -28,7 +28,10 @@ from api.weather.sources.open_meteo_format import (
     read_members,
     require_near,
 )
-from api.weather.sources.session import WeatherSession
+from api.weather.sources.services import Installation, Service, Setting, address, address_or_none, key
+
+if TYPE_CHECKING:
+    from api.weather.sources.session import WeatherSession
 
 __all__ = ["ARCHIVE_URL", "ATTRIBUTION", "FREE_URL", "NAME", "OpenMeteo", "read"]
 
@@ -63,6 +66,51 @@ LEAST_MEMBERS: Final = 5
 """The mean of fewer is no expectation."""
 
 
+def _made(here: Installation) -> "OpenMeteo":
+    return OpenMeteo(
+        here.session,
+        base_url=here.settings.get("OPEN_METEO_URL"),
+        key=here.settings.get("OPEN_METEO_KEY"),
+        archive_url=here.settings.get("OPEN_METEO_ARCHIVE_URL"),
+        ensemble_url=here.settings.get("OPEN_METEO_ENSEMBLE_URL"),
+        clock=here.clock,
+    )
+
+
+SERVICE: Final = Service(
+    NAME,
+    ATTRIBUTION,
+    knows_past=True,
+    gives_radiation=True,
+    knows="radiation, chance of rain, older days ([Open-Meteo](https://open-meteo.com), free for "
+    "non-commercial use within its terms)",
+    make=_made,
+    settings=(
+        Setting(
+            "OPEN_METEO_URL",
+            address,
+            "the service's own",
+            "another address of `open-meteo`, such as one you host",
+        ),
+        Setting("OPEN_METEO_KEY", key, "none", "its key, if you have one", is_secret=True),
+        Setting(
+            "OPEN_METEO_ARCHIVE_URL",
+            address,
+            "the service's own",
+            "where older days are asked for; with an address of your own for the service, none unless set",
+        ),
+        Setting(
+            "OPEN_METEO_ENSEMBLE_URL",
+            address_or_none,
+            "the free service's own",
+            "where an ensemble of forecasts is asked for, every 6 hours at most: rain is then the mean "
+            "over its members; `none`: nowhere; with a key, or an address of your own for the service, "
+            "none unless set",
+        ),
+    ),
+)
+
+
 class OpenMeteo:
     """Asks the services. `clock` gives the present instant, aware.
 
@@ -74,7 +122,7 @@ class OpenMeteo:
 
     def __init__(
         self,
-        session: WeatherSession,
+        session: "WeatherSession",
         *,
         base_url: str | None = None,
         key: str | None = None,

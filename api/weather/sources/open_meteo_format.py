@@ -10,12 +10,14 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from api.weather.errors import BadAnswer
-from api.weather.series.hours import HOUR, HourlyWeather
+from api.weather.series.hours import HOUR, Attribution, HourlyWeather
 from api.weather.sources import decode as reading
-from api.weather.sources import services
 
 NAME: Final = "open-meteo"
-ATTRIBUTION: Final = services.OPEN_METEO.attribution
+ATTRIBUTION: Final = Attribution(
+    "Weather data by Open-Meteo.com (https://open-meteo.com/), made into local days",
+    "https://creativecommons.org/licenses/by/4.0/",
+)
 WIND_HEIGHT_M: Final = 10.0
 
 

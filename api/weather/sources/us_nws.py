@@ -11,14 +11,17 @@ import datetime as dt
 import re
 import threading
 from collections.abc import Callable
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from api.weather.errors import LONGEST_PAUSE_S, BadAnswer, Forbidden, Refused, SourceFailed
 from api.weather.place import Place
 from api.weather.series.hours import HourlyWeather
 from api.weather.sources import decode as reading
-from api.weather.sources.session import WeatherSession
-from api.weather.sources.us_nws_layers import NAME, read
+from api.weather.sources.services import Box, Coverage, Service, Setting, address
+from api.weather.sources.us_nws_layers import ATTRIBUTION, NAME, read
+
+if TYPE_CHECKING:
+    from api.weather.sources.session import WeatherSession
 
 __all__ = ["NAME", "UsNws", "read"]
 
@@ -33,6 +36,50 @@ PLACES_IN_MEMORY: Final = 1000
 GRID: Final = re.compile(r"/gridpoints/([A-Z]{3})/([0-9]{1,4}),([0-9]{1,4})/?$", re.ASCII)
 OFFICE: Final = re.compile(r"[A-Z]{3}", re.ASCII)
 
+UNITED_STATES: Final = (
+    Box(24.3, 49.5, -125.0, -66.8),  # the 48 states
+    Box(51.0, 71.6, -180.0, -129.9),  # Alaska
+    Box(51.0, 53.2, 172.0, 180.0),  # the western Aleutians
+    Box(18.7, 28.6, -178.6, -154.6),  # Hawaii
+    Box(17.5, 18.7, -68.1, -64.4),  # Puerto Rico and the Virgin Islands
+    Box(13.0, 20.7, 144.4, 146.3),  # Guam and the Northern Marianas
+    Box(-14.7, -10.9, -171.3, -167.9),  # American Samoa
+)
+"""The states and their territories. Boxes hold some of their neighbours too: there the service
+itself says that it has nothing. Limits from memory, rounded outwards."""
+
+NEIGHBOURS: Final = frozenset(
+    {
+        "America/Atikokan", "America/Chihuahua", "America/Ciudad_Juarez", "America/Coral_Harbour",
+        "America/Creston", "America/Dawson", "America/Edmonton", "America/Ensenada",
+        "America/Glace_Bay", "America/Halifax", "America/Havana", "America/Hermosillo",
+        "America/Matamoros", "America/Moncton", "America/Monterrey", "America/Montreal",
+        "America/Nassau", "America/Nipigon", "America/Ojinaga", "America/Rainy_River",
+        "America/Regina", "America/Santa_Isabel", "America/Santo_Domingo", "America/Swift_Current",
+        "America/Thunder_Bay", "America/Tijuana", "America/Toronto", "America/Tortola",
+        "America/Vancouver", "America/Whitehorse", "America/Winnipeg", "Asia/Anadyr", "Cuba",
+        "Mexico/BajaNorte", "Mexico/BajaSur", "Mexico/General", "Pacific/Apia",
+    }
+)  # fmt: skip
+"""Time zones that lie in those boxes and belong to others; from memory of the tz database's zone.tab. All of
+`Canada/` belongs to them, too."""
+
+
+def _is_a_neighbours(timezone: str) -> bool:
+    return timezone in NEIGHBOURS or timezone.startswith("Canada/")
+
+
+SERVICE: Final = Service(
+    NAME,
+    ATTRIBUTION,
+    knows_past=False,
+    gives_radiation=False,
+    knows="no radiation, no past (National Weather Service; it wants to know who asks, too)",
+    make=lambda here: UsNws(here.session, base_url=here.settings.get("US_NWS_URL"), clock=here.clock),
+    settings=(Setting("US_NWS_URL", address, "the service's own", "another address of `us-nws`"),),
+    coverage=Coverage("the United States and their territories", UNITED_STATES, _is_a_neighbours),
+)
+
 
 class UsNws:
     """Asks the service. `clock` gives the present instant, aware."""
@@ -40,7 +87,7 @@ class UsNws:
     name = NAME
 
     def __init__(
-        self, session: WeatherSession, *, base_url: str | None = None, clock: Callable[[], dt.datetime]
+        self, session: "WeatherSession", *, base_url: str | None = None, clock: Callable[[], dt.datetime]
     ) -> None:
         self._session = session
         self._url = (base_url or URL).rstrip("/")

@@ -11,13 +11,14 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from api.weather.errors import BadAnswer
-from api.weather.series.hours import HOUR, HourlyWeather
+from api.weather.series.hours import HOUR, Attribution, HourlyWeather
 from api.weather.sources import decode as reading
-from api.weather.sources import services
 from api.weather.sources.decode import Interval, read_interval
 
 NAME: Final = "us-nws"
-ATTRIBUTION: Final = services.US_NWS.attribution
+ATTRIBUTION: Final = Attribution(
+    "Forecast of the National Weather Service, NOAA (https://www.weather.gov/), made into local days"
+)  # public domain: naming it is courtesy
 WIND_HEIGHT_M: Final = 10.0
 
 TEMPERATURE: Final = {"degC": reading.same, "degF": reading.from_fahrenheit}

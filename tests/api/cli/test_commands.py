@@ -13,18 +13,10 @@ import pytest
 from click.testing import CliRunner, Result
 
 from api.cli import commands as cli
-from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, document, lawn
-from tests.api.weather.support import Clock, Service, send
+from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, document, lawn, weather_days
+from tests.api.weather.weather_service import Service, send
 
 ROOT = Path(__file__).parents[3]
-
-
-@pytest.fixture(autouse=True)
-def _own_folder(tmp_path, monkeypatch) -> None:
-    """A data folder of the test's own, and the evening of 14 July 2026."""
-    monkeypatch.setenv("ROOTLEDGER_CACHE_URL", f"sqlite:///{tmp_path}/forecasts.db")
-    monkeypatch.setattr(cli, "_now", lambda: EVENING)
-    monkeypatch.setenv("COLUMNS", "120")
 
 
 @pytest.fixture
@@ -37,6 +29,12 @@ def write(tmp_path) -> Callable[[str, Any], str]:
         return str(path)
 
     return written
+
+
+@pytest.fixture
+def files(write) -> tuple[str, str, str]:
+    """A garden and its weather, as arguments of `plan`."""
+    return write("garden.json", document()), "--weather", write("weather.json", JULY)
 
 
 @pytest.fixture
@@ -55,19 +53,6 @@ def planned(*arguments: str) -> dict[str, Any]:
     assert result.exit_code == 0, result.stderr
     body: dict[str, Any] = json.loads(result.stdout)
     return body
-
-
-def weather_days(first: dt.date, count: int, **values: Any) -> list[dict[str, Any]]:
-    """Dry days with 6.0 mm or so of reference evapotranspiration."""
-    day = {
-        "t_min_c": 16.0,
-        "t_max_c": 30.0,
-        "t_dew_c": 12.0,
-        "wind_m_s": 2.0,
-        "solar_mj_m2": 26.0,
-        "rain_mm": 0.0,
-    }
-    return [{"date": (first + number * ONE_DAY).isoformat(), **day, **values} for number in range(count)]
 
 
 JULY = weather_days(dt.date(2026, 6, 1), 70)
@@ -118,37 +103,33 @@ def test_the_module_is_the_command():
 # plan, with weather from a file
 
 
-def test_a_plan_with_own_weather_asks_nobody(write, monkeypatch):
+def test_a_plan_with_own_weather_asks_nobody(files, monkeypatch):
     monkeypatch.setenv("ROOTLEDGER_CACHE_URL", "sqlite:////proc/nowhere/forecasts.db")
-    body = planned(write("garden.json", document()), "--weather", write("weather.json", JULY))
+    body = planned(*files)
     assert (body["date"], body["weather"]["source"]) == ("2026-07-15", "given")
 
 
-def test_weather_days_may_stand_in_an_object(write):
-    garden = write("garden.json", document())
-    listed = planned(garden, "--weather", write("list.json", JULY))
-    assert planned(garden, "--weather", write("object.json", {"days": JULY})) == listed
+def test_weather_days_may_be_in_an_object(files, write):
+    listed = planned(*files)
+    assert planned(files[0], "--weather", write("object.json", {"days": JULY})) == listed
 
 
-def test_the_table_says_what_the_json_says(write):
-    files = (write("garden.json", document()), "--weather", write("weather.json", JULY))
+def test_the_table_says_what_the_json_says(files):
     (zone,) = planned(*files)["zones"]
     table = run("plan", *files).stdout
     assert zone["decision"] == "water"
     assert f"{zone['volume_l']}" in table
-    assert zone["reasons"][0]["text"].split(";")[0] in table
+    assert zone["reasons"][0]["text"].split(",")[0] in table
 
 
-def test_explain_adds_the_days_behind_each_zone(write):
-    files = (write("garden.json", document()), "--weather", write("weather.json", JULY), "--explain")
-    body = planned(*files)
+def test_explain_adds_the_days_behind_each_zone(files):
+    body = planned(*files, "--explain")
     rows = body["zones"][0]["ledger"]
     assert [rows[0]["date"], rows[-1]["date"]] == ["2026-06-01", "2026-07-14"]
-    assert "2026-07-14  lacked" in run("plan", *files).stdout
+    assert "2026-07-14  lacked" in run("plan", *files, "--explain").stdout
 
 
-def test_a_date_may_be_asked_for(write):
-    files = (write("garden.json", document()), "--weather", write("weather.json", JULY))
+def test_a_date_may_be_asked_for(files):
     assert planned(*files, "--date", "2026-07-20")["date"] == "2026-07-20"
 
 
@@ -156,17 +137,12 @@ def test_a_date_may_be_asked_for(write):
 
 
 @pytest.fixture
-def evening(write, tmp_path, monkeypatch) -> Callable[..., dict[str, Any]]:
+def evening(files, tmp_path, monkeypatch) -> Callable[..., dict[str, Any]]:
     """Plans one evening after another with the same garden, weather and state file."""
-    garden, weather, state = (
-        write("garden.json", document()),
-        write("weather.json", JULY),
-        str(tmp_path / "state.json"),
-    )
 
     def on(day: int, *arguments: str) -> dict[str, Any]:
         monkeypatch.setattr(cli, "_now", lambda: EVENING + (day - 14) * ONE_DAY)
-        return planned(garden, "--weather", weather, "--state", state, *arguments)
+        return planned(*files, "--state", str(tmp_path / "state.json"), *arguments)
 
     return on
 
@@ -247,11 +223,11 @@ def test_a_zone_that_the_garden_no_longer_has_is_left_out_of_its_state(evening, 
     assert [note["code"] for note in body["zones"][0]["notes"]] == ["opening-assumed"]
 
 
-def test_a_failing_run_leaves_the_state_file_as_it_was(evening, write, tmp_path):
+def test_a_failing_run_leaves_the_state_file_as_it_was(evening, files, write, tmp_path):
     evening(14)
     before = (tmp_path / "state.json").read_bytes()
-    garden, state = write("garden.json", document(latitude=99)), str(tmp_path / "state.json")
-    result = run("plan", garden, "--weather", write("weather.json", JULY), "--state", state)
+    write("garden.json", document(latitude=99))
+    result = run("plan", *files, "--state", str(tmp_path / "state.json"))
     assert result.exit_code == 2
     assert (tmp_path / "state.json").read_bytes() == before
     assert sorted(path.name for path in tmp_path.iterdir() if "state" in path.name) == ["state.json"]
@@ -268,54 +244,34 @@ def test_a_failing_run_leaves_the_state_file_as_it_was(evening, write, tmp_path)
         "text",
     ],
 )
-def test_a_foreign_file_is_no_state_and_is_left_alone(write, foreign):
+def test_a_foreign_file_is_no_state_and_is_left_alone(files, write, foreign):
     state = write("state.json", json.dumps(foreign))
     before = Path(state).read_bytes()
-    result = run(
-        "plan", write("garden.json", document()), "--weather", write("weather.json", JULY), "--state", state
-    )
+    result = run("plan", *files, "--state", state)
     assert result.exit_code == 2
     assert "no state file" in result.stderr
     assert Path(state).read_bytes() == before
 
 
-def test_a_state_of_a_later_date_is_refused_in_words(evening, write, tmp_path):
+def test_a_state_of_a_later_date_is_refused_in_words(evening, files, tmp_path):
     evening(16)
-    garden, state = write("garden.json", document()), str(tmp_path / "state.json")
-    result = run(
-        "plan", garden, "--weather", write("weather.json", JULY), "--state", state, "--date", "2026-07-15"
-    )
+    result = run("plan", *files, "--state", str(tmp_path / "state.json"), "--date", "2026-07-15")
     assert result.exit_code == 2
     assert "/state/date: date is 2026-07-17, which is after the plan's date, 2026-07-15." in result.stderr
 
 
-def test_a_state_that_cannot_be_written_is_told_after_the_plan(write, tmp_path):
-    state = tmp_path / "nowhere" / "state.json"
-    result = run(
-        "plan",
-        write("garden.json", document()),
-        "--weather",
-        write("weather.json", JULY),
-        "--state",
-        str(state),
-    )
+def test_a_state_that_cannot_be_written_is_an_error_after_the_plan(files, tmp_path):
+    result = run("plan", *files, "--state", str(tmp_path / "nowhere" / "state.json"))
     assert result.exit_code == 2
     assert "litres" in result.stdout
     assert "cannot be written" in result.stderr
     assert "not kept" in result.stderr
 
 
-def test_a_state_that_is_a_folder_is_told_and_leaves_no_litter(write, tmp_path):
+def test_a_state_that_is_a_folder_is_an_error_and_leaves_no_file_behind(files, tmp_path):
     folder = tmp_path / "state.json"
     folder.mkdir()
-    result = run(
-        "plan",
-        write("garden.json", document()),
-        "--weather",
-        write("weather.json", JULY),
-        "--state",
-        str(folder),
-    )
+    result = run("plan", *files, "--state", str(folder))
     assert result.exit_code == 2
     assert "cannot be read" in result.stderr
     assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
@@ -359,18 +315,19 @@ def test_a_closed_port_is_exit_code_3(write, monkeypatch):
     assert "Traceback" not in result.stderr
 
 
-def test_a_cache_that_cannot_be_made_is_told_by_its_setting(write, monkeypatch):
-    monkeypatch.setenv("ROOTLEDGER_CACHE_URL", "sqlite:////proc/nowhere/forecasts.db")
+@pytest.mark.parametrize(
+    ("setting", "value", "words"),
+    [
+        ("ROOTLEDGER_CACHE_URL", "sqlite:////proc/nowhere/forecasts.db", "ROOTLEDGER_CACHE_URL"),
+        ("ROOTLEDGER_OPEN_METEO_URL", "ftp://example.org", "URL is 'ftp://example.org'"),
+    ],
+)
+def test_a_setting_that_cannot_be_used_is_an_error_with_its_name(write, monkeypatch, setting, value, words):
+    monkeypatch.setenv(setting, value)
     result = run("plan", write("garden.json", live()))
     assert result.exit_code == 2
-    assert "ROOTLEDGER_CACHE_URL" in result.stderr
-
-
-def test_a_wrong_setting_is_told_by_name(write, monkeypatch):
-    monkeypatch.setenv("ROOTLEDGER_OPEN_METEO_URL", "ftp://example.org")
-    result = run("plan", write("garden.json", live()))
-    assert result.exit_code == 2
-    assert "ROOTLEDGER_OPEN_METEO_URL is 'ftp://example.org'" in result.stderr
+    assert setting in result.stderr
+    assert words in result.stderr
 
 
 # Wrong input
@@ -394,11 +351,11 @@ def test_check_says_what_cannot_be_put_in_numbers(write):
     assert "0.3" in result.stderr
 
 
-def test_check_tells_what_is_odd_and_is_content(write):
+def test_check_names_what_is_odd_and_succeeds(write):
     flat = document(zones={"lawn": lawn(valve={"min_flow_l_min": 30})})
     result = run("check", write("garden.json", flat))
     assert result.exit_code == 0
-    assert "/zones/lawn/valve/min_flow_l_min: The zone takes 20 l/min" in result.stdout
+    assert "/zones/lawn/valve/min_flow_l_min: It takes 20 litres a minute" in result.stdout
     assert "1 zone can be planned" in result.stdout
 
 
@@ -411,7 +368,7 @@ def test_a_plan_names_fields_as_the_garden_file_has_them(write):
 
 @pytest.mark.parametrize("command", ["plan", "check"])
 @pytest.mark.parametrize("content", ['{"latitude": 43.61,\n "longitude": }', "", "\x00", "[" * 5000])
-def test_what_is_not_json_is_told_with_its_place(write, command, content):
+def test_text_that_is_not_json_is_an_error_with_line_and_column(write, command, content):
     result = run(command, write("garden.json", content))
     assert result.exit_code == 2
     assert "is not JSON" in result.stderr
@@ -464,7 +421,7 @@ def test_other_files_are_checked_as_strictly(write, option, content, pointer):
     assert pointer in result.stderr
 
 
-def test_weather_that_does_not_reach_is_told_by_its_days(write):
+def test_weather_that_is_too_short_is_an_error_with_its_days(write):
     short = write("weather.json", weather_days(JULY_15 - 3 * ONE_DAY, 3))
     result = run("plan", write("garden.json", document()), "--weather", short)
     assert result.exit_code == 2

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from rich.console import Console
 
 from api.cli import commands as cli
-from api.cli.plan_table import print_plan
+from api.cli.tables import print_plan
 
 
 @pytest.fixture(scope="module")

@@ -10,17 +10,10 @@ from click.testing import CliRunner, Result
 
 from api.cli import commands as cli
 from api.cli import terminal
-from tests.api.stored_garden import EVENING, document, lawn
+from tests.api.stored_garden import document, lawn
 
 HEAD = "date,t_min_c,t_max_c,rain_mm"
 JUNE = "\n".join([HEAD, *(f"2025-06-{day:02},12,26,{9 if day == 20 else 0}" for day in range(1, 31))])
-
-
-@pytest.fixture(autouse=True)
-def _own_folder(tmp_path, monkeypatch) -> None:
-    monkeypatch.setenv("ROOTLEDGER_CACHE_URL", f"sqlite:///{tmp_path}/forecasts.db")
-    monkeypatch.setattr(cli, "_now", lambda: EVENING)
-    monkeypatch.setenv("COLUMNS", "110")
 
 
 @pytest.fixture
@@ -170,7 +163,7 @@ def test_check_says_what_is_odd_and_what_would_make_sense(tmp_path):
     result = check(tmp_path, document())  # its sprinkler loses nothing
     assert result.exit_code == 0
     line, last = result.stdout.splitlines()
-    assert line.startswith("/zones/lawn/watering/efficiency: efficiency is 1; the best that is published")
+    assert line.startswith("/zones/lawn/watering/efficiency: Its efficiency is 1, but the best")
     assert line.endswith("or give at most 0.85.")
     assert last.endswith("1 zone can be planned.")
 

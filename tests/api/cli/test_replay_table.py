@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from rich.console import Console
 
-from api.cli.replay_table import print_replay
+from api.cli.tables import print_replay
 from api.schemas.plan import WeatherOrigin
 from api.schemas.replay import dump_replay, load_replay_request
 from scheduling.review.foresight import Perfect

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from rich.console import Console
 
-from api.cli.weather_table import print_weather
+from api.cli.tables import print_weather
 from api.schemas.plan import WeatherOrigin
 from api.schemas.weather_in_use import dump_weather
 from api.weather.series.forecast_verification import Trust

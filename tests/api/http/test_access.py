@@ -46,7 +46,7 @@ def guarded(client_of):
     ],
 )
 @pytest.mark.parametrize(
-    "address", ["/v1/gardens", "/v1/gardens/home/plan", "/v1/catalogue/plants", "/nowhere", "/"]
+    "address", ["/v1/gardens", "/v1/gardens/home/plan", "/v1/catalogue/plants", "/nowhere", "/docs/x/y"]
 )
 def test_without_the_token_nothing_is_answered(guarded, authorisation, address):
     headers = {} if authorisation is None else {"Authorization": authorisation}

@@ -13,11 +13,6 @@ MINUTE = dt.timedelta(minutes=1)
 
 
 @pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
 def visitors(clock: Clock) -> Visitors:
     return Visitors(lambda key: key == place(-1).key, clock)
 

@@ -13,7 +13,9 @@ from multiprocessing.synchronize import Barrier
 
 import psycopg  # noqa: F401  here, so that four processes do not load it one by one
 
+from api.store import engines
 from tests.api.stored_garden import Clock, House, Steady
+from tests.profile import PATIENCE_S
 
 PROCESSES = 4
 THREADS = 2
@@ -31,8 +33,8 @@ def poll_together(url: str, moment: str) -> None:
 
 
 def poll(url: str, moment: str, start: Barrier) -> None:
-    clock = Clock()
-    clock.now = dt.datetime.fromisoformat(moment)
+    engines.LONGEST_WAIT_S = PATIENCE_S
+    clock = Clock(dt.datetime.fromisoformat(moment))
     house = House(url, clock, Steady(clock))
 
     def read() -> None:

@@ -12,6 +12,7 @@ from api.settings import Settings
 from api.store.store import Store
 from api.weather.fetch.forecasts import Forecast, Forecasts
 from api.weather.place import Place
+from tests.api.stored_garden import LOAM_LAWN, Clock
 from tests.api.weather.sources.test_hostile_answers import (
     ANSWERS,
     IN_PART,
@@ -24,14 +25,8 @@ from tests.api.weather.sources.test_hostile_answers import (
     Told,
     spoiled,
 )
-from tests.api.weather.support import HASTY, NOON, QUICK, Clock, MemoryKeep, Service, expire, send
+from tests.api.weather.weather_service import NOON, MemoryKeep, Service, expire, limits_for, send
 
-LAWN = {
-    "area_m2": 85,
-    "planting": {"plant": "turf-cool-season"},
-    "soil": {"texture": "loam"},
-    "watering": {"method": "overhead-spray"},
-}
 PLAN, WEATHER = "/v1/gardens/quince-court/plan", "/v1/gardens/quince-court/weather"
 
 
@@ -62,28 +57,29 @@ class House:
             "longitude": kind.longitude,
             "timezone": "UTC",
             "weather_sources": [kind.name],
-            "zones": {"lawn": LAWN},
+            "zones": {"lawn": LOAM_LAWN},
         }
         assert self.client.put("/v1/gardens/quince-court", json=garden).status_code == 201
         self.good = MemoryKeep()
-        asked = Asked(told, kind, QUICK)
+        asked = Asked(told, kind)
         asked.clock.now = NOON
         told.reply = send(kind.good(NOON.replace(minute=0)))
         Forecasts({kind.name: asked.source}, self.good, asked.clock).at(kind.place("UTC"), past_days=0)
         expire(asked.session, age_h=7)
         self.cached = dict(asked.session.cache.responses)
         asked.close()
+        (self.while_silent,) = self.answers(PLAN, reply=send("", 503), is_known=True)
 
-    def answers(self, *paths: str, reply: Any, is_known: bool, limits: Any = HASTY) -> list[Any]:
+    def answers(self, *paths: str, reply: Any, is_known: bool) -> list[Any]:
         """What the application answers when the service replies so."""
-        asked = Asked(self.told, self.kind, limits)
+        asked = Asked(self.told, self.kind, limits_for(reply))
         self.told.reply = reply
         keep = MemoryKeep()
         if is_known:
             asked.session.cache.responses.update(self.cached)
             keep.answers.update(self.good.answers)
             keep.kept_days.update({key: dict(days) for key, days in self.good.kept_days.items()})
-        self.turns.now = Forecasts({self.kind.name: asked.source}, keep, self.clock, wait_s=3.0)
+        self.turns.now = Forecasts({self.kind.name: asked.source}, keep, self.clock)
         told = [self.client.get(path) for path in paths]
         self.turns.now.close()
         asked.close()
@@ -92,7 +88,7 @@ class House:
 
 @pytest.fixture(scope="module")
 def houses(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, House]]:
-    service = Service(Clock())
+    service = Service(Clock(NOON))
     folder, told = tmp_path_factory.mktemp("hostile"), Told(service)
     houses = {kind.name: House(kind, told, folder) for kind in KINDS}
     yield houses
@@ -119,11 +115,10 @@ def test_where_nothing_is_known_there_is_no_plan_and_a_time_to_ask_again(houses,
 @CASES
 def test_where_a_good_answer_is_known_the_plan_is_made_of_it(houses, kind, reply):
     house = houses[kind.name]
-    (silent,) = house.answers(PLAN, reply=send("", 503), is_known=True)
     plan, weather = house.answers(PLAN, WEATHER, reply=reply, is_known=True)
 
     assert plan.status_code == weather.status_code == 200
-    assert plan.json == silent.json
+    assert plan.json == house.while_silent.json
     assert (plan.json["weather"]["stale"], weather.json["stale"]) == (True, True)
     assert plan.json["weather"]["retrieved_at"] == NOON.isoformat()
 
@@ -139,9 +134,7 @@ def test_what_an_answer_lacks_is_named_as_estimated_and_without_temperatures_the
     houses, kind, spoil, unknown
 ):
     house = houses[kind.name]
-    (plan,) = house.answers(
-        f"{PLAN}?date=tomorrow", reply=send(spoiled(kind, spoil)), is_known=False, limits=QUICK
-    )
+    (plan,) = house.answers(f"{PLAN}?date=tomorrow", reply=send(spoiled(kind, spoil)), is_known=False)
     if "t_min_c" in unknown:
         assert plan.status_code == 503
         assert int(plan.headers["Retry-After"]) >= 1

@@ -1,17 +1,15 @@
 """Reports that come late, and in any order, leave the ledgers as those that came in time."""
 
 import datetime as dt
-import shutil
-from collections.abc import Iterator
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
-from api.schemas.deliveries import load_batch
-from tests.api.stored_garden import ONE_DAY, Clock, House, Steady, document, lawn
+from tests.api.stored_garden import ONE_DAY, House, document, lawn
+from tests.profile import examples
 
 FIRST = dt.datetime(2026, 7, 1, 10, tzinfo=dt.UTC)
 DAYS = 8
@@ -20,22 +18,13 @@ ZONES = {"lawn": lawn(), "bed": lawn(planting={"plant": "turf-cool-season", "kc"
 
 
 @pytest.fixture
-def new_house(tmp_path: Path, _sqlite_file: Path) -> Iterator[Any]:
-    houses: list[House] = []
-
+def new_house(another_house) -> Callable[[], House]:
     def opened() -> House:
-        path = tmp_path / f"{len(houses)}.db"
-        shutil.copy(_sqlite_file, path)
-        clock = Clock()
-        clock.now = FIRST
-        house = House(f"sqlite:///{path}", clock, Steady(clock))
-        houses.append(house)
+        house = another_house(FIRST)
         house.put(document(zones=ZONES))
         return house
 
-    yield opened
-    for house in houses:
-        house.close()
+    return opened
 
 
 def told(zone: str, report_id: str, at: dt.datetime, volume_l: float | None) -> dict[str, Any]:
@@ -56,7 +45,7 @@ def ledgers(house: House) -> list[tuple[float, ...]]:
 
 
 def put(house: House, reports: list[dict[str, Any]]) -> set[str]:
-    outcomes = house.reports.put_deliveries("orchard", load_batch({"deliveries": reports}))
+    outcomes = house.report_all(reports)
     return {outcome.result for outcome in outcomes}
 
 
@@ -67,12 +56,7 @@ by_hand = st.tuples(
 )
 
 
-@settings(
-    max_examples=6,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
+@examples(6, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     hands=st.lists(by_hand, max_size=12),
     answers=st.lists(st.sampled_from(["done", "less", "unknown", "silent"]), min_size=40, max_size=40),

@@ -23,8 +23,10 @@ from hypothesis.stateful import (
 )
 
 from api.errors import AlreadyBegun, RunNotOpen
-from api.schemas.deliveries import DeliveryReport, load_batch
+from api.reports.records import ReportName
+from api.schemas.deliveries import DeliveryReport
 from tests.api.stored_garden import EVENING, ONE_DAY, Clock, House, Steady, document, lawn
+from tests.profile import examples
 
 METER_ERROR = 0.03
 CLAY = {"field_capacity": 0.28, "wilting_point": 0.14, "texture": "clay-loam"}
@@ -156,7 +158,7 @@ class Nights(RuleBasedStateMachine):
         house, key = self.houses[who], (run["zone"], run["id"])
         report = DeliveryReport(self.clock.now, "running")
         try:
-            _, kept = house.reports.put_delivery("orchard", *key, report, must_be_new=True)
+            _, kept = house.reports.put("orchard", ReportName(*key), report, must_be_new=True)
         except (AlreadyBegun, RunNotOpen):
             self.to_do[who].pop(run["id"])
             return
@@ -198,8 +200,7 @@ class Nights(RuleBasedStateMachine):
         reports, self.unsent[who] = self.unsent[who], []
         if not reports:
             return
-        batch = load_batch({"deliveries": reports})
-        outcomes = self.houses[who].reports.put_deliveries("orchard", batch)
+        outcomes = self.houses[who].report_all(reports)
         for told, outcome in zip(reports, outcomes, strict=True):
             if told["zone"] not in self.zones and told["id"].startswith("hand"):
                 continue  # of a zone that was taken out before any of its water was told
@@ -239,7 +240,7 @@ class Nights(RuleBasedStateMachine):
         }
         if lost != "request":
             report = DeliveryReport(dt.datetime.fromisoformat(told["started_at"]), outcome, volume_l)
-            self.houses[who].reports.put_delivery("orchard", zone, report_id, report, must_be_new=False)
+            self.houses[who].reports.put("orchard", ReportName(zone, report_id), report)
             self.houses[who].settle()
         if lost == "nothing":
             self.acknowledged[zone, report_id] = (outcome, volume_l)
@@ -300,16 +301,14 @@ def make_up(database: Path, nights: int, steps: int) -> None:
         settings=settings(
             max_examples=nights,
             stateful_step_count=steps,
-            deadline=None,
             derandomize=True,
-            database=None,
             suppress_health_check=list(HealthCheck),
         ),
     )
 
 
 def test_no_run_is_opened_twice_no_more_flows_than_planned_and_nothing_is_lost(database):
-    make_up(database, nights=12, steps=30)
+    make_up(database, nights=examples(12).max_examples, steps=30)
 
 
 @pytest.mark.long

@@ -1,40 +1,22 @@
 """Plans by nothing but what the owner measured."""
 
 import datetime as dt
-from collections.abc import Iterator
 
 import pytest
 
-from api.reports.observations import Observations
+from api.reports.observations import ObservationKind
+from api.reports.records import Records
 from api.schemas.observations import ObservationReport
 from api.weather.errors import WeatherUnavailable
-from tests.api.plans.test_outages import Mute
-from tests.api.stored_garden import Clock, House, document
+from tests.api.stored_garden import House, document
 
 JULY_14 = dt.date(2026, 7, 14)
 ONE_DAY = dt.timedelta(days=1)
 
 
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def source(clock: Clock) -> Mute:
-    return Mute(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock: Clock, source: Mute) -> Iterator[House]:
-    house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
-    yield house
-    house.close()
-
-
 def tell(house: House, *, days: int, **values: float) -> None:
     """Tell of some days up to yesterday, and leave the rest to be as it is."""
-    own = Observations(house.store, house.clock)
+    own = Records(house.store, house.clock, ObservationKind())
     for number in range(1, days + 1):
         told = {"t_min_c": 15.0, "t_max_c": 29.0, "rain_mm": 0.0, **values}
         own.put("orchard", JULY_14 - number * ONE_DAY, ObservationReport(told), must_be_new=False)
@@ -48,13 +30,13 @@ def test_a_station_alone_makes_plans_that_say_there_is_no_forecast(house, source
     assert (weather["source"], weather["basis"], weather["stale"]) == ("own-weather", "kept-days", False)
     assert plan["zones"][0]["decision"] == "water"
     (note,) = (note for note in plan["notes"] if note["code"] == "kept-days")
-    assert note["text"].startswith("There is no forecast: the plan goes by the mean of the last days")
-    assert "up to 2026-07-13" in note["text"]
-    assert "15.0 °C" in note["text"]
+    assert note["text"].startswith("There is no forecast. The plan goes by the mean of the days")
+    assert "up to 13 July" in note["text"]
+    assert "15 °C" in note["text"]
     assert source.asked == 0
 
 
-def test_its_answers_are_kept_until_something_is_told(house):
+def test_an_answer_is_used_again_until_the_owner_reports_something(house):
     house.put(document(weather_sources=["own-weather"]))
     tell(house, days=14)
     first = house.life.plan("orchard", "next")
@@ -75,7 +57,7 @@ def test_a_gauge_alone_or_too_few_days_make_no_plan_and_say_what_is_missing(hous
     assert house.plan()["weather"]["basis"] == "kept-days"
 
 
-def test_who_wants_no_plan_without_a_forecast_gets_none(house):
+def test_an_owner_who_wants_no_plan_without_a_forecast_gets_none(house):
     house.put(document(weather_sources=["own-weather"], plan_without_forecast=False))
     tell(house, days=14)
     with pytest.raises(WeatherUnavailable):
@@ -86,7 +68,7 @@ def test_todays_rain_counts_though_the_rest_of_the_day_is_assumed(house):
     house.put(document(weather_sources=["own-weather"]))
     tell(house, days=14)
     assert house.lawn()["decision"] == "water"
-    own = Observations(house.store, house.clock)
+    own = Records(house.store, house.clock, ObservationKind())
     own.put("orchard", JULY_14, ObservationReport({"rain_mm": 60.0}), must_be_new=False)
     assert house.lawn()["decision"] == "wait"
 

@@ -13,15 +13,10 @@ import pytest
 from api.app import create_app
 from api.settings import Settings
 from api.weather.series.hours import HOUR
+from tests.api.stored_garden import LOAM_LAWN, Clock
 from tests.api.weather.answers import dwd_body, met_body, nws_grid, nws_point
-from tests.api.weather.support import Clock, Service, open_meteo_body, send
+from tests.api.weather.weather_service import Service, open_meteo_body, send
 
-LAWN = {
-    "area_m2": 85,
-    "planting": {"plant": "turf-cool-season"},
-    "soil": {"texture": "loam"},
-    "watering": {"method": "overhead-spray"},
-}
 # Where, when in UTC, the hours of the day after, and between what its evapotranspiration can lie: of air of
 # 20 °C, it is the sun that makes the difference, and without any there is next to none. Limits from memory.
 PLACES = [
@@ -65,10 +60,17 @@ class World:
         send(body)(handler)
 
 
+SOURCES = ("open-meteo", "met-norway", "dwd", "us-nws")
 EVERY_SOURCE = [
-    pytest.param(*place.values, source, id=f"{place.id}, {source}")
-    for place in PLACES
-    for source in ("open-meteo", "met-norway", "dwd", "us-nws")
+    pytest.param(
+        *place.values,
+        source,
+        id=f"{place.id}, {source}",
+        # The plain suite tries each place with one source, and the source for one country in that country.
+        marks=() if source in ("us-nws", SOURCES[number % 3]) else pytest.mark.long,
+    )
+    for number, place in enumerate(PLACES)
+    for source in SOURCES
     if source != "us-nws" or place.id == "New York"
 ]
 
@@ -86,10 +88,7 @@ def test_a_plan_is_made_of_the_days_own_hours_and_sun(
     settings = Settings(
         database_url=f"sqlite:///{tmp_path}/rootledger.db",
         cache_url=f"sqlite:///{tmp_path}/cache.db",
-        open_meteo_url=url,
-        met_norway_url=url,
-        us_nws_url=url,
-        dwd_url=url,
+        sources=dict.fromkeys(("OPEN_METEO_URL", "MET_NORWAY_URL", "US_NWS_URL", "DWD_URL"), url),
     )
     client = create_app(settings, clock=clock).test_client()
     garden = {
@@ -97,7 +96,7 @@ def test_a_plan_is_made_of_the_days_own_hours_and_sun(
         "longitude": longitude,
         "timezone": timezone,
         "weather_sources": [source],
-        "zones": {"lawn": LAWN},
+        "zones": {"lawn": LOAM_LAWN},
     }
     assert client.put("/v1/gardens/somewhere", json=garden).status_code == 201
     answer = client.get("/v1/gardens/somewhere/plan?date=tomorrow")

@@ -15,39 +15,28 @@ from api.weather.fetch.forecasts import Forecasts
 from api.weather.fetch.repository import KeptInMemory
 from scheduling.balance.weather import Origin, WeatherDay
 from scheduling.errors import WeatherGap
-from tests.api.stored_garden import JULY_15, ONE_DAY, Clock, House, Steady, Told, document, garden, lawn
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def source(clock: Clock) -> Steady:
-    return Steady(clock)
+from tests.api.stored_garden import (
+    JULY_15,
+    ONE_DAY,
+    Clock,
+    House,
+    Steady,
+    Told,
+    document,
+    garden,
+    lawn,
+    weather_days,
+)
 
 
 @pytest.fixture
 def forecasts(source: Steady, clock: Clock) -> Forecasts:
-    return Forecasts({"demo": source}, KeptInMemory(), clock, wait_s=2.0)
+    return Forecasts({"demo": source}, KeptInMemory(), clock)
 
 
 def planned(forecasts: Forecasts, clock: Clock, **request: Any) -> dict[str, Any]:
     request.setdefault("garden", document())
     return plan_for_request(load_plan_request(request), forecasts, clock(), explain=False)
-
-
-def weather_days(first: dt.date, count: int, **values: Any) -> list[dict[str, Any]]:
-    day = {
-        "t_min_c": 16.0,
-        "t_max_c": 29.0,
-        "t_dew_c": 12.0,
-        "wind_m_s": 2.0,
-        "solar_mj_m2": 25.0,
-        "rain_mm": 0.0,
-    }
-    return [{"date": (first + number * ONE_DAY).isoformat(), **day, **values} for number in range(count)]
 
 
 # Weather that comes with a request
@@ -101,7 +90,7 @@ def at_noon_of(date: dt.date, **values: float | None) -> Told:
 
 
 def whole_days(source: Steady, clock: Clock, since: dt.date = dt.date(2026, 7, 1)) -> tuple[WeatherDay, ...]:
-    forecasts = Forecasts({"demo": source}, KeptInMemory(), clock, wait_s=2.0)
+    forecasts = Forecasts({"demo": source}, KeptInMemory(), clock)
     return fetched_weather(forecasts, garden(), since, JULY_15, clock()).days
 
 
@@ -142,7 +131,7 @@ def test_sixty_days_and_more_tell_the_season_whether_there_is_a_state_or_not(sou
     seen = []
     whole = source.hours
     source.hours = lambda place, past_days: seen.append(past_days) or whole(place, past_days=past_days)
-    forecasts = Forecasts({"demo": source}, KeptInMemory(), clock, wait_s=2.0)
+    forecasts = Forecasts({"demo": source}, KeptInMemory(), clock)
     planned(forecasts, clock, **({} if state is None else {"state": state}))
     assert min(seen) >= 60
 
@@ -185,7 +174,7 @@ def test_a_garden_without_elevation_has_that_of_its_weather(source, forecasts, c
 
 def test_without_any_elevation_it_is_left_open(source, clock):
     source.elevation_m = None
-    forecasts = Forecasts({"demo": source}, KeptInMemory(), clock, wait_s=2.0)
+    forecasts = Forecasts({"demo": source}, KeptInMemory(), clock)
     weather = fetched_weather(forecasts, garden(), JULY_15 - ONE_DAY, JULY_15, clock())
     nameless = document()
     del nameless["elevation_m"]
@@ -296,7 +285,7 @@ def test_state_sent_back_each_evening_plans_like_a_stored_garden_with_the_same_r
 
     house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, Steady(clock, told))
     house.put()
-    forecasts = Forecasts({"demo": Steady(clock, told)}, KeptInMemory(), clock, wait_s=2.0)
+    forecasts = Forecasts({"demo": Steady(clock, told)}, KeptInMemory(), clock)
     state, deliveries, watered = None, [], 0.0
     for evening in range(18):
         clock.now = dt.datetime(2026, 7, 14, 19, 10, tzinfo=dt.UTC) + evening * ONE_DAY
@@ -326,7 +315,7 @@ def test_state_sent_back_each_evening_plans_like_a_stored_garden_with_the_same_r
 
 
 def test_a_forecast_that_does_not_reach_to_tomorrow_is_no_forecast(clock):
-    forecasts = Forecasts({"demo": Steady(clock, days_ahead=0)}, KeptInMemory(), clock, wait_s=2.0)
+    forecasts = Forecasts({"demo": Steady(clock, days_ahead=0)}, KeptInMemory(), clock)
     with pytest.raises(WeatherUnavailable, match="2026-07-15"):
         planned(forecasts, clock)
 
@@ -353,11 +342,11 @@ def test_wind_by_the_hour_moves_runs_and_is_that_at_two_metres(clock, source, fo
     assert dt.datetime.fromisoformat(run["start"]) < dt.datetime(2026, 7, 15, 2, tzinfo=dt.UTC)
     source.wind_height_m = 10.0
     # FAO-56 table 2.9: 10 m to 2 m is x 0.748, so 4.5 m/s are 3.4 at 2 m, and 5.5 are 4.1.
-    fresh = Forecasts({"demo": source}, KeptInMemory(), clock, wait_s=2.0)
+    fresh = Forecasts({"demo": source}, KeptInMemory(), clock)
     (run,) = planned(fresh, clock, state=in_state())["zones"][0]["runs"]
     assert dt.datetime.fromisoformat(run["start"]) > dt.datetime(2026, 7, 15, 2, tzinfo=dt.UTC)
     source.told = lambda start: {"wind_m_s": 5.5}
-    fresh = Forecasts({"demo": source}, KeptInMemory(), clock, wait_s=2.0)
+    fresh = Forecasts({"demo": source}, KeptInMemory(), clock)
     assert first_reason(planned(fresh, clock, state=in_state())) == "too-windy"
 
 

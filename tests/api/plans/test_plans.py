@@ -1,42 +1,17 @@
 """Draft, final, over: a plan's life on a store, with a clock that is moved."""
 
 import datetime as dt
-import threading
-from collections.abc import Callable, Iterator
 from typing import Any
 
 import orjson
 import pytest
 
 from api.errors import DateBeyondPlans, GardenNotFound, NoPlanWasMade, ZoneNotFound
-from api.plans.plan_maker import PlanMaker
-from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, House, Steady, document, lawn
+from api.reports.records import ReportName
+from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, House, document, lawn
+from tests.together import together
 
 JULY_14 = JULY_15 - ONE_DAY
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def source(clock: Clock) -> Steady:
-    return Steady(clock)
-
-
-@pytest.fixture
-def open_house(tmp_path, clock, source) -> Iterator[Callable[..., House]]:
-    """Opens the same store again and again, as one process after another does."""
-    houses: list[House] = []
-
-    def opened(url: str = f"sqlite:///{tmp_path}/rootledger.db") -> House:
-        houses.append(House(url, clock, source))
-        return houses[-1]
-
-    yield opened
-    for house in houses:
-        house.close()
 
 
 @pytest.fixture
@@ -166,58 +141,28 @@ def test_whoever_goes_without_for_want_of_hours_has_a_turn_though_others_come_fi
     assert ["last"] in watered[3:]
 
 
-@pytest.mark.parametrize("readers", [8])
-def test_many_readers_at_that_moment_make_one_final_plan(database_url, open_house, clock, readers):
+def test_many_readers_at_that_moment_make_one_final_plan(database_url, open_house, clock):
     houses = [open_house(database_url) for _ in range(2)]
     houses[0].put()
     clock.to(21)
-    ready, bodies = threading.Barrier(readers), []
-
-    def read(house: House) -> None:
-        ready.wait()
-        bodies.append(house.life.plan("orchard", "next").body)
-
-    threads = [threading.Thread(target=read, args=(houses[number % 2],)) for number in range(readers)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert len(bodies) == readers
+    bodies = together(8, lambda number: houses[number % 2].life.plan("orchard", "next").body)
     assert len(set(bodies)) == 1
     assert len(houses[0].store.finals("orchard", None, None)) == 1
 
 
-def test_a_report_that_comes_while_a_plan_is_made_final_is_taken_off(house, clock, monkeypatch):
+def test_a_report_that_comes_while_a_plan_is_made_final_is_taken_off(house, clock, while_planning):
     clock.to(21)
-    whole = PlanMaker.plan
-    came = []
-
-    def interrupted(life: PlanMaker, *args: Any, **options: Any) -> Any:
-        planned = whole(life, *args, **options)
-        if not came:
-            came.append(house.report("by-hand", "done", 150.0, at=clock() - dt.timedelta(hours=1)))
-        return planned
-
-    monkeypatch.setattr(PlanMaker, "plan", interrupted)
+    while_planning(lambda: house.report("by-hand", "done", 150.0, at=clock() - dt.timedelta(hours=1)))
     zone = house.lawn()
-    assert came == [True]
     assert zone["delivered_l"] == 150
     assert [note["code"] for note in zone["notes"]] == ["already-delivered"]
     assert zone["volume_l"] == pytest.approx(50 * zone["soil_water"]["depletion_mm"] - 150, abs=3)
 
 
-def test_a_pause_that_comes_while_a_plan_is_made_final_holds(house, clock, monkeypatch):
+def test_a_pause_that_comes_while_a_plan_is_made_final_holds(house, clock, while_planning):
     clock.to(21)
-    whole = PlanMaker.plan
-    came = []
-
-    def interrupted(life: PlanMaker, *args: Any, **options: Any) -> Any:
-        planned = whole(life, *args, **options)
-        if not came:
-            came.append(house.put(document(rules={"pauses": [{"from": "2026-07-15", "to": "2026-07-20"}]})))
-        return planned
-
-    monkeypatch.setattr(PlanMaker, "plan", interrupted)
+    pause = {"from": "2026-07-15", "to": "2026-07-20"}
+    while_planning(lambda: house.put(document(rules={"pauses": [pause]})))
     assert house.lawn()["reasons"][0]["code"] == "paused"
 
 
@@ -396,7 +341,7 @@ def test_an_unknown_volume_counts_as_planned(house, night, outcome):
     silent = next_depletion(house)
     house.report(night["id"], outcome, None)
     assert next_depletion(house) == silent
-    assert house.reports.delivery("orchard", "lawn", night["id"])["counted_l"] == night["volume_l"]
+    assert house.reports.get("orchard", ReportName("lawn", night["id"]))["counted_l"] == night["volume_l"]
 
 
 @pytest.mark.parametrize("volume_l", [None, 0.0])
@@ -460,7 +405,7 @@ def test_enough_hand_watering_makes_a_draft_wait(house, clock):
 def test_a_report_taken_back_gives_its_run_back(house, night, clock):
     house.report(night["id"], "done", night["volume_l"])
     assert house.lawn()["remaining_l"] == 0
-    house.reports.delete_delivery("orchard", "lawn", night["id"])
+    house.reports.delete("orchard", ReportName("lawn", night["id"]))
     zone = house.lawn()
     assert (states(zone), zone["delivered_l"], zone["remaining_l"]) == (["to-do"], 0, night["volume_l"])
     clock.to(9, day=15)
@@ -472,7 +417,7 @@ def test_an_edited_garden_keeps_what_was_delivered(house, night):
     before = next_depletion(house)
     house.put(document(name="Orchard, renamed"))
     assert depletion(house) == before
-    house.reports.delete_delivery("orchard", "lawn", night["id"])
+    house.reports.delete("orchard", ReportName("lawn", night["id"]))
     assert depletion(house) != before
 
 
@@ -569,8 +514,19 @@ def without_making(body: dict[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in body.items() if name != "made_at"}
 
 
-@pytest.mark.parametrize("unreported", ["as-planned", "none"])
-@pytest.mark.parametrize("which", ["next", "today", "tomorrow", "2026-07-15"])
+@pytest.mark.parametrize(
+    ("which", "unreported"),
+    [
+        ("next", "as-planned"),
+        ("today", "none"),
+        ("tomorrow", "none"),
+        ("2026-07-15", "as-planned"),
+        pytest.param("next", "none", marks=pytest.mark.long),
+        pytest.param("today", "as-planned", marks=pytest.mark.long),
+        pytest.param("tomorrow", "as-planned", marks=pytest.mark.long),
+        pytest.param("2026-07-15", "none", marks=pytest.mark.long),
+    ],
+)
 def test_an_answer_is_the_same_until_the_moment_that_ends_it(open_house, clock, which, unreported):
     """From the afternoon to the noon after the night, from one such moment to the next."""
     house = open_house()

@@ -8,7 +8,8 @@ from pathlib import Path
 import orjson
 import pytest
 
-from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, House, Steady, document
+from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, House, document
+from tests.profile import PATIENCE_S
 
 POLLERS = Path(__file__).with_name("pollers.py")
 ROOT = Path(__file__).parents[3]
@@ -18,7 +19,7 @@ def read_by_eight(url: str, clock: Clock) -> list[bytes]:
     ran = subprocess.run(
         [sys.executable, POLLERS, url, clock.now.isoformat()],
         stdout=subprocess.PIPE,
-        timeout=60,
+        timeout=PATIENCE_S,
         check=True,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )
@@ -26,15 +27,15 @@ def read_by_eight(url: str, clock: Clock) -> list[bytes]:
 
 
 @pytest.fixture
-def house(database_url):
-    clock = Clock()
-    house = House(database_url, clock, Steady(clock))
+def house(open_house, database_url, clock) -> House:
+    """A garden that was stored three days ago."""
     clock.now = EVENING - 3 * ONE_DAY
+    house = open_house(database_url)
     house.put()
-    yield house
-    house.close()
+    return house
 
 
+@pytest.mark.long
 def test_one_final_plan_is_made_and_shrinks_once(house, database_url):
     house.clock.to(21)
     read = read_by_eight(database_url, house.clock)

@@ -1,34 +1,19 @@
 """What a plan says of its weather, where that is not simply a forecast."""
 
 import datetime as dt
-from collections.abc import Iterator
-from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from api.store.weather import WeatherRows
-from api.weather.errors import Unreachable
-from api.weather.place import Place
-from api.weather.series.hours import HourlyWeather
 from tests.api.stored_garden import ONE_DAY, Clock, House, Steady, document, lawn
+
+JULY_1 = dt.datetime(2026, 7, 1, 18, 40, tzinfo=dt.UTC)
 
 
 @pytest.fixture
 def clock() -> Clock:
-    return Clock(dt.datetime(2026, 7, 1, 18, 40, tzinfo=dt.UTC))
-
-
-@pytest.fixture
-def source(clock: Clock) -> Steady:
-    return Steady(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock: Clock, source: Steady) -> Iterator[House]:
-    house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
-    yield house
-    house.close()
+    return Clock(JULY_1)
 
 
 def notes(plan: dict[str, Any], code: str) -> list[str]:
@@ -60,7 +45,7 @@ def test_a_source_that_cries_wolf_is_believed_less_and_the_plan_says_why(house, 
     # Nine evenings promised 4 mm each, of days that are over; none came: 20 of 56 would be below half.
     assert (weather["rain_trust_share"], weather["counted_rain_mm"]) == (0.5, 2.0)
     (text,) = notes(plan, "rain-distrusted")
-    assert text.startswith("Of 36 mm of rain that demo let expect on 9 days since 2026-07-02, 0 mm came")
+    assert text.startswith("Since 2 July the forecast of demo promised 36.0 mm of rain, and 0 mm came")
 
 
 def test_the_owner_can_have_it_begin_anew(house, source, clock):
@@ -73,7 +58,7 @@ def test_the_owner_can_have_it_begin_anew(house, source, clock):
     assert notes(plan, "rain-distrusted") == []
 
 
-def test_where_no_rain_is_promised_nothing_is_said_of_it(house, source, clock):
+def test_without_promised_rain_the_plan_says_nothing_about_rain(house, source, clock):
     cry_wolf(source, clock)
     house.put()
     ten_evenings(house, clock)
@@ -82,61 +67,46 @@ def test_where_no_rain_is_promised_nothing_is_said_of_it(house, source, clock):
     assert notes(house.plan("tomorrow"), "rain-distrusted") == []
 
 
-class WithoutPast(Steady):
-    """Begins at the present, as some services do."""
-
-    def hours(self, place: Place, *, past_days: int) -> HourlyWeather:
-        weather = super().hours(place, past_days=past_days)
-        ahead = tuple(
-            hour for hour in weather.hours if hour.start + dt.timedelta(hours=1) > weather.retrieved_at
-        )
-        return replace(weather, hours=ahead, knows_past=False)
-
-
-def test_a_garden_whose_source_has_no_past_keeps_its_ledger_and_says_what_it_rests_on(tmp_path, clock):
-    source = WithoutPast(clock)
+def test_a_garden_whose_source_has_no_past_keeps_its_ledger_and_says_what_it_rests_on(house, source, clock):
+    source.knows_past = False
     rain_on = {dt.date(2026, 7, 5)}
     source.told = lambda start: (
         {"rain_mm": 12.0 / 24, "rain_probability": 0.5} if start.date() in rain_on else {}
     )
-    house = House(f"sqlite:///{tmp_path}/without.db", clock, source)
     house.put()
     plan = ten_evenings(house, clock)
-    house.close()
 
     (text,) = notes(plan, "past-from-forecasts")
     # From the 2nd, the first whole day, to the 10th; the plan is made on the 11th.
-    assert text.startswith("9 days of the last 9 are known by their forecast only, from demo")
+    assert text.startswith("9 of the last 9 days are known from forecasts only")
     assert plan["history"] == "assumed"
 
 
-def test_rain_of_such_days_counts_by_its_chance_in_the_ledger(tmp_path, clock):
+def test_rain_of_such_days_counts_by_its_chance_in_the_ledger(another_house):
     """12 mm at 50 %, beside a garden to which nothing was promised: 6 mm less are lacking the day after."""
     lacking = []
     for rain_mm in (0.0, 12.0):
-        clock.now = dt.datetime(2026, 7, 1, 18, 40, tzinfo=dt.UTC)
-        source = WithoutPast(clock)
+        house = another_house(JULY_1)
+        house.source.knows_past = False
         wet = dt.datetime(2026, 7, 3, tzinfo=dt.UTC)
-        source.told = lambda start, depth=rain_mm, wet=wet: (
+        house.source.told = lambda start, depth=rain_mm, wet=wet: (
             {"rain_mm": depth / 12, "rain_probability": 0.5}
             if wet <= start < wet + dt.timedelta(hours=12)
             else {}
         )
-        house = House(f"sqlite:///{tmp_path}/{rain_mm}.db", clock, source)
         # Nothing is watered, and deep roots lack nothing yet.
         deep = lawn(planting={"plant": "turf-cool-season", "kc": 1.0, "root_depth_m": 1.0})
         pause = {"from": "2026-06-01", "to": "2026-07-20"}
         house.put(document(zones={"lawn": deep}, rules={"pauses": [pause]}))
         for _ in range(4):
             house.plan("tomorrow")
-            clock.now += ONE_DAY
+            house.clock.now += ONE_DAY
         (zone,) = house.plan("tomorrow")["zones"]
         lacking.append(zone["soil_water"]["depletion_mm"])
-        house.close()
     assert lacking[0] - lacking[1] == pytest.approx(6.0, abs=0.1)
 
 
-def test_a_plan_names_the_source_of_each_quantity_but_what_it_estimated(house, source, clock):
+def test_a_plan_names_the_source_of_each_quantity_that_it_did_not_estimate(house, source, clock):
     source.told = lambda start: {"wind_m_s": None}
     house.put()
     weather = house.plan("tomorrow")["weather"]
@@ -149,17 +119,15 @@ def test_a_plan_names_the_source_of_each_quantity_but_what_it_estimated(house, s
     assert weather["estimated"] == ["wind"]
 
 
-def test_a_store_is_asked_for_promises_once_a_version(tmp_path, clock, monkeypatch):
+def test_a_store_is_asked_for_promises_once_a_version(house, monkeypatch):
     asked = []
     promises = WeatherRows.promises
     monkeypatch.setattr(
         WeatherRows, "promises", lambda self, *question: asked.append(question) or promises(self, *question)
     )
-    house = House(f"sqlite:///{tmp_path}/a.db", clock, Steady(clock))
     house.put()
     for _ in range(5):
         house.plan("tomorrow")
-    house.close()
     assert len(asked) == 1
 
 
@@ -172,10 +140,7 @@ def test_an_old_forecast_counts_what_plants_use_by_a_tenth_more_for_each_day_tha
     house.put()
     fresh = house.plan("tomorrow")["weather"]["eto_mm"]
 
-    def silent(place, *, past_days):
-        raise Unreachable("demo", "did not answer.")
-
-    source.hours = silent
+    source.fails = True
     clock.now += dt.timedelta(hours=hours)
     plan = house.plan("tomorrow")
 
@@ -185,4 +150,4 @@ def test_an_old_forecast_counts_what_plants_use_by_a_tenth_more_for_each_day_tha
     )  # both are rounded to 0.1 mm
     assert len(notes(plan, "old-forecast")) == (share > 0)
     if share:
-        assert f"counts by {share:.0%} more" in notes(plan, "old-forecast")[0]
+        assert f"use {round(100 * share)} % more" in notes(plan, "old-forecast")[0]

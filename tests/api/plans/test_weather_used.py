@@ -7,35 +7,21 @@ from typing import Any
 import pytest
 
 from api.errors import GardenNotFound
-from api.plans.weather_series import weather_in_use
+from api.plans.weather_series import dump_days, weather_in_use
 from api.schemas.garden import load_garden
 from api.schemas.weather_in_use import GardenWeatherSchema
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.fetch.repository import KeptInMemory
 from api.weather.place import Place
 from scheduling.garden.description import Garden
-from tests.api.plans.test_outages import Mute
-from tests.api.stored_garden import EVENING, ONE_DAY, Clock, House, Steady, document, garden
+from tests.api.stored_garden import EVENING, ONE_DAY, Clock, Steady, document, garden
 from tests.api.weather.series.test_combining import Source
 
 TODAY = dt.date(2026, 7, 14)
 
 
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def source(clock: Clock) -> Mute:
-    return Mute(clock)
-
-
-@pytest.fixture
-def house(tmp_path, clock: Clock, source: Mute) -> Iterator[House]:
-    house = House(f"sqlite:///{tmp_path}/rootledger.db", clock, source)
-    yield house
-    house.close()
+def used(garden: Garden, forecasts: Forecasts, since: dt.date, now: dt.datetime) -> dict[str, Any]:
+    return dump_days(weather_in_use(forecasts, garden, since, now), garden)
 
 
 def by_date(body: dict[str, Any]) -> dict[str, dict[str, Any]]:
@@ -81,7 +67,7 @@ def test_a_garden_that_is_not_stored_has_no_weather(house):
         house.life.weather("orchard", None, None)
 
 
-def test_assumed_days_are_told_as_such(house, source, clock):
+def test_assumed_days_are_marked_as_assumed(house, source, clock):
     house.put()
     house.plan()
     source.fails = True
@@ -96,6 +82,23 @@ def test_assumed_days_are_told_as_such(house, source, clock):
     assert assumed["estimated"] == ["evapotranspiration"]
     assert assumed["eto_mm"] == pytest.approx(days["2026-07-15"]["eto_mm"], abs=0.3)
     assert GardenWeatherSchema().validate(body) == {}
+
+
+@pytest.mark.parametrize("age_h", [5, 7, 24, 48, 71])
+def test_days_of_an_old_forecast_are_those_of_the_plan_and_the_ledger(house, source, clock, age_h):
+    house.put()
+    house.plan()
+    source.fails = True
+    clock.now += dt.timedelta(hours=age_h)
+    plan = house.plan("tomorrow")
+    days = by_date(house.life.weather("orchard", None, None))
+    ledger = house.client().get("/v1/gardens/orchard/ledger/lawn").get_json()
+
+    is_marked_up = any(note["code"] == "old-forecast" for note in plan["notes"])
+    assert is_marked_up == (age_h > 6)
+    assert round(days[plan["date"]]["eto_mm"], 1) == plan["weather"]["eto_mm"]
+    rows = ledger["plantings"][0]["rows"]
+    assert [days[row["date"]]["eto_mm"] for row in rows] == [round(row["eto_mm"], 2) for row in rows]
 
 
 # What is borrowed
@@ -117,7 +120,7 @@ def of_two(**fields: Any) -> Garden:
 
 
 def test_what_is_borrowed_is_named_with_its_source_and_its_moment(two):
-    body = weather_in_use(of_two(), two, TODAY - 5 * ONE_DAY, EVENING)
+    body = used(of_two(), two, TODAY - 5 * ONE_DAY, EVENING)
     tomorrow = by_date(body)["2026-07-15"]
 
     assert body["sources"] == ["met-norway", "open-meteo"]
@@ -134,7 +137,7 @@ def test_what_is_borrowed_is_named_with_its_source_and_its_moment(two):
 def test_an_elevation_that_the_garden_does_not_give_is_the_source_s(two):
     described = document(weather_sources=["met-norway", "open-meteo"], timezone="UTC")
     del described["elevation_m"]
-    assert weather_in_use(load_garden(described), two, TODAY, EVENING)["elevation_m"] == 40.0
+    assert used(load_garden(described), two, TODAY, EVENING)["elevation_m"] == 40.0
 
 
 def test_holes_between_kept_days_are_left_out():
@@ -145,7 +148,7 @@ def test_holes_between_kept_days_are_left_out():
     forecasts.at(here, past_days=2)
     clock.now += dt.timedelta(days=30)
     forecasts.at(here, past_days=2)
-    body = weather_in_use(garden(), forecasts, TODAY - 2 * ONE_DAY, clock())
+    body = used(garden(), forecasts, TODAY - 2 * ONE_DAY, clock())
     forecasts.close()
     dates = [dt.date.fromisoformat(day["date"]) for day in body["days"]]
     assert dates == sorted(set(dates))

@@ -1,8 +1,6 @@
 """Reports of water: announced, completed once, told again, taken back."""
 
 import datetime as dt
-import threading
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -16,29 +14,21 @@ from api.errors import (
     RunNotOpen,
     ZoneNotFound,
 )
-from api.reports.delivery_reports import Outcome
-from api.schemas.deliveries import load_batch
+from api.reports.records import Outcome, Page, ReportName
+from api.routes.reports import DELIVERIES
 from scheduling.plan.final_plan import FinalRun, Report, run_date
-from tests.api.stored_garden import EVENING, JULY_15, Clock, House, Steady, document, lawn
+from tests.api.stored_garden import EVENING, JULY_15, House, document, lawn
+from tests.together import together
 
 MINUTE = dt.timedelta(minutes=1)
 
 
 @pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def house(database_url, clock) -> Iterator[House]:
-    """A garden with the final plan of 15 July, at 21:00 the evening before."""
-    house = House(database_url, clock, Steady(clock))
-    clock.to(12, day=12)
-    house.put()
+def house(house, clock) -> House:
+    """That garden with the final plan of 15 July, at 21:00 the evening before."""
     clock.to(21)
     house.plan()
-    yield house
-    house.close()
+    return house
 
 
 @pytest.fixture
@@ -50,7 +40,7 @@ def run(house, clock) -> dict[str, Any]:
 
 
 def kept(house: House, report_id: str) -> dict[str, Any]:
-    return dict(house.reports.delivery("orchard", "lawn", report_id))
+    return dict(house.reports.get("orchard", ReportName("lawn", report_id)))
 
 
 # Announcing
@@ -73,22 +63,14 @@ def test_a_run_that_is_done_has_begun_too(house, run):
         house.report(run["id"], "running", new=True)
 
 
-def test_of_many_controllers_at_once_one_is_told_to_open(house, run):
-    ready, told = threading.Barrier(6), []
-
-    def announce() -> None:
-        ready.wait()
+def test_one_of_many_controllers_that_announce_at_once_may_open(house, run):
+    def announce(_: int) -> bool:
         try:
-            told.append(house.report(run["id"], "running", new=True))
+            return house.report(run["id"], "running", new=True)
         except AlreadyBegun:
-            told.append(False)
+            return False
 
-    threads = [threading.Thread(target=announce) for _ in range(6)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert sorted(told) == [False] * 5 + [True]
+    assert sorted(together(6, announce)) == [False] * 5 + [True]
 
 
 def test_announcing_again_without_asking_to_be_first_changes_nothing(house, run, clock):
@@ -115,7 +97,7 @@ def test_what_is_no_run_of_a_final_plan_stays_shut(house, run, report_id):
         house.report(report_id, "running", new=True)
 
 
-def test_before_its_start_a_run_stays_shut_but_for_what_clocks_may_differ(house, run, clock):
+def test_a_run_stays_shut_before_its_start_except_for_what_clocks_may_differ(house, run, clock):
     clock.now = dt.datetime.fromisoformat(run["start"]) - 6 * MINUTE
     with pytest.raises(RunNotOpen, match="its start is 2026-07-15T0"):
         house.report(run["id"], "running", new=True)
@@ -192,7 +174,7 @@ def test_contact_that_was_lost_may_come_back(house, run, clock):
     assert kept(house, run["id"])["counted_l"] == 300.0
 
 
-def test_after_deleting_it_may_be_told_anew(house, run):
+def test_a_deleted_report_may_be_sent_anew(house, run):
     house.report(run["id"], "done", 100.0)
     house.report_again(run["id"], "stopped", 50.0)
     assert kept(house, run["id"])["outcome"] == "stopped"
@@ -200,11 +182,11 @@ def test_after_deleting_it_may_be_told_anew(house, run):
 
 def test_what_is_not_there_cannot_be_deleted(house):
     with pytest.raises(DeliveryNotFound):
-        house.reports.delete_delivery("orchard", "lawn", "never")
+        house.reports.delete("orchard", ReportName("lawn", "never"))
     with pytest.raises(GardenNotFound):
-        house.reports.delete_delivery("nowhere", "lawn", "never")
+        house.reports.delete("nowhere", ReportName("lawn", "never"))
     with pytest.raises(DeliveryNotFound):
-        house.reports.delivery("orchard", "lawn", "never")
+        house.reports.get("orchard", ReportName("lawn", "never"))
 
 
 # What may be told
@@ -298,7 +280,7 @@ def test_what_is_unlikely_is_kept_and_marked_and_counts(house, clock):
     assert (kept(house, "unlikely")["unlikely"], kept(house, "unlikely")["counted_l"]) == (True, 441.0)
 
 
-def test_what_is_unlikely_may_be_told_again_even_when_it_has_become_likely(house, clock):
+def test_an_unlikely_report_may_be_sent_again_even_when_it_has_become_likely(house, clock):
     began = clock() - 30 * MINUTE
     house.report("hose", "done", 441.0, at=began, ended_at=began + 10 * MINUTE)
     house.put(document(zones={"lawn": lawn(watering={"method": "overhead-spray", "flow_l_min": 40})}))
@@ -322,7 +304,7 @@ def named(report_id: str, at: dt.datetime, zone: str = "lawn", **told: Any) -> d
 
 
 def batch(house: House, *reports: Any) -> list[Outcome]:
-    return house.reports.put_deliveries("orchard", load_batch({"deliveries": list(reports)}))
+    return house.report_all(reports)
 
 
 def test_each_of_a_batch_is_answered_in_order_and_none_spoils_another(house, run, clock):
@@ -344,7 +326,7 @@ def test_each_of_a_batch_is_answered_in_order_and_none_spoils_another(house, run
     assert [outcome.result for outcome in answered] == [
         "kept", "known", "conflict", "refused", "refused", "refused", "refused", "kept", "kept"
     ]  # fmt: skip
-    assert [outcome.id for outcome in answered[-4:]] == ["less", None, run["id"], "last"]
+    assert [outcome.name["id"] for outcome in answered[-4:]] == ["less", None, run["id"], "last"]
     assert isinstance(answered[4].error, ZoneNotFound)
     assert answered[5].error.problems[0].pointer == "/volume_l"
     assert {report["id"] for report in house.reported()} == {"new", "twice", "other", run["id"], "last"}
@@ -381,7 +363,7 @@ def test_a_batch_sent_again_is_known_and_changes_nothing(house, clock):
 @pytest.mark.parametrize("listed", [[], [{}] * 501, None, "x", {}])
 def test_a_batch_is_a_list_of_one_to_five_hundred(listed):
     with pytest.raises(InvalidRequest):
-        load_batch({"deliveries": listed})
+        DELIVERIES.read_batch({"deliveries": listed})
 
 
 # Pages
@@ -393,7 +375,7 @@ def test_pages_hold_everything_once_whatever_comes_meanwhile(house, clock):
     whole = [report["id"] for report in house.reported()]
     read, after = [], None
     while True:
-        page, after = house.reports.deliveries("orchard", None, None, after, 3)
+        page, after = house.reports.listed("orchard", Page(None, None, after, 3))
         read += [report["id"] for report in page]
         if after is None:
             break

@@ -1,12 +1,11 @@
 """Which reports teach a zone's flow, and that plans go by it."""
 
 import datetime as dt
-from collections.abc import Iterator
 
 import pytest
 
 from scheduling.plan.final_plan import Report, WaterRecord
-from tests.api.stored_garden import JULY_15, ONE_DAY, Clock, House, Steady
+from tests.api.stored_garden import JULY_15, ONE_DAY
 
 BEGUN = dt.datetime(2026, 7, 15, 3, 0, tzinfo=dt.UTC)
 
@@ -38,22 +37,6 @@ def test_a_run_with_litres_begin_and_end_is_metered():
 )
 def test_such_a_report_tells_no_flow(told):
     assert WaterRecord({}, [told]).metered() == ()
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def house(database_url, clock) -> Iterator[House]:
-    """A garden whose lawn is declared to take 20 l/min."""
-    house = House(database_url, clock, Steady(clock))
-    clock.to(12, day=12)
-    house.put()
-    clock.to(12)
-    yield house
-    house.close()
 
 
 def test_what_the_controller_reports_decides_the_next_run_times(house, clock):

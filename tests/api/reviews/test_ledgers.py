@@ -8,10 +8,11 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from tests.api.stored_garden import JULY_15, document, lawn
+from tests.profile import examples
 
 LEDGER = "/v1/gardens/orchard/ledger/lawn"
 MIX = {
@@ -76,9 +77,7 @@ def test_a_morning_on_which_the_soil_was_full_is_where_it_begins(house, client):
     assert rows(client)[0]["opening_depletion_mm"] == 0.0
 
 
-@settings(
-    max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture], database=None
-)
+@examples(8, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(water=st.dictionaries(st.integers(5, 14), st.floats(0.0, 3000.0), max_size=6))
 def test_rows_close_and_each_day_begins_as_the_one_before_ended(house, client, water):
     for day, litres in water.items():

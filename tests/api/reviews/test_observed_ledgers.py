@@ -1,13 +1,13 @@
 """Own weather in plans and ledgers of a stored garden, whenever it is told."""
 
 import datetime as dt
-from collections.abc import Iterator
 
 import pytest
 
-from api.reports.observations import Observations
+from api.reports.observations import ObservationKind
+from api.reports.records import Records
 from api.schemas.observations import ObservationReport
-from tests.api.stored_garden import Clock, House, Steady, document
+from tests.api.stored_garden import House, document
 
 JULY_14 = dt.date(2026, 7, 14)
 ONE_DAY = dt.timedelta(days=1)
@@ -19,10 +19,9 @@ WATER_L = {1: 180.0, 4: 310.0}
 class Household:
     """A garden whose controller reads a plan each evening and reports what it pleases."""
 
-    def __init__(self, url: str) -> None:
-        self.clock = Clock()
-        self.house = House(url, self.clock, Steady(self.clock))
-        self.own = Observations(self.house.store, self.clock)
+    def __init__(self, house: House) -> None:
+        self.house, self.clock = house, house.clock
+        self.own = Records(self.house.store, self.clock, ObservationKind())
         self.house.put(document(unreported_watering="none"))
 
     def evening(self, number: int) -> None:
@@ -38,23 +37,15 @@ class Household:
         values = {"rain_mm": RAIN_MM.get(number, 0.0), "t_max_c": 27.0 + number}
         self.own.put("orchard", JULY_14 + number * ONE_DAY, ObservationReport(values), must_be_new=False)
 
-    def ledger(self):
-        (zone,) = self.house.life.explained(self.house.life.garden_now("orchard")).plan.zones
-        return zone.ledger
+
+@pytest.fixture
+def punctual(another_house) -> Household:
+    return Household(another_house())
 
 
 @pytest.fixture
-def punctual(tmp_path) -> Iterator[Household]:
-    household = Household(f"sqlite:///{tmp_path}/punctual.db")
-    yield household
-    household.house.close()
-
-
-@pytest.fixture
-def late(tmp_path) -> Iterator[Household]:
-    household = Household(f"sqlite:///{tmp_path}/late.db")
-    yield household
-    household.house.close()
+def late(another_house) -> Household:
+    return Household(another_house())
 
 
 def test_a_gauge_told_a_week_late_and_backwards_gives_the_ledger_of_a_punctual_one(punctual, late):
@@ -65,11 +56,11 @@ def test_a_gauge_told_a_week_late_and_backwards_gives_the_ledger_of_a_punctual_o
                 household.water(number)
         if number > 0:
             punctual.gauge(number - 1)
-    without = late.ledger()
+    without = late.house.ledger()
     for number in reversed(range(7)):
         late.gauge(number)
 
-    told, corrected = punctual.ledger(), late.ledger()
+    told, corrected = punctual.house.ledger(), late.house.ledger()
     assert [row.date for row in told] == [row.date for row in corrected]
     for one, other in zip(told, corrected, strict=True):
         assert one[1:] == pytest.approx(other[1:], abs=1e-9)
@@ -107,9 +98,9 @@ def test_a_gauge_shown_during_the_day_holds_back_the_evening_s_water(punctual):
 
 def test_what_is_told_of_days_before_the_garden_was_made_corrects_its_first_guess(punctual):
     punctual.evening(1)
-    before = punctual.ledger()[0].opening_depletion_mm
+    before = punctual.house.ledger()[0].opening_depletion_mm
     punctual.own.put("orchard", JULY_14, ObservationReport({"rain_mm": 80.0}), must_be_new=False)
-    after = punctual.ledger()[0].opening_depletion_mm
+    after = punctual.house.ledger()[0].opening_depletion_mm
     assert after == 0.0 < before
     punctual.own.delete("orchard", JULY_14)
-    assert punctual.ledger()[0].opening_depletion_mm == before
+    assert punctual.house.ledger()[0].opening_depletion_mm == before

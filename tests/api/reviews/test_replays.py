@@ -15,6 +15,7 @@ from api.weather.fetch.repository import KeptInMemory
 from api.weather.sources.demo import Demo
 from scheduling.errors import WeatherGap, WeatherIncomplete
 from tests.api.stored_garden import EVENING, Steady, document, lawn
+from tests.profile import PATIENCE_S
 
 DAYS = [{"date": f"2025-06-{day:02}", "t_min_c": 11.4, "t_max_c": 24.0, "rain_mm": 0} for day in range(1, 31)]
 
@@ -89,7 +90,7 @@ def test_a_crop_that_was_not_in_the_ground_is_noted(forecasts):
     tomato = lawn(planting={"plant": "tomato", "planted_on": "2026-05-02"})
     zone = asked(forecasts, garden=document(zones={"bed": tomato}), weather=DAYS)["zones"][0]
     assert [note["code"] for note in zone["notes"]] == ["season-not-replayed"]
-    assert "planted_on 2026-05-02" in zone["notes"][0]["text"]
+    assert "planted on 2 May 2026" in zone["notes"][0]["text"]
 
 
 # Days of the garden's source: today is 14 July 2026
@@ -138,6 +139,34 @@ def test_a_day_that_the_source_lacks_is_its_fault(forecasts):
         asked(forecasts, source, **{"from": "2026-07-01"})
 
 
+def test_where_hours_are_known_water_moves_to_warm_ones(forecasts):
+    """Every night freezes; the newest answer has the hours of 13 July, and no longer those before."""
+    source = Steady(lambda: EVENING, lambda start: {"temperature_c": -1.0} if start.hour < 6 else {})
+    cold = lawn(rules={"frost_warm_hours": True})
+    body = asked(forecasts, source, garden=document(zones={"lawn": cold}), **{"from": "2026-07-08"})
+    (zone,) = body["zones"]
+
+    watered = [row["date"] for row in zone["ledger"] if row["irrigation_mm"] > 0.0]
+    assert watered == ["2026-07-13"]
+    assert [note["text"] for note in zone["notes"] if note["code"] == "warm-hours-unknown"] == [
+        "These days have no hours, so no run could move to a warm one. 5 days of frost were left out."
+    ]
+
+
+def test_where_hours_are_known_windy_ones_stay_without_water(forecasts):
+    """Water flows from 02:00 to 04:00 of Paris, 20 litres a minute; the second hour of 13 July is windy."""
+
+    def watered_l(wind_m_s: float) -> float:
+        blows = dt.datetime(2026, 7, 13, 1, tzinfo=dt.UTC)
+        source = Steady(lambda: EVENING, lambda start: {"wind_m_s": wind_m_s} if start == blows else {})
+        large = lawn(area_m2=400, rules={"wind_limit_m_s": 4.0})
+        hours = {"watering_hours": [{"from": "02:00", "to": "04:00"}]}
+        garden = document(zones={"lawn": large}, rules=hours)
+        return asked(forecasts, source, garden=garden, **{"from": "2026-07-13"})["volume_l"]
+
+    assert watered_l(8.0) == 60 * 20 < watered_l(3.0)
+
+
 # One at a time
 
 
@@ -169,19 +198,19 @@ def test_a_second_replay_is_sent_away_and_the_first_comes_through(forecasts):
     class Waiting(Admitting):
         def admit(self, place):
             begun.set()
-            assert go_on.wait(10.0)
+            assert go_on.wait(PATIENCE_S)
 
     replays = Replays(forecasts(Demo(lambda: EVENING)), Waiting(), lambda: EVENING)
     request = load_replay_request({"garden": document(), "from": "2026-07-10"})
     answers: list[dict[str, Any]] = []
     first = threading.Thread(target=lambda: answers.append(replays.for_request(request, False)))
     first.start()
-    assert begun.wait(10.0)
+    assert begun.wait(PATIENCE_S)
     with pytest.raises(ReplayUnderWay) as refused:
         replays.for_request(load_replay_request({"garden": document(), "weather": DAYS}), False)
     assert refused.value.retry_after_s == 5
     go_on.set()
-    first.join(10.0)
+    first.join()
     assert answers[0]["days"] == 4
 
 

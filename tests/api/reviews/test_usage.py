@@ -4,10 +4,11 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from tests.api.stored_garden import Clock, House, document, lawn
+from tests.profile import examples
 
 USAGE = "/v1/gardens/orchard/usage"
 BED = lawn(area_m2=20, planting={"plant": "shrubs", "kc": 0.5})
@@ -63,9 +64,7 @@ def test_litres_are_told_on_the_dates_they_count_for(client):
     assert (weeks["total"]["volume_l"], weeks["total"]["measured_l"]) == (150, 150)
 
 
-@settings(
-    max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture], database=None
-)
+@examples(6, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(water=st.dictionaries(st.integers(5, 14), st.integers(0, 900), max_size=8))
 def test_periods_add_up_to_the_total_however_long_they_are(house, client, water):
     steps = [{"above_m3": 1, "price_per_m3": 6}, {"above_m3": 2.5, "price_per_m3": 9}]

@@ -2,7 +2,7 @@
 
 import pytest
 
-from api.store.errors import StoreUnavailable
+from api.errors import StoreUnavailable
 from scheduling import catalogue
 
 

@@ -8,12 +8,6 @@ AT_NIGHT = "2026-07-14T04:30:00+02:00"
 BODY = {"measured_at": AT_NIGHT, "water_content": 0.24}
 
 
-@pytest.fixture
-def home(client, garden, store):
-    assert client.put("/v1/gardens/home", json=garden).status_code == 201
-    return store
-
-
 def version(store) -> int:
     return store.garden("home").version
 

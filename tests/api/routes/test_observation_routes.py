@@ -9,12 +9,6 @@ JULY_13 = f"{BASE}/2026-07-13"
 TODAY = f"{BASE}/2026-07-14"
 
 
-@pytest.fixture
-def home(client, garden, store):
-    assert client.put("/v1/gardens/home", json=garden).status_code == 201
-    return store
-
-
 def version(store) -> int:
     return store.garden("home").version
 

@@ -6,12 +6,6 @@ BASE = "/v1/gardens/home/valves"
 LAWN = f"{BASE}/lawn"
 
 
-@pytest.fixture
-def home(client, garden, store):
-    assert client.put("/v1/gardens/home", json=garden).status_code == 201
-    return store
-
-
 def test_what_is_told_of_a_valve_is_kept_and_read_back(client, home):
     before = home.garden("home").version
     told = client.put(LAWN, json={"battery_share": 0.4, "state": "shut"})

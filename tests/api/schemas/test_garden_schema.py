@@ -19,6 +19,7 @@ from scheduling.garden.description import (
     WaterSupply,
     YearlyPause,
 )
+from tests.api.stored_garden import LOAM_LAWN
 
 QUINCE_COURT = {
     "id": "quince-court",
@@ -65,20 +66,13 @@ QUINCE_COURT = {
     },
 }
 
-LAWN = {
-    "area_m2": 85,
-    "planting": {"plant": "turf-cool-season"},
-    "soil": {"texture": "loam"},
-    "watering": {"method": "overhead-spray"},
-}
-
 
 def with_zone(**parts):
     return {
         "latitude": 43.6,
         "longitude": 3.9,
         "timezone": "Europe/Paris",
-        "zones": {"lawn": {**LAWN, **parts}},
+        "zones": {"lawn": {**LOAM_LAWN, **parts}},
     }
 
 
@@ -400,7 +394,7 @@ def test_a_zone_that_cannot_be_is_refused_with_a_sentence(parts, pointer, senten
         ({"absence": [{"from": "2026-08-01"}]}, "/absence/0/to", "to is missing."),
         ({"zones": {}}, "/zones", "zones has 0 entries; it must have from 1 to 200."),
         (
-            {"zones": {f"z{number}": LAWN for number in range(201)}},
+            {"zones": {f"z{number}": LOAM_LAWN for number in range(201)}},
             "/zones",
             "zones has 201 entries; it must have from 1 to 200.",
         ),
@@ -587,6 +581,12 @@ def test_stages_that_cannot_be_are_refused_with_what_would_make_sense(planting, 
     assert words in told[f"/zones/lawn/planting/stage_lengths_d{pointer}"]
 
 
+BUSHES, SAGE = (
+    {"plant": "shrubs", "share": 0.667},
+    {"plant": "herbs-mediterranean", "share": 0.333, "kc": 0.3},
+)
+
+
 @pytest.mark.parametrize(
     ("planting", "field", "words"),
     [
@@ -596,34 +596,6 @@ def test_stages_that_cannot_be_are_refused_with_what_would_make_sense(planting, 
         ({"plant": "turf-cool-season", "leaf_out": "04-12"}, "leaf_out", "no season"),
         ({"plant": "tomato", "stage_region": "the-moon"}, "stage_region", "it must be"),
         ({"plant": "turf-cool-season", "stage_region": "the-moon"}, "stage_region", "leave it out"),
-    ],
-)
-def test_a_season_that_a_plant_does_not_have_is_refused(planting, field, words):
-    with pytest.raises(InvalidGarden) as refused:
-        load_garden(with_zone(planting=planting))
-    (problem,) = refused.value.problems
-    assert problem.pointer == f"/zones/lawn/planting/{field}"
-    assert words in problem.detail
-
-
-BUSHES, SAGE = (
-    {"plant": "shrubs", "share": 0.667},
-    {"plant": "herbs-mediterranean", "share": 0.333, "kc": 0.3},
-)
-
-
-def test_several_plantings_share_a_zone():
-    zone = load_garden(with_zone(planting={"plants": [BUSHES, SAGE]})).zones[0]
-
-    assert [(plant.plant, plant.share, plant.kc) for plant in zone.plantings] == [
-        ("shrubs", 0.667, None),
-        ("herbs-mediterranean", 0.333, 0.3),
-    ]
-
-
-@pytest.mark.parametrize(
-    ("planting", "field", "words"),
-    [
         ({"plants": [BUSHES, {**SAGE, "share": 0.3}]}, "plants", "come to 0.967; they must come to 1"),
         ({"plants": [BUSHES]}, "plants", "has 1 entries"),
         ({"plants": [BUSHES, {"plant": "herbs"}]}, "plants/1/share", "share"),
@@ -635,12 +607,21 @@ def test_several_plantings_share_a_zone():
         ({"kc": 0.5}, "plant", "plant is missing"),
     ],
 )
-def test_plantings_that_do_not_make_a_zone_are_refused(planting, field, words):
+def test_a_season_that_a_plant_lacks_and_plantings_that_make_no_zone_are_refused(planting, field, words):
     with pytest.raises(InvalidGarden) as refused:
         load_garden(with_zone(planting=planting))
     (problem,) = refused.value.problems
     assert problem.pointer == f"/zones/lawn/planting/{field}"
     assert words in problem.detail
+
+
+def test_several_plantings_share_a_zone():
+    zone = load_garden(with_zone(planting={"plants": [BUSHES, SAGE]})).zones[0]
+
+    assert [(plant.plant, plant.share, plant.kc) for plant in zone.plantings] == [
+        ("shrubs", 0.667, None),
+        ("herbs-mediterranean", 0.333, 0.3),
+    ]
 
 
 def test_numbers_of_a_planting_that_cannot_be_are_told_where_it_stands():

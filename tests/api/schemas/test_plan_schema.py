@@ -8,7 +8,7 @@ import pytest
 
 from api.errors import ZoneNotFound
 from api.schemas.flat_zone import FlatZoneSchema, flat_zone
-from api.schemas.plan import PlanSchema, dump_plan
+from api.schemas.plan import PlanSchema, WeatherOrigin, dump_plan
 from api.schemas.state import StateSchema, dump_state
 from scheduling.balance.soil_water import LedgerRow
 from scheduling.garden.reports import Opening
@@ -22,7 +22,9 @@ from scheduling.plan.plan import (
     WeatherUsed,
     ZonePlan,
 )
-from scheduling.reasons import Note, Reason
+from scheduling.reasons.notes import FlowAssumed
+from scheduling.reasons.watering import Easily, NextChance, SoilDryingOut, SoilFull
+from scheduling.reasons.words import Words
 
 PARIS = ZoneInfo("Europe/Paris")
 DATE = dt.date(2026, 7, 15)
@@ -64,12 +66,12 @@ LAWN = ZonePlan(
         Run("2026-07-15-fescue-lawn-1", utc(3, 15), 614.0, 1842, 2332),
         Run("2026-07-15-fescue-lawn-2", utc(4, 0), 600.0, 1800, 2280),
     ),
-    reasons=(Reason("soil-drying-out", "It would pass what is easily available before Friday."),),
+    reasons=(SoilDryingOut(Easily(9.96, 11.24, None), NextChance(DATE, 4.0)),),
     soil_water=SoilWater(9.96, 11.24, 28.0),
     net_mm=9.96,
     gross_mm=14.28,
     room_mm=0.0,
-    notes=(Note("flow-assumed", "The flow follows from the method's usual rate."),),
+    notes=(FlowAssumed(20.0, 20.0),),
     ledger=(ROW,),
 )
 TROUGHS = ZonePlan(
@@ -81,7 +83,7 @@ TROUGHS = ZonePlan(
     delivered_l=12.5,
     close_by="time",
     runs=(),
-    reasons=(Reason("soil-moist", "Nothing is missing."),),
+    reasons=(SoilFull(),),
     soil_water=SoilWater(0.0, 6.0, 22.5),
     net_mm=0.0,
     gross_mm=0.0,
@@ -100,13 +102,13 @@ PLAN = Plan(
     ),
     outlook=(OutlookDate(dt.date(2026, 7, 16), 60.25, {"fescue-lawn": 0.0, "balcony-troughs": 60.25}),),
 )
-ORIGIN = {
-    "source": "open-meteo",
-    "retrieved_at": utc(0, 40),
-    "stale": False,
-    "basis": "forecast",
-    "attribution": ["Weather data by Open-Meteo.com"],
-}
+ORIGIN = WeatherOrigin(
+    "open-meteo",
+    retrieved_at=utc(0, 40),
+    stale=False,
+    basis="forecast",
+    attribution=("Weather data by Open-Meteo.com",),
+)
 
 
 def dumped(plan=PLAN, status="final", **changes):
@@ -240,7 +242,7 @@ def test_a_flat_zone_shows_the_next_run():
         "status": "final",
         "decision": "water",
         "reason": "soil-drying-out",
-        "text": "It would pass what is easily available before Friday.",
+        "text": LAWN.reasons[0].sentence(Words(seen_from=DATE)),
         "volume_l": 1214,
         "delivered_l": 0,
         "remaining_l": 1214,

@@ -12,19 +12,13 @@ from api.schemas.state import StateSchema, dump_state, state_as_written
 from api.schemas.weather import WeatherDaySchema
 from scheduling.balance.weather import WeatherDay
 from scheduling.garden.reports import Delivery, Opening, StandState
+from tests.api.stored_garden import LOAM_LAWN
 
 GARDEN = {
     "latitude": 43.6,
     "longitude": 3.9,
     "timezone": "Europe/Paris",
-    "zones": {
-        "lawn": {
-            "area_m2": 85,
-            "planting": {"plant": "turf-cool-season"},
-            "soil": {"texture": "loam"},
-            "watering": {"method": "overhead-spray"},
-        }
-    },
+    "zones": {"lawn": LOAM_LAWN},
 }
 
 

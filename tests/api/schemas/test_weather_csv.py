@@ -6,11 +6,12 @@ import datetime as dt
 from importlib import resources
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from api.schemas.weather_csv import WeatherTableWrong, known_columns, read_weather_csv
 from scheduling.balance.weather import Origin
+from tests.profile import examples
 
 HEAD = "date,t_min_c,t_max_c,rain_mm"
 
@@ -196,7 +197,7 @@ def test_bytes_that_are_no_text_are_told_by_their_line():
         read_weather_csv("season.csv", f"{HEAD}\n2025-06-01,1,9,".encode() + b"\xff\n")
 
 
-@settings(max_examples=200, deadline=None)
+@examples(200)
 @given(st.lists(st.text(alphabet='0123456789-.,;"\n\r\t eE+nafx\x00\u2028', max_size=30), max_size=6))
 def test_no_table_brings_the_reader_down(lines):
     outcome = ()

@@ -15,8 +15,10 @@ from multiprocessing.synchronize import Barrier
 import alembic.command  # noqa: F401  here, so that eight processes do not load it, nor the driver, one by one
 import psycopg  # noqa: F401
 
+from api.store import engines
 from api.store.rows import StoredDelivery
 from api.store.store import Store
+from tests.profile import PATIENCE_S
 
 NOW = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
 DATE = dt.date(2026, 7, 15)
@@ -34,6 +36,7 @@ def race(url: str) -> None:
 
 
 def contend(url: str, number: str, start: Barrier) -> None:
+    engines.LONGEST_WAIT_S = PATIENCE_S
     start.wait()
     store = Store.open(url, release="1")
     with store.changing("quince-court") as change:

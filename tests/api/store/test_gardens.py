@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from api.store.errors import GardenGone
+from api.errors import GardenGone
 from api.store.rows import StoredDelivery, StoredGarden
 from api.store.store import Store
 

@@ -4,17 +4,11 @@ import datetime as dt
 
 import pytest
 
-from api.store.errors import GardenGone
+from api.errors import GardenGone
 from api.store.rows import StoredMorning, StoredObservation, StoredReading, StoredValve
 
 NOW = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
 JULY_14, JULY_15, JULY_16 = (dt.date(2026, 7, day) for day in (14, 15, 16))
-
-
-@pytest.fixture
-def garden(store):
-    with store.changing("quince-court") as change:
-        return change.put_document({"zones": {}}, "here", NOW)
 
 
 def keep(store, *told) -> None:

@@ -14,8 +14,8 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import MetaData, create_engine, inspect, text
 
+from api.errors import StoreUnavailable
 from api.store import schema
-from api.store.errors import StoreUnavailable
 from api.store.store import Store
 from api.store.tables import METADATA
 
@@ -158,6 +158,18 @@ def test_a_file_that_is_no_database_is_left_alone(tmp_path):
     before = path.read_bytes()
     assert "file is not a database" in refusal(f"sqlite:///{path}")
     assert path.read_bytes() == before
+
+
+def test_a_file_that_is_damaged_is_named(tmp_path):
+    path = tmp_path / "a.db"
+    Store.open(f"sqlite:///{path}", release="1").close()
+    store = Store.open(f"sqlite:///{path}", release="1")
+    with path.open("r+b") as file:
+        file.seek(4096)  # all but the first page
+        file.write(b"\xff" * (path.stat().st_size - 4096))
+    with pytest.raises(StoreUnavailable, match="does not answer: database disk image is malformed"):
+        store.garden("quince-court")
+    store.close()
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from api.store.errors import StoreUnavailable
+from api.errors import StoreUnavailable
 from api.store.store import Store
 from api.store.weather import WeatherRows
 from api.weather.fetch.repository import WeatherKeep

@@ -4,12 +4,13 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.api.weather.support import Clock, MemoryKeep, Service
+from tests.api.stored_garden import Clock
+from tests.api.weather.weather_service import NOON, MemoryKeep, Service
 
 
 @pytest.fixture
 def clock() -> Clock:
-    return Clock()
+    return Clock(NOON)
 
 
 @pytest.fixture

@@ -16,8 +16,8 @@ from scheduling.balance.ledger import (
     opening_guess_mm,
 )
 from scheduling.balance.stand import PreparedZone
-from scheduling.decision.decision import first_guess
 from scheduling.garden.description import Zone
+from scheduling.plan.initial_state import first_guess
 from scheduling.zone.surface_layer import TopLayerState
 from tests.scheduling.gardens import (
     JULY_1,
@@ -26,6 +26,7 @@ from tests.scheduling.gardens import (
     POTS,
     SHRUBS,
     a_garden,
+    closing_mm,
     prepare_zone,
     summer_day,
     with_planting,
@@ -65,15 +66,7 @@ def test_every_row_closes_and_the_last_is_the_depletion_of_the_next_morning(
     assert [row.date for row in rows] == days.dates[first : DAYS - 1]
     assert rows[0].opening_depletion_mm == start.depletion_mm
     for row in rows:
-        assert row.closing_depletion_mm == pytest.approx(
-            row.opening_depletion_mm
-            - row.infiltrated_rain_mm
-            - row.irrigation_mm
-            + row.etc_adj_mm
-            + row.drainage_mm
-            + row.adjustment_mm,
-            abs=1e-9,
-        )
+        assert row.closing_depletion_mm == pytest.approx(closing_mm(row), abs=1e-9)
         assert 0.0 <= row.closing_depletion_mm <= row.taw_mm
         assert row.etc_mm == pytest.approx(row.kc * row.eto_mm, abs=1e-12)
         assert row.etc_adj_mm <= row.etc_mm + 1e-12
@@ -126,7 +119,7 @@ def test_a_zone_of_which_nothing_is_known_opens_half_way_to_raw() -> None:
 @pytest.mark.parametrize("zone", [LAWN, SHRUBS, with_watering(LAWN, fill_share=0.5)])
 def test_a_first_guess_waters_a_dry_summer_so_that_no_day_passes_raw(zone: Zone) -> None:
     prepared, days = known_days(zone, [0.0] * DAYS)
-    irrigation = first_guess(DAYS - 1, [prepared], days)
+    irrigation = first_guess(DAYS - 1, [prepared], days).irrigation_mm
     rows = ledger_rows(DAYS - 1, Start(0, opening_guess_mm(prepared.days)), irrigation, prepared, days)
     assert sum(row.irrigation_mm for row in rows) == pytest.approx(
         sum(row.etc_mm for row in rows), abs=prepared.days.raw_mm[0]
@@ -138,13 +131,13 @@ def test_a_first_guess_waters_a_dry_summer_so_that_no_day_passes_raw(zone: Zone)
 def test_a_first_guess_gives_pots_what_they_hold_every_day() -> None:
     # 5.5 mm a day from a store of 5 mm: one run a day cannot do more than fill it.
     prepared, days = known_days(POTS, [0.0] * DAYS)
-    irrigation = first_guess(DAYS - 1, [prepared], days)
+    irrigation = first_guess(DAYS - 1, [prepared], days).irrigation_mm
     assert [irrigation.get(day, 0.0) for day in range(2, DAYS - 1)] == pytest.approx([5.0] * (DAYS - 3))
 
 
 def test_a_first_guess_of_a_wet_summer_waters_nothing() -> None:
     prepared, days = known_days(LAWN, [8.0] * DAYS)
-    assert first_guess(DAYS - 1, [prepared], days) == {}
+    assert first_guess(DAYS - 1, [prepared], days).irrigation_mm == {}
 
 
 DUAL_BED = with_planting(TOMATOES, kc_method="dual")
@@ -177,15 +170,7 @@ def test_with_evaporation_apart_every_row_closes_and_the_surface_lacks_what_it_c
     rows = ledger_rows(DAYS - 1, start, irrigation, knowing, days)
 
     for row in rows:
-        assert row.closing_depletion_mm == pytest.approx(
-            row.opening_depletion_mm
-            - row.infiltrated_rain_mm
-            - row.irrigation_mm
-            + row.etc_adj_mm
-            + row.drainage_mm
-            + row.adjustment_mm,
-            abs=1e-9,
-        )
+        assert row.closing_depletion_mm == pytest.approx(closing_mm(row), abs=1e-9)
         assert 0.0 <= row.closing_depletion_mm <= row.taw_mm
         assert row.kcb is not None
         assert row.ke is not None

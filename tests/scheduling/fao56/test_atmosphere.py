@@ -2,7 +2,7 @@
 
 import pytest
 
-from scheduling.fao56.atmosphere import atmospheric_pressure, wind_at_2m
+from scheduling.fao56.reference_et import atmospheric_pressure, wind_at_2m
 
 
 def test_pressure_below_the_sea_is_above_that_at_the_sea() -> None:

@@ -1,16 +1,14 @@
 """The surface layer: limits, order of events, and that no water is made or lost."""
 
+from typing import NamedTuple
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduling.fao56.soil_evaporation import (
-    SurfaceDay,
-    evaporation_coefficient,
-    evaporation_reduction,
     exposed_wetted_fraction,
     surface_day,
-    surface_percolation,
     total_evaporable_water,
     under_organic_mulch,
     wetted_fraction_on_day,
@@ -19,6 +17,18 @@ from scheduling.fao56.soil_evaporation import (
 TEW_MM, REW_MM = 18.0, 9.0
 depths_mm = st.floats(0.0, 60.0)
 shares = st.floats(0.01, 1.0)
+
+
+class SurfaceDay(NamedTuple):
+    ke: float
+    evaporation_mm: float
+    percolation_mm: float
+    closing_mm: float
+
+
+def evaporation_reduction(depletion_mm: float) -> float:
+    """FAO-56 equation 74 (page 146): Kr = (TEW - De) / (TEW - REW) for De above REW, from 0 to 1."""
+    return min(1.0, max(0.0, (TEW_MM - depletion_mm) / (TEW_MM - REW_MM)))
 
 
 def a_day(
@@ -79,7 +89,9 @@ def test_water_is_conserved_and_depletion_stays_within_its_limits(
     )
     assert -1e-9 <= day.closing_mm <= TEW_MM + 1e-9
     assert day.percolation_mm == pytest.approx(
-        surface_percolation(opening_mm, rain_mm, irrigation_mm, fw), abs=1e-9
+        # Equation 79 (page 156).
+        max(0.0, rain_mm + irrigation_mm / fw - opening_mm),
+        abs=1e-9,
     )
     assert 0.0 <= day.ke <= few * 1.2 + 1e-12
     assert day.evaporation_mm == pytest.approx(day.ke * eto_mm, abs=1e-12)
@@ -87,10 +99,11 @@ def test_water_is_conserved_and_depletion_stays_within_its_limits(
 
 @given(st.floats(0.0, TEW_MM - 0.01), shares, st.floats(0.0, 1.15))
 def test_a_day_is_made_of_the_published_equations(opening_mm: float, few: float, kcb: float) -> None:
-    kr = evaporation_reduction(opening_mm, TEW_MM, REW_MM)
+    kr = evaporation_reduction(opening_mm)
     # So little demand that the layer cannot run dry within the day.
     ke = a_day(opening_mm, few=few, kcb=kcb, eto_mm=1e-6).ke
-    assert ke == pytest.approx(evaporation_coefficient(kr, 1.2, kcb, few))
+    # Equation 71 (page 142).
+    assert ke == pytest.approx(min(kr * (1.2 - kcb), few * 1.2))
 
 
 def test_morning_water_evaporates_the_same_day_and_evening_water_does_not() -> None:
@@ -126,8 +139,9 @@ def test_a_day_without_demand_evaporates_nothing() -> None:
 
 
 def test_the_surface_dries_freely_up_to_rew_and_then_in_a_straight_line() -> None:
-    given_mm = [0.0, 9.0, 13.5, 18.0, 25.0]
-    assert [evaporation_reduction(depth, TEW_MM, REW_MM) for depth in given_mm] == [1.0, 1.0, 0.5, 0.0, 0.0]
+    freely = a_day(0.0, eto_mm=1e-9).ke
+    dried = [a_day(depth, eto_mm=1e-9).ke / freely for depth in (0.0, 9.0, 13.5, 18.0)]
+    assert dried == pytest.approx([1.0, 1.0, 0.5, 0.0])
 
 
 def test_the_smaller_of_exposed_and_wetted_ground_evaporates() -> None:

@@ -1,12 +1,10 @@
-"""What drives evapotranspiration, by equation 6 and by equation 52."""
+"""What drives evapotranspiration, by equation 6."""
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduling.fao56.atmosphere import psychrometric_constant
 from scheduling.fao56.humidity import slope_of_saturation_curve
-from scheduling.fao56.reference_et import hargreaves_samani, penman_monteith
+from scheduling.fao56.reference_et import penman_monteith, psychrometric_constant
 
 temperatures_c = st.floats(-10.0, 40.0)
 winds_m_s = st.floats(0.5, 10.0)
@@ -58,12 +56,3 @@ def test_heat_into_the_soil_is_not_there_to_evaporate() -> None:
 
 def test_the_equation_itself_may_fall_below_zero() -> None:
     assert penman_monteith(0.0, 0.5, slope_of_saturation_curve(0.0), 0.067, -3.0, 0.0) < 0.0
-
-
-def test_without_a_range_of_temperature_hargreaves_sees_no_demand() -> None:
-    assert hargreaves_samani(15.0, 15.0, 30.0) == 0.0
-
-
-def test_hargreaves_refuses_a_minimum_above_the_maximum_in_words() -> None:
-    with pytest.raises(ValueError, match=r"t_min_c is 20\.0, above t_max_c, 10\.0"):
-        hargreaves_samani(20.0, 10.0, 30.0)

@@ -7,17 +7,13 @@ import pytest
 
 from scheduling.landscape.application import (
     application_rate_mm_h,
-    caught_rate_mm_h,
     distribution_uniformity,
-    drip_grid_rate_mm_h,
     efficiency_of_uniformity,
     emitters_flow_l_min,
     flow_of_rate_l_min,
     gross_depth_mm,
     net_depth_of_volume_mm,
-    run_time_multiplier,
     run_time_s,
-    scheduling_coefficient,
     volume_of_depth_l,
 )
 
@@ -48,27 +44,11 @@ def test_a_litre_on_a_square_metre_is_a_millimetre():
     assert flow_of_rate_l_min(36.0, 20.0) == pytest.approx(12.0, abs=1e-9)
 
 
-def test_rate_of_a_drip_grid_is_flow_over_the_ground_of_one_emitter():
-    # 2 l/h on 0.30 m x 0.40 m = 0.12 m².
-    assert drip_grid_rate_mm_h(2.0, 0.30, 0.40) == pytest.approx(50 / 3, abs=1e-9)
-
-
 def test_two_emitters_to_a_vine_double_its_flow():
     # UCANR, "Calculation of drip application rate": 0.48 gal/h each, 0.96 gal/h for the vine.
     flow_l_min = emitters_flow_l_min(2, 0.48 * L_PER_GALLON)
 
     assert flow_l_min * 60 / L_PER_GALLON == pytest.approx(0.96, abs=1e-9)
-
-
-def test_catch_cans_give_the_rate_and_the_minutes_of_a_lawn():
-    # Lawn-watering sheet of a Colorado city: six cans, 12/8 in together in 15 min, is 1 in/h;
-    # 1.5 in then takes 90 min.
-    rate = caught_rate_mm_h([12 / 8 * MM_PER_INCH / 6] * 6, 15 * 60)
-    area_m2 = 100.0
-    litres = volume_of_depth_l(1.5 * MM_PER_INCH, area_m2)
-
-    assert rate == pytest.approx(MM_PER_INCH, abs=1e-9)
-    assert run_time_s(litres, flow_of_rate_l_min(rate, area_m2)) == pytest.approx(90 * 60, abs=1e-6)
 
 
 def test_run_time_of_a_depth_is_the_one_a_city_prints():
@@ -130,7 +110,7 @@ def test_equal_cans_are_perfectly_uniform(cans):
 
     assert uniformity == pytest.approx(1.0, abs=1e-12)
     assert uniformity <= 1.0
-    assert run_time_multiplier(uniformity) == pytest.approx(1.0, abs=1e-12)
+    assert efficiency_of_uniformity(uniformity) == pytest.approx(1.0, abs=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -139,16 +119,7 @@ def test_equal_cans_are_perfectly_uniform(cans):
 )
 def test_run_time_multiplier_follows_the_irrigation_associations_form(uniformity, multiplier):
     # 1 / (0.4 + 0.6 DU), Irrigation Association 2005 (from memory), worked by hand.
-    assert run_time_multiplier(uniformity) == pytest.approx(multiplier, abs=0.00005)
     assert efficiency_of_uniformity(uniformity) == pytest.approx(1 / multiplier, abs=0.00005)
-
-
-def test_scheduling_coefficient_lengthens_a_run_for_its_driest_spot():
-    # Course notes: mean 12 and lowest 7 mm/h print 1.7; 9 mm there take 1.3 h.
-    coefficient = scheduling_coefficient(12.0, 7.0)
-
-    assert coefficient == pytest.approx(1.7, abs=0.05)
-    assert 9.0 / 12.0 * coefficient == pytest.approx(1.3, abs=0.05)
 
 
 @pytest.mark.parametrize(
@@ -156,7 +127,6 @@ def test_scheduling_coefficient_lengthens_a_run_for_its_driest_spot():
     [
         (lambda: application_rate_mm_h(10.0, 0.0), "Area in m² is 0.0; it must be above 0"),
         (lambda: application_rate_mm_h(-1.0, 5.0), "Flow in l/min is -1.0; it must be 0 or more"),
-        (lambda: drip_grid_rate_mm_h(2.0, 0.0, 0.4), "Row spacing in m is 0.0"),
         (lambda: gross_depth_mm(5.0, 0.0), "Efficiency is 0.0; it must be above 0 and at most 1"),
         (lambda: gross_depth_mm(5.0, 70), "Efficiency is 70"),
         (lambda: net_depth_of_volume_mm(5.0, 2.0, float("nan")), "Efficiency is nan"),
@@ -167,7 +137,6 @@ def test_scheduling_coefficient_lengthens_a_run_for_its_driest_spot():
         (lambda: distribution_uniformity([0.0] * 8), "Every catch can is dry"),
         (lambda: distribution_uniformity([1.0, -2.0, 3.0, 4.0]), "Depth in a catch can in mm is -2.0"),
         (lambda: efficiency_of_uniformity(1.1), "Distribution uniformity is 1.1; it must be 0 to 1"),
-        (lambda: scheduling_coefficient(7.0, 12.0), "it must be at most the mean"),
     ],
 )
 def test_numbers_that_no_garden_has_are_refused_in_words(attempt, words):

@@ -6,8 +6,6 @@ from scheduling.landscape.containers import (
     available_water_l,
     available_water_mm,
     held_water_l,
-    held_water_mm,
-    leaching_dose_l,
     rain_factor,
 )
 
@@ -19,8 +17,7 @@ def test_a_pot_holds_its_capacity_and_lends_what_is_not_unavailable():
 
 
 def test_over_the_leaf_area_a_litre_on_a_square_metre_is_a_millimetre():
-    # 180 l of troughs under 2.4 m² of leaves: 90 l held, 54 l available.
-    assert held_water_mm(180.0, 0.5, 2.4) == pytest.approx(37.5, abs=1e-9)
+    # 180 l of troughs under 2.4 m² of leaves: 54 l available.
     assert available_water_mm(180.0, 0.5, 0.2, 2.4) == pytest.approx(22.5, abs=1e-9)
 
 
@@ -30,14 +27,6 @@ def test_a_wide_crown_over_a_narrow_pot_thins_the_rain():
     assert rain_factor(0.0, 2.4) == 0.0
 
 
-def test_a_leaching_dose_lets_its_fraction_drain():
-    # UF/IFAS ENH1268: LF = drained / entering. 1.2 l used at 0.15.
-    dose_l = leaching_dose_l(1.2, 0.15)
-
-    assert dose_l == pytest.approx(1.412, abs=0.0005)
-    assert (dose_l - 1.2) / dose_l == pytest.approx(0.15, abs=1e-12)
-
-
 @pytest.mark.parametrize(
     ("attempt", "words"),
     [
@@ -45,9 +34,7 @@ def test_a_leaching_dose_lets_its_fraction_drain():
         (lambda: held_water_l(20.0, 50), "Capacity share is 50; it must be 0 to 1"),
         (lambda: available_water_l(20.0, 0.3, 0.4), "Unavailable share is 0.4; it must be 0 to 0.3"),
         (lambda: available_water_mm(20.0, 0.5, 0.2, 0.0), "Leaf area in m² is 0.0; it must be above 0"),
-        (lambda: held_water_mm(20.0, 0.5, -1.0), "Leaf area in m² is -1.0; it must be above 0"),
         (lambda: rain_factor(-0.1, 1.0), "Open surface in m² is -0.1"),
-        (lambda: leaching_dose_l(1.0, 1.0), "Leaching fraction is 1.0"),
     ],
 )
 def test_a_container_that_cannot_be_is_refused_in_words(attempt, words):

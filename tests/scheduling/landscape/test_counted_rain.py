@@ -15,7 +15,6 @@ from scheduling.landscape.counted_rain import (
     counted_depth_mm,
     expected_stored_mm,
     heavy_enough_to_count,
-    rain_that_reaches_mm,
 )
 from scheduling.plan.initial_state import History
 from scheduling.plan.planner import Occasion, make_plan
@@ -47,14 +46,6 @@ def test_rain_counts_from_a_fifth_of_the_reference_evapotranspiration():
     # FAO-56 p. 170: rain below about 0.2 ETo evaporates at once.
     assert heavy_enough_to_count(1.0, 5.0)
     assert not heavy_enough_to_count(0.99, 5.0)
-
-
-def test_the_share_that_gets_through_is_taken_before_the_test():
-    # 1.5 mm would count at 5 mm/day; the half of it that passes the crown does not.
-    assert rain_that_reaches_mm(1.5, 1.0, 5.0) == 1.5
-    assert rain_that_reaches_mm(1.5, 0.5, 5.0) == 0.0
-    assert rain_that_reaches_mm(6.0, 0.5, 5.0) == 3.0
-    assert rain_that_reaches_mm(40.0, 0.0, 5.0) == 0.0
 
 
 def test_of_an_ensemble_only_what_the_store_can_hold_counts():

@@ -7,7 +7,7 @@ import datetime as dt
 from dataclasses import replace
 from typing import Any
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduling.balance.weather import HourAhead, Origin
@@ -31,6 +31,7 @@ from scheduling.plan.plan import Plan
 from scheduling.plan.planner import Occasion, make_plan
 from scheduling.tap.windows import Bans, Span
 from scheduling.zone.from_catalogue import all_numbers
+from tests.profile import examples
 from tests.scheduling.gardens import (
     LAWN,
     ONE_DAY,
@@ -177,7 +178,7 @@ def silences(plans: list[Plan], number: int) -> list[list[Any]]:
     return stretches
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@examples(20)
 @given(
     st.tuples(ZONES, ZONES),
     SUPPLIES,

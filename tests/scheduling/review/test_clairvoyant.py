@@ -1,7 +1,7 @@
 """Who knows everything waters just so that each day closes at RAW, and nobody does that with less."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduling.balance.garden_series import GardenDays
@@ -10,6 +10,7 @@ from scheduling.review.foresight import Perfect, clairvoyant_mm
 from scheduling.review.replay import replay
 from scheduling.review.season_account import Tally
 from scheduling.tap.permission import DateHours
+from tests.profile import examples
 from tests.scheduling.gardens import LAWN, a_case, a_garden, night_before, summer_days
 from tests.scheduling.review.test_replay import APRIL_1, seasons
 
@@ -46,7 +47,7 @@ DAYS = 30
 MM = st.floats(0.0, 12.0)
 
 
-@settings(max_examples=120, deadline=None)
+@examples(120)
 @given(
     etc=st.lists(st.floats(0.1, 12.0), min_size=DAYS, max_size=DAYS),
     raw=st.lists(st.floats(4.0, 25.0), min_size=DAYS, max_size=DAYS),
@@ -62,7 +63,7 @@ def test_no_other_way_that_closes_every_day_at_raw_takes_less(
     assert clairvoyant_mm([zone], [10.0]) <= other.irrigation_mm + 1e-9
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(seasons())
 def test_nor_does_a_plan_that_closes_every_day_at_raw(weather: list) -> None:
     (zone,) = replay(a_garden(LAWN), weather, Perfect(), lambda date: DateHours((night_before(date),))).zones

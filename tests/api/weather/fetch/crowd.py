@@ -20,6 +20,7 @@ from api.store.weather import WeatherRows
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.place import Place
 from api.weather.sources.registry import weather_sources
+from tests.profile import PATIENCE_S
 
 PROCESSES = 4
 PLACE = Place(43.61, 3.88, "Europe/Paris", ("open-meteo",))
@@ -27,14 +28,8 @@ PLACE = Place(43.61, 3.88, "Europe/Paris", ("open-meteo",))
 
 def process(url: str, service: str, cache: str, now: dt.datetime, crowd: int, start: Barrier) -> None:
     store = Store.open(url, release="1")
-    sources = weather_sources(
-        cache=Path(cache),
-        contact=None,
-        open_meteo_url=service,
-        open_meteo_key=None,
-        clock=lambda: now,
-    )
-    forecasts = Forecasts(sources, WeatherRows(store), lambda: now, wait_s=30.0)
+    sources = weather_sources({"OPEN_METEO_URL": service}, cache=Path(cache), contact=None, clock=lambda: now)
+    forecasts = Forecasts(sources, WeatherRows(store), lambda: now, wait_s=PATIENCE_S)
     together = threading.Barrier(crowd + 1)
     versions: list[int] = []
     failures: list[str] = []

@@ -5,9 +5,8 @@ import subprocess
 import sys
 from pathlib import Path
 
-import pytest
-
-from tests.api.weather.support import NOON
+from tests.api.weather.weather_service import NOON
+from tests.profile import PATIENCE_S
 
 SCRIPT = Path(__file__).with_name("crowd.py")
 ROOT = Path(__file__).parents[4]
@@ -17,17 +16,14 @@ THREADS = 64
 
 
 # A PostgreSQL server has 100 connections unless it is told otherwise, and here are 256 threads.
-@pytest.mark.parametrize("database", ["sqlite", "postgresql"])
-def test_a_cold_place_is_asked_for_once_by_all_processes_together(request, service, tmp_path, database):
-    url = f"sqlite:///{tmp_path}/rootledger.db"
-    if database == "postgresql":
-        url = request.getfixturevalue("empty_postgresql_url")
+def test_a_cold_place_is_asked_for_once_by_all_processes_together(service, tmp_path, empty_database_url):
+    cache = tmp_path / "cache.db"
     ran = subprocess.run(
-        [sys.executable, SCRIPT, url, service.url, tmp_path / "cache.db", NOON.isoformat(), str(THREADS)],
+        [sys.executable, SCRIPT, empty_database_url, service.url, cache, NOON.isoformat(), str(THREADS)],
         cwd=ROOT,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=PATIENCE_S,
         check=False,
         env={"PYTHONPATH": str(ROOT), "PATH": ""},
     )

@@ -12,8 +12,11 @@ from api.weather.fetch.forecasts import Forecasts
 from api.weather.fetch.repository import KeptInMemory
 from api.weather.fetch.source_order import Pauses
 from api.weather.place import Place
+from tests.api.stored_garden import Clock, settle
 from tests.api.weather.series.test_combining import Source
-from tests.api.weather.support import MONTPELLIER, NOON, Clock, settle
+from tests.api.weather.weather_service import MONTPELLIER, NOON
+from tests.profile import PATIENCE_S
+from tests.together import together
 
 NEIGHBOUR = Place(43.6132, 3.8769, "Europe/Paris", ("open-meteo",))
 ELSEWHERE = Place(47.0, 8.0, "Europe/Zurich", ("open-meteo",))
@@ -30,28 +33,27 @@ class Counted(Source):
 
     def hours(self, place, *, past_days):
         self.entered.set()
-        assert self.gate.wait(10)
+        assert self.gate.wait(PATIENCE_S)
         return super().hours(place, past_days=past_days)
 
 
-@pytest.fixture(params=["memory", "sqlite", "postgresql"])
-def a_keep(request, tmp_path):
+@pytest.fixture(params=["memory", "sqlite", pytest.param("postgresql", marks=pytest.mark.long)])
+def a_keep(request):
     if request.param == "memory":
         yield KeptInMemory()
         return
-    is_file = request.param == "sqlite"
-    url = f"sqlite:///{tmp_path}/a.db" if is_file else request.getfixturevalue("empty_postgresql_url")
-    store = Store.open(url, release="1")
+    store = Store.open(request.getfixturevalue(f"{request.param}_url"), release="1")
     yield WeatherRows(store)
     store.close()
 
 
 @pytest.fixture
-def shared(a_keep, clock):
+def shared(a_keep, clock, monkeypatch):
     """Three processes on one keep: their sources, and their forecasts."""
+    monkeypatch.setattr("api.weather.fetch.fetching.LOOKS_AGAIN_S", 0.01)
     keep = a_keep
     sources = [Counted(clock) for _ in range(3)]
-    processes = [Forecasts({"open-meteo": source}, keep, clock, wait_s=5.0) for source in sources]
+    processes = [Forecasts({"open-meteo": source}, keep, clock) for source in sources]
     yield sources, processes, keep
     for source in sources:
         source.gate.set()
@@ -65,18 +67,7 @@ def asked(sources) -> int:
 
 def test_one_of_them_fetches_and_all_have_it(shared):
     sources, processes, _ = shared
-    together = threading.Barrier(3)
-    found = []
-
-    def ask(process):
-        together.wait()
-        found.append(process.at(MONTPELLIER, past_days=3))
-
-    threads = [threading.Thread(target=ask, args=(process,)) for process in processes]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    found = together(3, lambda number: processes[number].at(MONTPELLIER, past_days=3))
     assert asked(sources) == 1
     assert {forecast.retrieved_at for forecast in found} == {NOON}
     assert len({forecast.version for forecast in found}) == 1
@@ -92,7 +83,7 @@ def test_neighbours_share_one_place_and_one_question(shared):
 def test_a_process_that_died_in_its_fetch_is_waited_for_a_minute(shared, clock):
     sources, processes, keep = shared
     assert keep.hold(f"fetch {MONTPELLIER.key}", "a process that is gone", NOON, NOON + LEASE)
-    hasty = Forecasts({"open-meteo": sources[0]}, keep, clock, wait_s=0.3)
+    hasty = Forecasts({"open-meteo": sources[0]}, keep, clock, wait_s=0.01)
     with pytest.raises(WeatherUnavailable):
         hasty.at(MONTPELLIER, past_days=3)
     assert asked(sources) == 0
@@ -119,7 +110,7 @@ def test_a_place_is_free_again_after_a_fetch_that_failed(shared, clock):
         (Unreachable("open-meteo", "did not answer."), 300, False),
     ],
 )
-def test_what_one_was_told_the_others_heed(shared, clock, error, pause_s, everywhere):
+def test_all_processes_heed_what_a_service_answered_one_of_them(shared, clock, error, pause_s, everywhere):
     sources, processes, _ = shared
     sources[0].error = error
     with pytest.raises(WeatherUnavailable):
@@ -140,7 +131,7 @@ def test_what_one_was_told_the_others_heed(shared, clock, error, pause_s, everyw
     assert asked(sources) == before + 1
 
 
-def test_a_ban_that_stands_is_met_ever_more_seldom(clock):
+def test_a_source_that_bans_us_is_asked_ever_more_seldom(clock):
     source = Counted(clock)
     source.error = Forbidden("open-meteo", "answered with 403.")
     process = Forecasts({"open-meteo": source}, KeptInMemory(), clock)

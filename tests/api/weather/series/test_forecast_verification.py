@@ -11,7 +11,8 @@ from api.weather.place import Place
 from api.weather.series.forecast_verification import Promise, Trust, promises_of, trust_in_sources, with_trust
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
 from scheduling.balance.weather import Borrowed, Origin, WeatherDay
-from tests.api.weather.support import NOON, Clock
+from tests.api.stored_garden import Clock
+from tests.api.weather.weather_service import NOON
 
 UTC = ZoneInfo("UTC")
 JULY_1 = dt.date(2026, 7, 1)

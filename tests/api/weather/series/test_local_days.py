@@ -6,13 +6,14 @@ from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
-from api.weather.series.local_days import local_days, lowest_temperature_c, rain_members_mm
+from api.weather.series.local_days import local_days, lowest_temperature_c
 from scheduling.balance.weather import Origin, WeatherDay
 from scheduling.fao56.humidity import saturation_vapour_pressure
+from tests.profile import examples
 
 LATER = dt.datetime(2040, 1, 1, tzinfo=dt.UTC)
 
@@ -192,7 +193,7 @@ ZONES = (
 )
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(
     zone=st.sampled_from(ZONES),
     start=st.integers(0, 16_800).map(lambda number: utc(2026, 1, 1) + number * HOUR),
@@ -284,18 +285,22 @@ def test_rain_of_an_ensemble_is_an_expected_value_where_all_that_is_to_come_is()
     assert not today.rain_is_expected_value
 
 
+def members_on_the_14th(of: HourlyWeather, zone: ZoneInfo) -> tuple[float, ...] | None:
+    return day_of(local_days(of, zone), 2026, 7, 14).rain_members_mm
+
+
 def test_members_keep_their_own_sums_over_a_local_day():
     # Midnight in India is 18:30 UTC, so two hours count by half.
     hours = with_members(full_hours(utc(2026, 7, 13), 72), 0)
     asked = utc(2026, 7, 13)
-    members_mm = rain_members_mm(weather(hours, asked), ZoneInfo("Asia/Kolkata"), dt.date(2026, 7, 14))
+    members_mm = members_on_the_14th(weather(hours, asked), ZoneInfo("Asia/Kolkata"))
 
     assert members_mm == pytest.approx((0.0, 24.0, 120.0))
 
 
 def test_what_has_fallen_is_the_same_for_every_member():
     hours = with_members(full_hours(utc(2026, 7, 13), 72), 30)
-    members_mm = rain_members_mm(weather(hours, utc(2026, 7, 14, 6)), ZoneInfo("UTC"), dt.date(2026, 7, 14))
+    members_mm = members_on_the_14th(weather(hours, utc(2026, 7, 14, 6)), ZoneInfo("UTC"))
 
     assert members_mm == pytest.approx((6.0, 6.0 + 18.0, 6.0 + 90.0))
 
@@ -303,4 +308,4 @@ def test_what_has_fallen_is_the_same_for_every_member():
 def test_without_members_there_are_none():
     hours = full_hours(utc(2026, 7, 13), 72)
 
-    assert rain_members_mm(weather(hours, utc(2026, 7, 14, 6)), ZoneInfo("UTC"), dt.date(2026, 7, 14)) is None
+    assert members_on_the_14th(weather(hours, utc(2026, 7, 14, 6)), ZoneInfo("UTC")) is None

@@ -9,7 +9,7 @@ from api.weather.errors import Unreachable, WeatherUnavailable
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.series.persistence import kept_days
 from scheduling.balance.weather import Origin, WeatherDay
-from tests.api.weather.support import MONTPELLIER, NOON, open_meteo_at, send
+from tests.api.weather.weather_service import MONTPELLIER, NOON, open_meteo_at, send
 
 TODAY = dt.date(2026, 7, 14)
 ONE_DAY = dt.timedelta(days=1)

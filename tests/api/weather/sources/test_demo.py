@@ -11,7 +11,7 @@ from api.weather.place import Place
 from api.weather.series.local_days import local_days
 from api.weather.sources.demo import Demo
 from scheduling.fao56.radiation import clear_sky_radiation, extraterrestrial_radiation
-from tests.api.weather.support import Clock
+from tests.api.stored_garden import Clock
 
 NORTH = Place(43.61, 3.88, "Europe/Paris", ("demo",))
 SOUTH = Place(-37.81, 144.96, "Australia/Melbourne", ("demo",))

@@ -13,7 +13,7 @@ from api.weather.sources.dwd import Dwd, read
 from api.weather.sources.session import WeatherSession
 from scheduling.balance.weather import Origin
 from tests.api.weather.answers import dwd_body, dwd_record
-from tests.api.weather.support import NOON, QUICK, send
+from tests.api.weather.weather_service import NOON, PATIENT, send
 
 FIRST = dt.datetime(2026, 7, 13, tzinfo=dt.UTC)
 HERE = Place(43.61, 3.88, "Europe/Berlin", ("dwd",))
@@ -152,7 +152,7 @@ def test_kelvin_and_joule_are_refused():
 @pytest.fixture
 def dwd(service):
     service.reply = send(dwd_body(FIRST, 240))
-    session = WeatherSession(cache=None, user_agent="rootledger/0 (tests)", limits=QUICK)
+    session = WeatherSession(cache=None, user_agent="rootledger/0 (tests)", limits=PATIENT)
     yield Dwd(session, base_url=service.url + "/weather", clock=service.clock)
     session.close()
 

@@ -7,8 +7,6 @@ hours ago. Numbers are invented; what they must become is said beside them.
 import copy
 import datetime as dt
 import json
-import socket
-import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
@@ -26,6 +24,7 @@ from api.weather.series.local_days import local_days
 from api.weather.sources import dwd, met_norway, open_meteo, us_nws
 from api.weather.sources.session import Limits, WeatherSession
 from scheduling.balance.weather import WeatherDay
+from tests.api.stored_garden import Clock
 from tests.api.weather.answers import (
     LATITUDE,
     LONGITUDE,
@@ -37,16 +36,19 @@ from tests.api.weather.answers import (
     nws_grid,
     nws_point,
 )
-from tests.api.weather.support import (
-    HASTY,
+from tests.api.weather.weather_service import (
     NOON,
-    QUICK,
-    Clock,
+    PATIENT,
     MemoryKeep,
     Service,
+    dropping,
+    endlessly,
     expire,
+    limits_for,
     open_meteo_body,
     send,
+    silently,
+    trickling,
 )
 
 TODAY = dt.date(2026, 7, 14)
@@ -102,36 +104,6 @@ def spoiled(kind: Kind, spoil: Spoil) -> Body:
 
 
 # What is wrong with an answer that must be refused as a whole.
-
-
-def silently(handler: Any) -> None:
-    time.sleep(0.1)
-
-
-def trickling(handler: Any) -> None:
-    handler.send_response(200)
-    handler.send_header("Content-Length", "100000")
-    handler.end_headers()
-    for _ in range(8):
-        handler.wfile.write(b" ")
-        handler.wfile.flush()
-        time.sleep(0.015)
-
-
-def endlessly(handler: Any) -> None:
-    handler.send_response(200)
-    handler.end_headers()
-    while True:
-        handler.wfile.write(b"[" * 65536)
-
-
-def dropping(handler: Any) -> None:
-    handler.send_response(200)
-    handler.send_header("Content-Length", "100000")
-    handler.end_headers()
-    handler.wfile.write(b'{"hourly":')
-    handler.wfile.flush()
-    handler.connection.shutdown(socket.SHUT_RDWR)
 
 
 def cut_off(kind: Kind) -> str:
@@ -397,7 +369,7 @@ class Told:
 
 @pytest.fixture(scope="module")
 def told() -> Iterator[Told]:
-    service = Service(Clock())
+    service = Service(Clock(NOON))
     yield Told(service)
     service.close()
 
@@ -405,13 +377,13 @@ def told() -> Iterator[Told]:
 class Asked:
     """A place and its source, with all that is remembered of it."""
 
-    def __init__(self, told: Told, kind: Kind, limits: Limits = HASTY) -> None:
+    def __init__(self, told: Told, kind: Kind, limits: Limits = PATIENT) -> None:
         self.told, self.kind = told, kind
         self.clock = Clock(LATER)
         self.session = WeatherSession(cache=None, user_agent="rootledger/0 (tests)", limits=limits)
         self.source = kind.make(self.session, base_url=told.url, clock=self.clock)
         self.keep = MemoryKeep()
-        self.forecasts = Forecasts({kind.name: self.source}, self.keep, self.clock, wait_s=3.0)
+        self.forecasts = Forecasts({kind.name: self.source}, self.keep, self.clock)
 
     def forecast(self, reply: Any) -> Forecast:
         """What there is to plan from when the service answers so."""
@@ -428,7 +400,7 @@ def good_ones(told: Told) -> Iterator[dict[Kind, tuple[Asked, Forecast]]]:
     """Each source, asked at noon when all was well."""
     asked: dict[Kind, tuple[Asked, Forecast]] = {}
     for kind in KINDS:
-        place = Asked(told, kind, QUICK)
+        place = Asked(told, kind)
         place.clock.now = NOON
         asked[kind] = place, place.forecast(send(kind.good(NOON.replace(minute=0))))
         expire(place.session, age_h=7)
@@ -442,7 +414,7 @@ def good_ones(told: Told) -> Iterator[dict[Kind, tuple[Asked, Forecast]]]:
     [pytest.param(*answer, id=f"{answer[0].name}, {answer[1]}") for answer in ANSWERS],
 )
 def test_each_is_refused_for_what_is_wrong_with_it(told, kind, what, reply):
-    place = Asked(told, kind)
+    place = Asked(told, kind, limits_for(reply))
     told.reply = reply
     with pytest.raises(SourceFailed, match=WHY[what]):
         place.source.hours(kind.place(), past_days=0)
@@ -459,7 +431,7 @@ def test_in_the_same_way_what_is_not_spoiled_is_taken(told, kind):
 
 @pytest.mark.parametrize(("kind", "reply"), REFUSED)
 def test_where_nothing_is_known_a_hostile_answer_is_no_weather(told, kind, reply):
-    place = Asked(told, kind)
+    place = Asked(told, kind, limits_for(reply))
     with pytest.raises(WeatherUnavailable):
         place.forecast(reply)
     place.close()
@@ -472,7 +444,7 @@ def test_where_nothing_is_known_a_hostile_answer_is_no_weather(told, kind, reply
 @pytest.mark.parametrize(("kind", "reply"), REFUSED)
 def test_a_hostile_answer_leaves_a_good_one_as_it_was(told, good_ones, kind, reply):
     before, good = good_ones[kind]
-    place = Asked(told, kind)
+    place = Asked(told, kind, limits_for(reply))
     place.session.cache.responses.update(before.session.cache.responses)
     place.keep.answers.update(before.keep.answers)
     place.keep.kept_days.update({key: dict(days) for key, days in before.keep.kept_days.items()})
@@ -488,7 +460,7 @@ def test_a_hostile_answer_leaves_a_good_one_as_it_was(told, good_ones, kind, rep
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
 def test_after_a_hostile_answer_a_good_one_is_taken(told, kind):
-    place = Asked(told, kind, QUICK)
+    place = Asked(told, kind)
     for reply in (send("<html>"), send("", 503), send(kind.good(NOW - dt.timedelta(days=365)))):
         with pytest.raises(WeatherUnavailable):
             place.forecast(reply)

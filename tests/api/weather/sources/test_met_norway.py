@@ -15,8 +15,10 @@ from api.weather.series.local_days import local_days, lowest_temperature_c
 from api.weather.sources.met_norway import MetNorway, read
 from api.weather.sources.session import WeatherSession
 from scheduling.balance.weather import Origin
+from tests.api.stored_garden import settle
 from tests.api.weather.answers import met_body, met_step, met_steps
-from tests.api.weather.support import NOON, QUICK, expire, send, settle
+from tests.api.weather.weather_service import NOON, PATIENT, expire, send
+from tests.profile import PATIENCE_S
 
 FIRST = dt.datetime(2026, 7, 14, 12, tzinfo=dt.UTC)
 LONG = FIRST + 54 * HOUR
@@ -143,7 +145,7 @@ def test_the_day_under_way_is_kept_whole_from_fetch_to_fetch(clock, keep, servic
         expire(session)
         done = fetching.start(Place(43.61, 3.88, "Etc/UTC", ("met-norway",)), FIRST.date(), 1e18)
         assert done is not None
-        done.wait(5)
+        assert done.wait(PATIENCE_S)
     fetching.close()
     session.close()
 
@@ -271,7 +273,7 @@ def test_the_elevation_is_that_of_the_answer():
 
 
 def met_norway_at(service, path=""):
-    session = WeatherSession(cache=None, user_agent="rootledger/0 (tests)", limits=QUICK)
+    session = WeatherSession(cache=None, user_agent="rootledger/0 (tests)", limits=PATIENT)
     return session, MetNorway(session, base_url=service.url + path, clock=service.clock)
 
 

@@ -10,7 +10,7 @@ from api.weather.errors import BadAnswer
 from api.weather.series.hours import HOUR
 from api.weather.series.local_days import local_days
 from api.weather.sources.open_meteo import read
-from tests.api.weather.support import MONTPELLIER, NOON, open_meteo_at, open_meteo_body
+from tests.api.weather.weather_service import MONTPELLIER, NOON, open_meteo_at, open_meteo_body
 
 FIRST = dt.date(2026, 7, 14)
 MIDNIGHT = dt.datetime(2026, 7, 14, tzinfo=dt.UTC)

@@ -10,10 +10,12 @@ from typing import Any
 
 import pytest
 
-from api.schemas.garden import WEATHER_SOURCES
+from api.settings import PREFIX, SETTINGS
 from api.weather.errors import SourceFailed
 from api.weather.place import Place
-from api.weather.sources.registry import weather_sources
+from api.weather.sources import registry
+from api.weather.sources.registry import WEATHER_SOURCES, weather_sources
+from tests.api.stored_garden import Clock
 from tests.api.weather.answers import (
     LATITUDE,
     LONGITUDE,
@@ -23,26 +25,47 @@ from tests.api.weather.answers import (
     nws_grid,
     nws_point,
 )
-from tests.api.weather.support import Clock, Service, open_meteo_body, send
+from tests.api.weather.weather_service import Service, open_meteo_body, send
 
 ROOT = Path(__file__).parents[4]
 
 
 def sources(cache: Path | None, base_url: str | None = None) -> Any:
+    names = ("OPEN_METEO_URL", "MET_NORWAY_URL", "US_NWS_URL", "DWD_URL")
     return weather_sources(
+        {} if base_url is None else dict.fromkeys(names, base_url),
         cache=cache,
         contact=None,
-        open_meteo_url=base_url,
-        open_meteo_key=None,
         clock=lambda: dt.datetime(2026, 7, 14, 18, tzinfo=dt.UTC),
-        met_norway_url=base_url,
-        us_nws_url=base_url,
-        dwd_url=base_url,
     )
 
 
 def test_every_source_that_a_garden_may_name_is_there() -> None:
     assert {*sources(None), "own-weather"} == set(WEATHER_SOURCES)  # the owner tells without being asked
+
+
+@pytest.mark.parametrize("service", registry.SERVICES.values(), ids=lambda service: service.name)
+def test_each_tells_before_it_is_asked_what_its_licence_wants_and_where_it_works(service: Any) -> None:
+    coverage = service.coverage
+    south_pole, home = (-90.0, 0.0), (40.0, -100.0)
+
+    assert len(service.attribution.text) > 20
+    assert coverage is None or (coverage.where and coverage.holds(*home) and not coverage.holds(*south_pole))
+    assert (registry.why_not(service.name, *south_pole) is None) == (coverage is None)
+    assert registry.why_not(service.name, *home) is None
+
+
+@pytest.mark.parametrize("service", registry.SERVICES.values(), ids=lambda service: service.name)
+def test_each_has_its_rows_in_the_guide(service: Any) -> None:
+    settings, sources = (
+        (ROOT / f"openapi/guide/{page}.md").read_text("utf-8") for page in ("settings", "weather")
+    )
+
+    assert f"\n| `{service.name}` | {service.where} | {service.knows} |\n" in sources
+    for setting in service.settings:
+        assert f"\n| `{PREFIX}{setting.name}` | {setting.default} | {setting.about} |\n" in settings
+        assert SETTINGS[setting.name] == setting
+    assert service.settings or service.name == "demo"
 
 
 @pytest.mark.parametrize("name", [name for name in WEATHER_SOURCES if name not in ("demo", "own-weather")])

@@ -12,7 +12,7 @@ from api.weather.series.local_days import local_days
 from api.weather.sources import dwd, met_norway, open_meteo, us_nws
 from scheduling.balance.weather import WeatherDay
 from tests.api.weather.answers import dwd_body, dwd_record, every, layer, met_body, nws_grid
-from tests.api.weather.support import open_meteo_body
+from tests.api.weather.weather_service import open_meteo_body
 
 FIRST = dt.datetime(2026, 7, 14, tzinfo=dt.UTC)
 THE_15TH = dt.date(2026, 7, 15)

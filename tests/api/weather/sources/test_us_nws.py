@@ -14,7 +14,7 @@ from api.weather.sources.session import WeatherSession
 from api.weather.sources.us_nws import UsNws, read
 from scheduling.balance.weather import Origin
 from tests.api.weather.answers import every, layer, nws_grid, nws_point, nws_problem
-from tests.api.weather.support import NOON, QUICK, expire, send
+from tests.api.weather.weather_service import NOON, PATIENT, expire, send
 
 FIRST = dt.datetime(2026, 7, 14, 6, tzinfo=dt.UTC)
 HERE = Place(43.61, -96.62, "America/Chicago", ("us-nws",))
@@ -233,7 +233,7 @@ def answers(service):
 
 @pytest.fixture
 def us_nws(service, answers):
-    session = WeatherSession(cache=None, user_agent="rootledger/0 (tests)", limits=QUICK)
+    session = WeatherSession(cache=None, user_agent="rootledger/0 (tests)", limits=PATIENT)
     yield UsNws(session, base_url=service.url, clock=service.clock)
     session.close()
 
@@ -278,7 +278,7 @@ def test_a_position_is_looked_up_once_a_day(service, answers, us_nws, clock):
 def test_the_cache_remembers_a_square_for_the_next_process(service, answers, clock, tmp_path):
     answers.point = send(nws_point(), Cache_Control="public, must-revalidate, max-age=86400")
     for _ in range(2):
-        session = WeatherSession(cache=tmp_path / "http.db", user_agent="x", limits=QUICK)
+        session = WeatherSession(cache=tmp_path / "http.db", user_agent="x", limits=PATIENT)
         UsNws(session, base_url=service.url, clock=clock).hours(HERE, past_days=0)
         session.close()
 
