@@ -26,7 +26,7 @@ from api.http.request_params import (
 )
 from api.http.responses import MUST_BE_NEW, ONLY_NEW, Routes, describes, json_answer
 from api.ids import ID_PATTERN, REPORT_ID_PATTERN, is_id, is_report_id
-from api.reports.records import KeyT, Outcome, Page, PlaceT, Records, RecordT, ReportName, ToldT
+from api.reports.records import KeyT, Outcome, Page, PlaceT, Records, RecordT, ReportName, RowT, ToldT
 from api.reports.soil_moisture import ReadingPlace
 from api.schemas.base import Schema, load, pointer_to
 from api.schemas.batch import Named, Unread, entries_of
@@ -136,7 +136,7 @@ class ReportRoutes(Generic[KeyT, ToldT, PlaceT]):
 
 
 def report_routes(
-    kind: ReportRoutes[KeyT, ToldT, PlaceT], records: Records[KeyT, ToldT, RecordT, PlaceT]
+    kind: ReportRoutes[KeyT, ToldT, PlaceT], records: Records[KeyT, ToldT, RecordT, PlaceT, RowT]
 ) -> Routes:
     """Build the routes of a kind of reports."""
     routes = Routes(
