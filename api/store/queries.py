@@ -119,15 +119,6 @@ READINGS_OF_NIGHT: Final[Select[Any]] = _READING.where(
 )
 """In no order: SQLite would take the index that has it, and go through all that was ever measured."""
 
-MORNINGS_BETWEEN: Final[Select[Any]] = (
-    select(MORNINGS.c.night, MORNINGS.c.zone, MORNINGS.c.probe, MORNINGS.c.body)
-    .where(
-        MORNINGS.c.garden_id == bindparam("garden_id"),
-        MORNINGS.c.night.between(bindparam("first", type_=Date), bindparam("last", type_=Date)),
-    )
-    .order_by(MORNINGS.c.night, MORNINGS.c.zone, MORNINGS.c.probe)
-)
-
 _NO_DATE: Final = cast(null(), Date)
 _NO_TEXT: Final = cast(null(), Text)
 

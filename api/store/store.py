@@ -232,11 +232,6 @@ class Store:
         )
         return [StoredReading(*row) for row in rows]
 
-    def mornings(self, garden_id: str, first: dt.date, last: dt.date) -> list[StoredMorning]:
-        """Each night's value of every probe, both ends included, by date, zone and probe."""
-        rows = self.ask(selects.MORNINGS_BETWEEN, garden_id=garden_id, first=first, last=last)
-        return [StoredMorning(*row) for row in rows]
-
     def valves(self, garden_id: str) -> list[StoredValve]:
         """What was last told of every valve of a garden, by zone."""
         return [StoredValve(*row) for row in self.ask(selects.VALVES_OF_GARDEN, garden_id=garden_id)]

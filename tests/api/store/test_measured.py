@@ -112,11 +112,11 @@ def test_what_a_night_comes_to_is_kept_in_the_place_of_what_it_came_to_before(st
     with store.changing("quince-court") as change:
         change.put_mornings("lawn", JULY_14, lawn)
         change.put_mornings("beds", JULY_14, [beds])
-    assert store.mornings("quince-court", JULY_14, JULY_15) == [beds, *lawn]
-    assert store.mornings("quince-court", JULY_15, JULY_16) == []
+    assert store.measured("quince-court", JULY_14)[1] == [beds, *lawn]
+    assert store.measured("quince-court", JULY_15)[1] == []
     with store.changing("quince-court") as change:
         change.put_mornings("lawn", JULY_14, lawn[1:])
-    assert store.mornings("quince-court", JULY_14, JULY_14) == [beds, lawn[1]]
+    assert store.measured("quince-court", JULY_14)[1] == [beds, lawn[1]]
 
 
 def test_observations_and_readings_can_be_taken_back_once(store, garden):
