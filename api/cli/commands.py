@@ -157,16 +157,17 @@ def check(garden_file: Path, as_json: bool) -> None:
     from api.reviews.checks import findings_of
     from api.schemas.check import dump_check
     from api.schemas.garden import load_garden
-    from scheduling.reasons.words import METRIC
 
     with told_in_words():
         garden = load_garden(read_json(garden_file))
-        findings = findings_of(garden, _now())
+        now = _now()
+        today = now.astimezone(ZoneInfo(garden.timezone)).date()
+        body = dump_check(garden, findings_of(garden, now), today)
     if as_json:
-        click.echo(orjson.dumps(dump_check(garden, findings), option=orjson.OPT_INDENT_2).decode())
+        click.echo(orjson.dumps(body, option=orjson.OPT_INDENT_2).decode())
         return
-    for finding in findings:
-        click.echo(f"{finding.pointer}: {finding.about.sentence(METRIC)} {finding.about.advice(METRIC)}")
+    for finding in body["findings"]:
+        click.echo(f"{finding['pointer']}: {finding['text']} {finding['advice']}")
     count = len(garden.zones)
     click.echo(f"{garden_file}: {count} {'zone' if count == 1 else 'zones'} can be planned.")
 

@@ -31,6 +31,7 @@ from api.watering_hours import never_open
 from api.weather.sources.registry import WEATHER_SOURCES, why_not
 from scheduling.errors import InvalidGarden, Problem
 from scheduling.garden.description import Absence, Allowance, Garden, PriceStep, WaterSupply
+from scheduling.reasons.words import UNITS
 from scheduling.zone.from_catalogue import all_numbers
 from scheduling.zone.rules import dateless_rules
 
@@ -137,6 +138,7 @@ class GardenSchema(Schema):
     trust_since = Day(
         about="Rain that a source promised before it and that did not come no longer counts against it."
     )
+    units = Word(UNITS, about="Those of sentences: metric by default, or us; numbers in JSON stay as named.")
     unreported_watering = Word(
         ("as-planned", "none"), about='How runs count that nobody reported; "as-planned" by default.'
     )

@@ -229,7 +229,7 @@ def dump_plan(
     timezone
         That of the garden: every instant is written with its offset. None: with the offset it has.
     """
-    words = Words(seen_from=plan.date)
+    words = Words(plan.date, plan.units)
     return {
         "garden": plan.garden,
         "date": plan.date.isoformat(),

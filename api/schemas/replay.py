@@ -17,7 +17,7 @@ from api.schemas.planting import MOST_PLANTS
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from scheduling.balance.weather import WeatherDay
 from scheduling.garden.description import Garden, WaterSupply
-from scheduling.reasons.words import METRIC
+from scheduling.reasons.words import Words
 from scheduling.review.replay import Replay, Timer, ZoneReplay
 from scheduling.review.season_account import Account
 from scheduling.review.tariff import costs_of_zones, tariff_of
@@ -272,12 +272,13 @@ class ReplaySchema(Schema):
 def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) -> dict[str, Any]:
     """Write a season as JSON has it: depths to 0.01 mm, litres to 0.01 l, money to 0.01."""
     garden = request.garden
+    words = Words(units=garden.units)
     supply = garden.water_supply
     retrieved_at = weather.retrieved_at
     names = {zone.id: zone.name or zone.id for zone in garden.zones}
     costs, timer_costs = _costs(season, supply)
     zones = [
-        _zone(zone, names[zone.zone], costs.get(zone.zone), timer_costs.get(zone.zone))
+        _zone(zone, words, names[zone.zone], costs.get(zone.zone), timer_costs.get(zone.zone))
         for zone in season.zones
     ]
     planned_l = sum(zone.planned.volume_l for zone in season.zones)
@@ -321,7 +322,9 @@ def _costs(season: Replay, supply: WaterSupply) -> tuple[dict[str, float], dict[
     return planned, timed
 
 
-def _zone(zone: ZoneReplay, name: str, cost: float | None, timer_cost: float | None) -> dict[str, Any]:
+def _zone(
+    zone: ZoneReplay, words: Words, name: str, cost: float | None, timer_cost: float | None
+) -> dict[str, Any]:
     timer = zone.timer
     less_cost = None if cost is None or timer_cost is None else cost - timer_cost
     body = {
@@ -334,7 +337,7 @@ def _zone(zone: ZoneReplay, name: str, cost: float | None, timer_cost: float | N
         "difference": (
             None if timer is None else _difference(zone.planned.volume_l - timer.volume_l, less_cost)
         ),
-        "notes": [dump_told(note, METRIC) for note in zone.notes],
+        "notes": [dump_told(note, words) for note in zone.notes],
     }
     if zone.ledger:
         body["ledger"] = [dump_row(row) for row in zone.ledger]

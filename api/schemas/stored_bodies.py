@@ -29,6 +29,8 @@ from scheduling.plan.plan import MainValve
 
 FORMAT: Final = 1
 
+_instant: Final = dt.datetime.fromisoformat
+
 JsonObject: TypeAlias = dict[str, Any]
 
 
@@ -36,10 +38,8 @@ def _numbered(body: JsonObject) -> JsonObject:
     return {"format": FORMAT, **body}
 
 
-def _check_format(body: JsonObject, garden_id: str, what: str) -> None:
-    number = body.get("format", FORMAT)
-    if number != FORMAT:
-        raise UnknownFormat(garden_id, what, number)
+def _is_unknown(body: JsonObject) -> bool:
+    return bool(body.get("format", FORMAT) != FORMAT)
 
 
 # Final plans
@@ -102,7 +102,7 @@ def _run(run: Mapping[str, Any]) -> FinalRun:
     why = run.get("reason")
     return FinalRun(
         run["id"],
-        dt.datetime.fromisoformat(run["start"]),
+        _instant(run["start"]),
         run["volume_l"],
         run["run_time_s"],
         run["max_open_s"],
@@ -112,13 +112,10 @@ def _run(run: Mapping[str, Any]) -> FinalRun:
     )
 
 
-def _instant(text: str) -> dt.datetime:
-    return dt.datetime.fromisoformat(text)
-
-
 def read_final(date: dt.date, body: JsonObject, garden_id: str) -> KeptPlan:
     """Read a stored final plan. Raises UnknownFormat."""
-    _check_format(body, garden_id, f"the final plan of {date}")
+    if _is_unknown(body):
+        raise UnknownFormat(garden_id, f"the final plan of {date}", body["format"])
     return read_plan(body)
 
 
@@ -193,17 +190,18 @@ def run_limits(run: FinalRun) -> JsonObject:
 
 def read_delivery(zone: str, report_id: str, date: dt.date, body: JsonObject, garden_id: str) -> Report:
     """Read a stored report of water. Raises UnknownFormat."""
-    _check_format(body, garden_id, f"the delivery {report_id!r}")
+    if _is_unknown(body):
+        raise UnknownFormat(garden_id, f"the delivery {report_id!r}", body["format"])
     volume_l, ended_at = body["volume_l"], body.get("ended_at")
     return Report(
-        zone=zone,
-        id=report_id,
-        date=date,
-        started_at=_instant(body["started_at"]),
-        outcome=body["outcome"],
-        volume_l=None if volume_l is None else float(volume_l),
-        ended_at=None if ended_at is None else _instant(ended_at),
-        unlikely=body.get("unlikely", False),
+        zone,
+        report_id,
+        date,
+        _instant(body["started_at"]),
+        body["outcome"],
+        None if volume_l is None else float(volume_l),
+        None if ended_at is None else _instant(ended_at),
+        body.get("unlikely", False),
     )
 
 
@@ -319,7 +317,8 @@ def valve_body(valve: KeptValve) -> JsonObject:
 
 def read_opening(body: JsonObject, garden_id: str) -> Opening:
     """Read a stored first guess of where the ledgers begin. Raises UnknownFormat."""
-    _check_format(body, garden_id, "the first guess of its soil")
+    if _is_unknown(body):
+        raise UnknownFormat(garden_id, "the first guess of its soil", body["format"])
     return state_as_written(body)
 
 

@@ -126,6 +126,14 @@ class Plant:
     root_source: str
     note: str
 
+    @property
+    def called(self) -> str:
+        """Its name within a sentence, without what is in brackets or after a comma."""
+        name = self.name.partition(" (")[0]
+        if " and " not in name and " or " not in name:
+            name = name.partition(",")[0]
+        return name[:1].lower() + name[1:]
+
 
 @dataclass(frozen=True, slots=True)
 class SoilTexture:

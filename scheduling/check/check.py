@@ -66,7 +66,7 @@ def _by_hand(numbers: ZoneNumbers, longest_d: int) -> Iterator[Finding]:
     if lasts_d < longest_d:
         yield Finding(
             within(numbers.zone.id, "watering/method"),
-            AbsenceByHand(longest_d, lasts_d, SUMMER_DAY_ETO_MM),
+            AbsenceByHand(longest_d, lasts_d),
         )
 
 
@@ -116,7 +116,10 @@ def _differing(stands: Sequence[ZoneNumbers]) -> Iterator[Finding]:
         yield Finding(
             within(stands[0].zone.id, "planting/plants"),
             PlantsDifferInSummer(
-                soonest.planting.plant, _lasts_d(soonest), latest.planting.plant, _lasts_d(latest)
+                catalogue.plant(soonest.planting.plant).called,
+                _lasts_d(soonest),
+                catalogue.plant(latest.planting.plant).called,
+                _lasts_d(latest),
             ),
         )
 
@@ -179,7 +182,7 @@ def _efficiency(numbers: ZoneNumbers) -> Iterator[Finding]:
     if given is not None and given > method.efficiency_best:
         yield Finding(
             within(numbers.zone.id, "watering/efficiency"),
-            EfficiencyAbovePublished(given, method.id, method.efficiency_best, method.efficiency),
+            EfficiencyAbovePublished(given, method.efficiency_best, method.efficiency),
         )
 
 
@@ -230,5 +233,5 @@ def _length(numbers: ZoneNumbers, hours: HoursOverYear) -> Iterator[Finding]:
     if seconds > night_s:
         yield Finding(
             within(numbers.zone.id, _flow_field(numbers.zone.watering)),
-            RunLongerThanHours(seconds, numbers.flow_l_min, date, night_s),
+            RunLongerThanHours(seconds, date, night_s),
         )

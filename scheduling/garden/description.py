@@ -7,6 +7,8 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from scheduling.reasons.words import Units, called
+
 Priority = Literal["high", "normal", "low"]
 Exemption = Literal["frost", "rain", "wind", "days"]
 CoefficientMethod = Literal["single", "dual"]
@@ -221,6 +223,11 @@ class Zone:
     """What grows there beside `planting`, each with its share of the ground."""
 
     @property
+    def called(self) -> str:
+        """The name that its owner gave it, else its id as words."""
+        return self.name or called(self.id)
+
+    @property
     def is_by_hand(self) -> bool:
         """Whether its water needs somebody to be there."""
         return self.watering.method == "by-hand"
@@ -309,3 +316,5 @@ class Garden:
     water_supply: WaterSupply = field(default_factory=WaterSupply)
     rules: Rules = Rules()
     absence: tuple[Absence, ...] = ()
+    units: Units = "metric"
+    """Those of sentences and tables for people; numbers in JSON have theirs in their names."""

@@ -4,6 +4,7 @@ import datetime as dt
 import math
 from collections.abc import Iterator, Sequence
 
+from scheduling import catalogue
 from scheduling.balance.garden_series import GardenDays
 from scheduling.decision.absence import absence_ahead
 from scheduling.decision.decision import NOTHING_MM
@@ -42,7 +43,7 @@ def absence_notes(
     if away is None:
         return
     lasting = sorted(
-        Lasts(lasts_d, work.prepared.numbers.zone.id)
+        Lasts(lasts_d, work.prepared.numbers.zone.called)
         for work in at_work
         if (lasts_d := _lasts_d(work, index)) is not None
     )
@@ -132,7 +133,11 @@ def _plants_differ(work: ZoneAtWork, index: int) -> Iterator[Note]:
         return
     (soon_d, soonest), (late_d, latest) = min(lasting, key=_days), max(lasting, key=_days)
     if late_d >= MUCH_LONGER * soon_d:
-        yield PlantsDiffer(soonest.planting.plant, soon_d, latest.planting.plant, late_d)
+        yield PlantsDiffer(_called(soonest), soon_d, _called(latest), late_d)
+
+
+def _called(numbers: ZoneNumbers) -> str:
+    return catalogue.plant(numbers.planting.plant).called
 
 
 def _days(lasting: tuple[float, ZoneNumbers]) -> float:
@@ -164,7 +169,7 @@ def _cannot_last(work: ZoneAtWork, index: int, days: GardenDays, net_mm: float) 
         return
     past = _first_past_raw(work, index, work.prepared.chances.next_chance[index], net_mm)
     if past is not None:
-        yield CannotLast(days.dates[past])
+        yield CannotLast(days.dates[index], days.dates[past])
 
 
 def _first_past_raw(work: ZoneAtWork, index: int, until: int, net_mm: float) -> int | None:

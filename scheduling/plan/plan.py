@@ -8,6 +8,7 @@ from scheduling.balance.soil_water import LedgerRow
 from scheduling.garden.reports import Opening
 from scheduling.probes.status import JudgedReading, ProbeStanding
 from scheduling.reasons import CloseBy, Decision, Note, Reason
+from scheduling.reasons.words import Units
 
 History = Literal["known", "assumed"]
 
@@ -141,6 +142,8 @@ class Plan:
     state: Opening
     outlook: tuple[OutlookDate, ...]
     notes: tuple[Note, ...] = ()
+    units: Units = "metric"
+    """Those of its sentences."""
 
     @property
     def probes(self) -> tuple[ProbeStanding, ...]:

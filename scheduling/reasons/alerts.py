@@ -2,12 +2,12 @@
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import ClassVar, Final, Literal
+from typing import ClassVar, Final
 
 from scheduling.reasons import Alert, Concern, Note, Reason
 from scheduling.reasons.notes import FlowHasDrifted
 from scheduling.reasons.probe_notes import ProbeDoubtful
-from scheduling.reasons.words import Words
+from scheduling.reasons.words import Words, called, counted, listed, little, share
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,8 +17,7 @@ class ValveNotShut(Concern):
     code: ClassVar[str] = "valve-not-shut"
     when: ClassVar[str] = (
         "an announced run is past its limit, or its contact was lost, and nobody has completed it; or a "
-        "valve "
-        "says it is open while no run is under way"
+        "valve says it is open while no run is under way"
     )
     means: ClassVar[str] = "Water may be flowing now, into ground that takes no more."
     do: ClassVar[str] = (
@@ -27,18 +26,15 @@ class ValveNotShut(Concern):
         "somebody qualified look at it."
     )
 
-    planned_l: float
-    date: dt.date
     begun_at: dt.datetime
     shut_by: dt.datetime
     contact_was_lost: bool
 
     def sentence(self, words: Words) -> str:
-        what = "began, contact was lost," if self.contact_was_lost else "was announced"
+        begun, shut = words.span(self.begun_at, self.shut_by)
+        lost = " Contact was lost, and nobody" if self.contact_was_lost else " Nobody"
         return (
-            f"The run of {self.planned_l:g} l planned for {self.date} {what} at {_clock(self.begun_at)} and "
-            "had "
-            f"to be over by {_clock(self.shut_by)}; nobody has said that the valve is shut."
+            f"A run that began at {begun} should have ended by {shut}.{lost} has said that the valve is shut."
         )
 
 
@@ -52,7 +48,7 @@ class OpenByItsWord(Concern):
     told_at: dt.datetime
 
     def sentence(self, words: Words) -> str:
-        return f"The valve was said to be open at {_clock(self.told_at)}, and no run of a plan is under way."
+        return f"The valve was said to be open at {words.moment(self.told_at)}, but no run is under way."
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,30 +63,18 @@ class FrostAhead(Concern):
     means: ClassVar[str] = "Valves and hoses may burst; tender plants may be harmed."
     do: ClassVar[str] = (
         "Drain battery valves, hoses and filters and bring them in before the cold; drain or cover what "
-        "stays "
-        "outside as its maker says. Backflow preventers are a matter for local codes and licensed practice. "
-        "A "
-        "pause of the garden then keeps the tap shut, and ends this alert."
+        "stays outside as its maker says. Backflow preventers are a matter for local codes and licensed "
+        "practice. A pause of the garden then keeps the tap shut, and ends this alert."
     )
 
     lowest_c: float
     at: dt.datetime
-    days: int
-    """How many were looked over."""
 
     def sentence(self, words: Words) -> str:
         return (
-            f"{self.lowest_c:.1f} °C are forecast for {_clock(self.at)}, the coldest of the next {self.days} "
-            "days; on the ground it can be some degrees colder."
+            f"It may get as cold as {words.temperature(self.lowest_c)} at {words.moment(self.at)}. On the "
+            "ground it can be some degrees colder."
         )
-
-
-Starves = Literal["hours-full", "allowance-spent"]
-
-_STARVED_BY: Final = {
-    "hours-full": "the watering hours are too short for all",
-    "allowance-spent": "the allowance does not suffice for all",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +89,7 @@ class CannotKeepAlive(Concern):
     means: ClassVar[str] = "Its plants wilt, and may die if this goes on."
     do: ClassVar[str] = (
         "Let it be watered on more days or for longer hours, raise its priority or the allowance, or give "
-        "its "
-        "plants more to root in; by hand, if it is urgent. Local bans go first."
+        "its plants more to root in; by hand, if it is urgent. Local bans go first."
     )
 
     ks: float
@@ -114,11 +97,10 @@ class CannotKeepAlive(Concern):
     because: Note | Reason
 
     def sentence(self, words: Words) -> str:
-        starved = _STARVED_BY.get(self.because.code)
-        why = self.because.sentence(words) if starved is None else f"It gets less than it wants: {starved}."
+        part = little(self.ks)
         return (
-            f"Its plants were left with {self.ks:.0%} of what they want, and the next plan cannot mend it. "
-            f"{why}"
+            f"Its plants could draw {part} of the water they need, and the next plan cannot help them. "
+            f"{self.because.sentence(words)}"
         )
 
 
@@ -130,9 +112,8 @@ class UnderDelivered(Concern):
     when: ClassVar[str] = "the last three runs or more each passed less than 80 % of what was planned"
     means: ClassVar[str] = "Its plants get less than they need, run after run."
     do: ClassVar[str] = (
-        "Watch a run: look for a blocked filter or emitter, low pressure, a tap half shut, an empty "
-        "battery, or "
-        "limits of the valve that close it too early."
+        "Watch a run: look for a blocked filter or emitter, low pressure, a tap half shut, an empty battery, "
+        "or limits of the valve that close it too early."
     )
 
     runs: int
@@ -141,8 +122,8 @@ class UnderDelivered(Concern):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"The last {self.runs} runs passed {self.measured_l:.0f} of the {self.planned_l:.0f} l that were "
-            f"planned, {self.measured_l / self.planned_l:.0%}."
+            f"The last {counted(self.runs, 'run')} gave {words.volume_number(self.measured_l)} of the "
+            f"{words.volume(self.planned_l)} planned, {share(self.measured_l / self.planned_l)}."
         )
 
 
@@ -165,12 +146,9 @@ class NoReports(Concern):
     count_as_planned: bool
 
     def sentence(self, words: Words) -> str:
-        counts = (
-            f"the ledger takes their {self.planned_l:.0f} l as given, whatever flowed"
-            if self.count_as_planned
-            else f"the ledger takes none of their {self.planned_l:.0f} l as given"
-        )
-        return f"The last {self.runs} runs were not reported; {counts}."
+        planned = words.volume(self.planned_l)
+        counts = f"takes their {planned}" if self.count_as_planned else f"takes none of their {planned}"
+        return f"The last {counted(self.runs, 'run')} were not reported. The account {counts} as given."
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,17 +160,15 @@ class ForecastOld(Concern):
     means: ClassVar[str] = "Plans may miss rain, heat and frost that are known elsewhere by now."
     do: ClassVar[str] = (
         "See whether this machine reaches the network, and whether the source still serves the place. A "
-        "second "
-        "one in weather_sources stands in for the first."
+        "second one in weather_sources stands in for the first."
     )
 
-    source: str
     answered_at: dt.datetime
     plans_go_on: bool
 
     def sentence(self, words: Words) -> str:
-        end = "plans go by what it said" if self.plans_go_on else "there are no plans"
-        return f"The newest weather, of {self.source}, is from {_clock(self.answered_at)}; {end}."
+        end = "Plans go by what it said." if self.plans_go_on else "There are no plans."
+        return f"The newest weather is from {words.moment(self.answered_at)}. {end}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +181,8 @@ class NeverAnswered(Concern):
     sources: tuple[str, ...]
 
     def sentence(self, words: Words) -> str:
-        return f"No weather has come yet from {' or '.join(self.sources)}; there are no plans."
+        sources = listed([called(source) for source in self.sources], "or")
+        return f"No weather has come yet from {sources}. There are no plans."
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,10 +209,11 @@ class AllowanceNearlySpent(Concern):
         return max(0.0, self.allowed_l - self.used_l)
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"{self.used_l:.0f} of the {self.allowed_l:.0f} l of this {self.period} are spent; "
-            f"{self.left_l:.0f} l are left until {self.last}."
-        )
+        allowed, last = f"this {self.period}'s {words.volume(self.allowed_l)}", words.day(self.last)
+        if self.left_l <= 0.0:
+            return f"All of {allowed} are used. Nothing is left until the end of {last}."
+        used, left = words.volume_number(self.used_l), words.volume(self.left_l)
+        return f"{used} of {allowed} are used. The {left} left must last to the end of {last}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,7 +230,8 @@ class BatteryLow(Concern):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"The valve's battery has {self.battery_share:.0%} left; below {self.low_share:.0%} it may fail."
+            f"The valve's battery has {share(self.battery_share)} left. Below {share(self.low_share)} it may "
+            "fail."
         )
 
 
@@ -276,7 +255,3 @@ _URGENCY: Final = {about.code: place for place, about in enumerate(ALERTS)}
 def urgency(alert: Alert) -> tuple[int, str]:
     """What alerts are put in order by: the most urgent first, then by zone."""
     return _URGENCY[alert.code], alert.zone or ""
-
-
-def _clock(instant: dt.datetime) -> str:
-    return f"{instant:%Y-%m-%d %H:%M}"

@@ -13,12 +13,7 @@ from scheduling.reasons.notes import (
     PlantingDateUnknown,
     RateUnusual,
 )
-from scheduling.reasons.words import Words, lasting
-
-_MONTHS: Final = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-    "November", "December",
-)  # fmt: skip
+from scheduling.reasons.words import Words, about_days, counted, duration, listed, little, month_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +27,11 @@ class AbsenceByHand(Odd):
 
     away_days: int
     lasts_days: int
-    summer_eto_mm: float
 
     def sentence(self, words: Words) -> str:
         return (
-            f"It is watered by hand, and nobody is there for {self.away_days} days; filled up, it lasts "
-            "about "
-            f"{self.lasts_days} in summer (reference ET {self.summer_eto_mm:g} mm)."
+            f"It is watered by hand, but you are away for {counted(self.away_days, 'day')}. Filled up, it "
+            f"lasts about {counted(self.lasts_days, 'day')} in summer."
         )
 
 
@@ -55,7 +48,8 @@ class AbsenceOver(Odd):
     returns_on: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"It was from {self.leaves_on} to {self.returns_on}, and is over."
+        leaves, returns = words.days(self.leaves_on, self.returns_on)
+        return f"It was from {leaves} to {returns}, and is over."
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +67,8 @@ class AbsencesOverlap(Odd):
     returns_on: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"It begins on {self.begins_on}, before that from {self.leaves_on} to {self.returns_on} ends."
+        begins, leaves, returns = words.days(self.begins_on, self.leaves_on, self.returns_on)
+        return f"It begins on {begins}, before the one from {leaves} to {returns} ends."
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,32 +81,15 @@ class CannotLastBetweenDays(Odd):
     do: ClassVar[str] = 'More watering days, or "days" among the zone\'s exempt rules where that is allowed.'
 
     gap_days: int
-    etc_mm: float
-    summer_eto_mm: float
     ks: float
-    total_available_mm: float
-    wetted_share: float
     are_two_rules: bool
     """Whether weekdays and odd or even dates together leave so few."""
-    planned_days: int | None
-    """How many days ahead plans look for a chance, where the gap is longer."""
 
     def sentence(self, words: Words) -> str:
-        whose = "watering_days and odd_even together" if self.are_two_rules else "Its watering days"
-        reached = (
-            f", and a watering refills only the {self.wetted_share:.0%} of the ground that gets wet"
-            if self.wetted_share < 1.0
-            else ""
-        )
-        beyond = (
-            "" if self.planned_days is None else f" Plans look {self.planned_days} days ahead for a chance."
-        )
+        whose = "Its weekdays and odd or even dates together" if self.are_two_rules else "Its watering days"
         return (
-            f"{whose} leave up to {self.gap_days} days between them. At {self.etc_mm:.1f} mm a day "
-            "(reference ET "
-            f"{self.summer_eto_mm:g} mm) its plants would be left with {self.ks:.0%} of what they want: "
-            "roots can "
-            f"draw {self.total_available_mm:.0f} mm{reached}.{beyond}"
+            f"{whose} leave up to {counted(self.gap_days, 'day')} between them. In summer its plants could "
+            f"then draw {little(self.ks)} of the water they need."
         )
 
     def advice(self, words: Words) -> str:
@@ -129,7 +107,6 @@ class ContainerCannotLast(Odd):
     do: ClassVar[str] = "A larger container, fewer plants in it, or second watering hours about 13:00."
 
     holds_mm: float
-    hot_eto_mm: float
     etc_mm: float
     gap_days: int
     ks: float
@@ -138,11 +115,9 @@ class ContainerCannotLast(Odd):
     def sentence(self, words: Words) -> str:
         every = "day" if self.gap_days == 1 else f"{self.gap_days} days"
         return (
-            f"Roots can draw {self.holds_mm:.1f} mm from it, and a hot day (reference ET {self.hot_eto_mm:g} "
-            "mm) "
-            f"takes {self.etc_mm:.1f} mm; watered every {every}, its plants would be left with {self.ks:.0%} "
-            "of "
-            "what they want."
+            f"It holds {words.depth(self.holds_mm)} for its roots, and a hot day takes "
+            f"{words.depth(self.etc_mm)}. Watered every {every}, its plants get {little(self.ks)} of the "
+            "water they need."
         )
 
     def advice(self, words: Words) -> str:
@@ -160,15 +135,13 @@ class EfficiencyAbovePublished(Odd):
     do: ClassVar[str] = "Leave it out, or give at most the best that is published."
 
     efficiency: float
-    method: str
     best: float
     usual: float
 
     def sentence(self, words: Words) -> str:
         return (
-            f"efficiency is {self.efficiency:g}; the best that is published for {self.method} is "
-            f"{self.best:g}. "
-            "The plants would get less than the ledger books."
+            f"Its efficiency is {self.efficiency:g}, but the best that is published for this way of watering "
+            f"is {self.best:g}. The plants would get less than the account says."
         )
 
     def advice(self, words: Words) -> str:
@@ -191,8 +164,9 @@ class FlowBelowMeter(Odd):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"The zone takes {self.flow_l_min:.3g} l/min; its valve's meter counts from "
-            f"{self.meter_from_l_min:g} l/min on: the valve closes by time, and reports too little."
+            f"It takes {words.flow(self.flow_l_min)}, but its meter counts from "
+            f"{words.volume_number(self.meter_from_l_min)} on. So the valve closes by time, and reports too "
+            "little."
         )
 
 
@@ -206,7 +180,7 @@ class HoursNeverOpen(Odd):
     do: ClassVar[str] = 'Give hours that have a length, as {"from": "22:00", "to": "sunrise"}.'
 
     def sentence(self, words: Words) -> str:
-        return "The watering hours are closed all the year to come: they would end before they begin."
+        return "The watering hours are closed all year, because they would end before they begin."
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,8 +195,8 @@ class HoursSometimesClosed(Odd):
     months: tuple[int, ...]
 
     def sentence(self, words: Words) -> str:
-        months = ", ".join(_MONTHS[month - 1] for month in self.months)
-        return f"By the sun, hours are closed at times in {months}: they would end before they begin."
+        months = listed([month_name(month) for month in self.months])
+        return f"In {months} some hours are closed, because by the sun they would end before they begin."
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,16 +208,14 @@ class AllZonesTooLong(Odd):
     means: ClassVar[str] = "Zones take turns then, and some plants wait in need."
     do: ClassVar[str] = "Longer hours, more watering days or more flow. Else all take turns, and get less."
 
-    hot_eto_mm: float
     wanted_s: float
     date: dt.date
     open_s: float
 
     def sentence(self, words: Words) -> str:
         return (
-            f"In hot weather (reference ET {self.hot_eto_mm:g} mm) all zones together want "
-            f"{lasting(self.wanted_s)} of each night of watering; that of {self.date} has "
-            f"{lasting(self.open_s)}."
+            f"In hot weather all zones together need {duration(self.wanted_s)} a night. The hours of "
+            f"{words.day(self.date)} last only {duration(self.open_s)}."
         )
 
 
@@ -258,15 +230,13 @@ class NeverWatered(Odd):
 
     first: dt.date
     last: dt.date
-    zone: str
     are_all_paused: bool
     """Else some dates are left out by watering days, and pauses cover the rest."""
 
     def sentence(self, words: Words) -> str:
-        days = "" if self.are_all_paused else " on the days that watering_days and odd_even leave"
-        return (
-            f"From {self.first} to {self.last} pauses cover every date{days}: {self.zone} is never watered."
-        )
+        day = "day" if self.are_all_paused else "watering day"
+        first, last = words.days(self.first, self.last)
+        return f"Pauses cover every {day} from {first} to {last}, so it is never watered."
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,9 +255,8 @@ class PlantsDifferInSummer(Odd):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"In summer {self.thirsty} wants water about every {self.thirsty_days:.2g} days and "
-            f"{self.modest} "
-            f"every {self.modest_days:.2g}: what keeps the one is too much for the other."
+            f"In summer a full soil lasts the {self.thirsty} about {about_days(self.thirsty_days)}, the "
+            f"{self.modest} {about_days(self.modest_days)}. What suits the one is too much for the other."
         )
 
 
@@ -311,18 +280,17 @@ class RateAboveIntake(Odd):
     rest_s: float
 
     def sentence(self, words: Words) -> str:
-        slope = f" on a slope of {self.slope_pct:g} %" if self.slope_pct else ""
+        slope = f" on its slope of {self.slope_pct:g} %" if self.slope_pct else ""
         return (
-            f"{self.rate_mm_h:.3g} mm/h arrive, and the ground{slope} takes in {self.intake_mm_h:.3g} mm/h: "
-            "after "
-            f"{lasting(self.longest_run_s)} the surface holds no more, and one refill takes "
-            f"{lasting(self.refill_s)}."
+            f"Water arrives at {words.rate(self.rate_mm_h)}, and this ground{slope} takes in "
+            f"{words.rate_number(self.intake_mm_h)}. It would run off after {duration(self.longest_run_s)}, "
+            f"and one refill takes {duration(self.refill_s)}."
         )
 
     def advice(self, words: Words) -> str:
         return (
-            f"Plans give it in {self.runs} runs, {lasting(self.rest_s)} apart; heads that give less need "
-            "fewer."
+            f"Plans give it in {counted(self.runs, 'run')}, {duration(self.rest_s)} apart. Heads that give "
+            "less need fewer."
         )
 
 
@@ -338,15 +306,13 @@ class RunLongerThanHours(Odd):
     )
 
     refill_s: float
-    flow_l_min: float
     date: dt.date
     open_s: float
 
     def sentence(self, words: Words) -> str:
         return (
-            f"One refill takes {lasting(self.refill_s)} at {self.flow_l_min:.3g} l/min; the hours of "
-            f"{self.date} "
-            f"have {lasting(self.open_s)}."
+            f"One refill takes {duration(self.refill_s)}, but the hours of {words.day(self.date)} last only "
+            f"{duration(self.open_s)}."
         )
 
 
@@ -364,14 +330,12 @@ class SmallestDepthLarge(Odd):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"smallest_depth_mm is {self.smallest_depth_mm:g}; the roots can easily draw "
-            f"{self.readily_available_mm:.1f} mm. Every need is raised to more than half of that, with "
-            "little "
-            "room for rain."
+            f"Its smallest dose is {words.depth(self.smallest_depth_mm)}, but its roots can easily draw only "
+            f"{words.depth(self.readily_available_mm)}. That leaves little room for rain."
         )
 
     def advice(self, words: Words) -> str:
-        return f"Give at most {0.5 * self.readily_available_mm:.1f} mm."
+        return f"Give at most {words.depth(0.5 * self.readily_available_mm)}."
 
 
 FINDINGS: Final[tuple[type[Odd | Note], ...]] = (

@@ -1,12 +1,21 @@
 """Notes on a zone: its numbers, its place in the plan, what its plants go through."""
 
 import datetime as dt
-import math
 from dataclasses import dataclass
 from typing import ClassVar, Final, Literal, NamedTuple
 
 from scheduling.reasons import Note
-from scheduling.reasons.words import Words
+from scheduling.reasons.words import (
+    Words,
+    about_days,
+    capital,
+    counted,
+    day_of_year,
+    duration,
+    listed,
+    little,
+    share,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +30,7 @@ class WaterAlreadyGiven(Note):
     given_l: float
 
     def sentence(self, words: Words) -> str:
-        return f"{self.given_l:.3g} l given for this date are taken off."
+        return f"The plan counts what was already given for this day, {words.volume(self.given_l)}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,11 +42,17 @@ class CannotLast(Note):
     means: ClassVar[str] = "Its plants slow down, wilt or lose leaves before they are watered again."
     do: ClassVar[str] = "Allow more watering days, or water by hand in between; local bans go first."
 
+    date: dt.date
+    """Of the plan."""
     short_on: dt.date
 
     def sentence(self, words: Words) -> str:
         day = words.day(self.short_on)
-        return f"Even filled up, the zone runs short of water on {day}, before its next chance."
+        if self.short_on == self.date:
+            return f"Even if filled up, this zone will be short of water later on {day}."
+        return (
+            f"Even if filled up, this zone will be short of water on {day}, before it can be watered again."
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +69,9 @@ class NoChanceAhead(Note):
     short_on: dt.date
 
     def sentence(self, words: Words) -> str:
-        reach = "as far as the forecast reaches" if self.days is None else f"in the next {self.days} days"
-        return (
-            f"No date {reach} lets the zone be watered, and it runs short of water on "
-            f"{words.day(self.short_on)}."
-        )
+        when = "on any day of the forecast" if self.days is None else f"in the next {self.days} days"
+        day = words.day(self.short_on)
+        return f"The rules allow no watering {when}, and this zone will be short of water from {day}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +90,11 @@ class LeftDry(Note):
     """Share of the water they need that its plants can draw on the date, counted rain included."""
 
     def sentence(self, words: Words) -> str:
-        return f"It gets no water though its plants are left with {self.ks:.0%} of what they want."
+        part = little(self.ks)
+        return (
+            f"It is not watered, and on {words.day(self.date)} its plants can draw {part} of the water they "
+            "need."
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +114,16 @@ class CouldRunDry(Note):
     is_by_hand: bool
 
     def sentence(self, words: Words) -> str:
+        leaves, returns, dry = words.days(self.leaves_on, self.returns_on, self.dry_on)
         if self.is_by_hand:
-            fails = "It is watered by hand, and nobody is there"
-        else:
-            fails = f"Should its valve fail while nobody is there, from {self.leaves_on} to {self.returns_on}"
-        return f"{fails}: it could run dry on {self.dry_on}. Ask somebody to look after it."
+            return (
+                f"This zone is watered by hand, and you are away from {leaves} to {returns}. It could be dry "
+                f"by {dry}, so ask somebody to water it."
+            )
+        return (
+            f"If its valve fails while you are away ({leaves} to {returns}), this zone could be dry by "
+            f"{dry}. Ask somebody to look in."
+        )
 
 
 class Lasts(NamedTuple):
@@ -130,17 +152,17 @@ class AbsenceAhead(Note):
     """What lasts so long may last longer."""
 
     def sentence(self, words: Words) -> str:
-        zones = ", ".join(f"{zone} {self._so_long(days)}" for days, zone in self.lasting)
-        length = self._so_long((self.returns_on - self.leaves_on).days)
+        zones = listed([f"{zone} {self._so_long(days)}" for days, zone in self.lasting])
+        leaves, returns = words.days(self.leaves_on, self.returns_on)
         return (
-            f"Nobody is there from {self.leaves_on} to {self.returns_on}, {length}. Filled up and then "
-            f"without any water or rain, zones would last: {zones}."
+            f"You are away from {leaves} to {returns}. Filled up and then left without water or rain, zones "
+            f"last so long: {zones}."
         )
 
     def _so_long(self, days: int) -> str:
         if days >= self.most_days:
             return f"{self.most_days} days or more"
-        return "less than a day" if days == 0 else f"{days} day{'s' if days > 1 else ''}"
+        return "less than a day" if days == 0 else counted(days, "day")
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,11 +183,10 @@ class CycleAndSoak(Note):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"{self.rate_mm_h:.3g} mm/h arrive and the soil takes in {self.intake_mm_h:.3g}: no run is "
-            "longer "
-            f"than {self.longest_run_s / 60.0:.3g} min, with at least {math.ceil(self.rest_s / 60.0)} min "
-            "between "
-            "two runs."
+            f"Water arrives at {words.rate(self.rate_mm_h)} and this soil takes in "
+            f"{words.rate_number(self.intake_mm_h)}. It is given in runs of at most "
+            f"{duration(self.longest_run_s)}, with a rest of {duration(self.rest_s)} between them, so that "
+            "it does not run off."
         )
 
 
@@ -179,13 +200,12 @@ class FlowAssumed(Note):
     do: ClassVar[str] = "Give flow_l_min: what the valve's meter counts in a minute, or a bucket and a watch."
 
     flow_l_min: float
-    method: str
     usual_rate_mm_h: float
 
     def sentence(self, words: Words) -> str:
         return (
-            f"No flow is given; {self.flow_l_min:.3g} l/min follows from the usual "
-            f"{self.usual_rate_mm_h:g} mm/h of {self.method}."
+            f"No flow is given. Run times go by {words.flow(self.flow_l_min)}, from the usual "
+            f"{words.rate(self.usual_rate_mm_h)} of this way of watering."
         )
 
 
@@ -202,9 +222,10 @@ class FlowAboveSupply(Note):
     supply_l_min: float
 
     def sentence(self, words: Words) -> str:
+        supply = words.volume_number(self.supply_l_min)
         return (
-            f"The zone would take {self.flow_l_min:.3g} l/min, the supply gives {self.supply_l_min:g}: run "
-            f"times are reckoned with {self.supply_l_min:g}."
+            f"This zone would take {words.flow(self.flow_l_min)}, but the tap gives {supply}. Run times go "
+            "by the tap."
         )
 
 
@@ -220,29 +241,26 @@ class FlowHasDrifted(Note):
     means: ClassVar[str] = "Run times follow the meter, but water may not reach all plants, or be lost."
     do: ClassVar[str] = (
         "Watch a run. Less flow: clean filter and emitters, look at the pressure. More: look for a burst "
-        "pipe "
-        "or a lost emitter. If all is well, give the zone the flow that the meter tells."
+        "pipe or a lost emitter. If all is well, give the zone the flow that the meter tells."
     )
 
     flow_l_min: float
     was_l_min: float
     is_declared: bool
     """Whether that is what its owner says; else what the meter told before."""
-    zone: str
 
     def sentence(self, words: Words) -> str:
-        percent = abs(self.flow_l_min / self.was_l_min - 1.0) * 100.0
-        if self.flow_l_min < self.was_l_min:
-            change, why = "less", "Emitters or a filter may be blocked, or the pressure is low"
-        else:
-            change, why = "more", "A pipe may have burst, or an emitter come off"
-        if self.is_declared:
-            why += f", or the flow declared for {self.zone} is wrong"
-        when = "are declared" if self.is_declared else "were before"
-        return (
-            f"The meter tells {self.flow_l_min:.3g} l/min where {self.was_l_min:.3g} {when}, {percent:.0f} % "
-            f"{change}. {why}. Run times go by the meter."
+        flow, was = words.flow(self.flow_l_min), words.volume_number(self.was_l_min)
+        change = share(abs(self.flow_l_min / self.was_l_min - 1.0))
+        less = self.flow_l_min < self.was_l_min
+        way, when = "less" if less else "more", "given" if self.is_declared else "before"
+        why = (
+            "A filter or an emitter may be blocked, or the pressure low"
+            if less
+            else "A pipe may have burst, or an emitter come off"
         )
+        wrong = ", or the flow that was given is wrong" if self.is_declared else ""
+        return f"The meter shows {flow}, {change} {way} than the {was} {when}. {why}{wrong}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,14 +271,11 @@ class FlowBeyondBelief(Note):
     do: ClassVar[str] = FlowHasDrifted.do
 
     flow_l_min: float
-    detail: str
-    """What is wrong with it, as the problem of such a garden says it."""
 
     def sentence(self, words: Words) -> str:
         return (
-            f"The meter tells {self.flow_l_min:.3g} l/min, by which the zone cannot be watered: it "
-            f"{self.detail} Run times go on by the declared flow: look at the valve, the pipe and the "
-            "emitters."
+            f"The meter shows {words.flow(self.flow_l_min)}, by which this zone cannot be watered. Run times "
+            "go by the flow that was given."
         )
 
 
@@ -276,13 +291,13 @@ class RateUnusual(Note):
     flow_l_min: float
     area_m2: float
     rate_mm_h: float
-    method: str
     usual_rate_mm_h: float
 
     def sentence(self, words: Words) -> str:
         return (
-            f"{self.flow_l_min:g} l/min over {self.area_m2:g} m2 is {self.rate_mm_h:.3g} mm/h; usual for "
-            f"{self.method} is about {self.usual_rate_mm_h:g} mm/h. Check the flow and area_m2."
+            f"{capital(words.flow(self.flow_l_min))} over {words.area(self.area_m2)} is "
+            f"{words.rate(self.rate_mm_h)}, but {words.rate_number(self.usual_rate_mm_h)} is usual here. The "
+            "flow or the area may be wrong."
         )
 
 
@@ -302,9 +317,8 @@ class PlantsDiffer(Note):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"{self.thirsty} wants water about every {self.thirsty_days:.2g} days, {self.modest} every "
-            f"{self.modest_days:.2g}: what the one needs is too much for the other. On valves of their own "
-            "each could have its due."
+            f"A full soil lasts the {self.thirsty} about {about_days(self.thirsty_days)}, the {self.modest} "
+            f"{about_days(self.modest_days)}. What suits the one is too much for the other."
         )
 
 
@@ -320,7 +334,7 @@ class PlantingDateUnknown(Note):
     plant: str
 
     def sentence(self, words: Words) -> str:
-        return f"No planted_on is given, so {self.plant} is reckoned as in its mid-season all year."
+        return f"No planting date is given for the {self.plant}. The plan takes it as fully grown all year."
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,13 +349,14 @@ class LeafOutAssumed(Note):
     do: ClassVar[str] = "Give leaf_out: the day on which its leaves commonly open where you are."
 
     plant: str
-    starts_on: dt.date
+    starts_on: tuple[int, int]
+    """Month and day."""
     season_days: int
 
     def sentence(self, words: Words) -> str:
         return (
-            f"No leaf_out is given: the season of {self.plant} is taken to begin on {self.starts_on:%m-%d} "
-            f"every year, and to last {self.season_days} days."
+            f"Nothing says when the {self.plant} comes into leaf. The plan takes the season to start on "
+            f"{day_of_year(*self.starts_on)} and to last {counted(self.season_days, 'day')}."
         )
 
 
@@ -361,8 +376,8 @@ class IntakeAssumed(Note):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"No texture is given beside the water points: the soil is taken to take in "
-            f"{self.intake_mm_h:.3g} mm/h, as {self.texture} does."
+            f"The soil's texture is not given. The plan takes it to drink in {words.rate(self.intake_mm_h)}, "
+            f"as {self.texture} does."
         )
 
 
@@ -373,8 +388,7 @@ class NewlyPlanted(Note):
     code: ClassVar[str] = "newly-planted"
     when: ClassVar[str] = (
         "roots are young and shallow; for the first six weeks the garden's watering days do not hold (those "
-        "in "
-        "the zone's own `rules` do)"
+        "in the zone's own `rules` do)"
     )
     means: ClassVar[str] = "It is watered more often, with less at a time."
     do: ClassVar[str] = "Look at the soil around new plants every few days."
@@ -385,16 +399,12 @@ class NewlyPlanted(Note):
     """Until when watering days do not hold; None: they do, or there are none."""
 
     def sentence(self, words: Words) -> str:
-        roots = (
-            f"Planted on {self.planted_on}: its roots are taken to grow until {self.rooted_on}, and are "
-            "shallow still."
-        )
+        planted, rooted = words.dated(self.planted_on), words.dated(self.rooted_on)
+        roots = f"Planted on {planted}, it has shallow roots until about {rooted}."
         if self.any_day_until is None:
             return roots
-        return (
-            f"{roots} Up to {self.any_day_until} it may be watered on any day, as towns commonly let new "
-            "plantings; where yours does not, give the zone watering_days of its own."
-        )
+        until = words.dated(self.any_day_until)
+        return f"{roots} Until {until} it may be watered on any day, as towns often let new plants."
 
 
 @dataclass(frozen=True, slots=True)
@@ -412,11 +422,10 @@ class GroundSaturated(Note):
 
     def sentence(self, words: Words) -> str:
         if self.fallen_mm is None:
-            return "Rain has filled the ground: it takes no more before plants have used some of it."
+            return "Rain has filled the ground. It can take no more until plants have used some."
         return (
-            f"{self.fallen_mm:.1f} mm have fallen for this date: of more than {self.given_mm:.1f} mm some "
-            "would "
-            "run through."
+            f"{words.depth(self.fallen_mm)} of rain has fallen for this day. Of more than "
+            f"{words.depth(self.given_mm)} on top of it, some would be lost."
         )
 
 
@@ -432,11 +441,8 @@ class HoursTooShort(Note):
     smallest_depth_mm: float
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"Even alone, the smallest dose of {self.smallest_depth_mm:g} mm does not fit into the hours "
-            "that "
-            "are left for this date."
-        )
+        smallest = words.depth(self.smallest_depth_mm)
+        return f"Even its smallest dose, {smallest}, does not fit into the hours that are left."
 
 
 @dataclass(frozen=True, slots=True)
@@ -451,7 +457,9 @@ class WarmHours(Note):
     limit_c: float
 
     def sentence(self, words: Words) -> str:
-        return f"It is watered in hours that stay above {self.limit_c:g} °C for three more."
+        return (
+            f"It is watered in hours that stay above {words.temperature(self.limit_c)} for three hours more."
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -467,11 +475,9 @@ class WarmHoursUnknown(Note):
 
     def sentence(self, words: Words) -> str:
         left_out = (
-            "1 date of frost was"
-            if self.dates_left_out == 1
-            else f"{self.dates_left_out} dates of frost were"
+            f"{counted(self.dates_left_out, 'day')} of frost {'was' if self.dates_left_out == 1 else 'were'}"
         )
-        return f"These days are told without hours, so no run could move to warm ones: {left_out} left out."
+        return f"These days have no hours, so no run could move to a warm one. {left_out} left out."
 
 
 @dataclass(frozen=True, slots=True)
@@ -488,9 +494,9 @@ class SeasonNotReplayed(Note):
     planted_on: dt.date | None
 
     def sentence(self, words: Words) -> str:
-        whose = "Its season" if self.plant is None else f"The season of {self.plant}"
-        season = whose if self.planted_on is None else f"{whose}, from planted_on {self.planted_on} on,"
-        return f"{season} lies outside of these days: nothing grew, and nothing is watered."
+        whose = "the season of the plants" if self.plant is None else f"the season of the {self.plant}"
+        planted = "" if self.planted_on is None else f" planted on {words.dated(self.planted_on)}"
+        return f"None of these days is in {whose}{planted}. Nothing grew, so nothing is watered."
 
 
 @dataclass(frozen=True, slots=True)
@@ -507,7 +513,8 @@ class OpeningAssumed(Note):
     date: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"No depletion was given for {self.date}: half of RAW is taken."
+        day = words.dated(self.date)
+        return f"Nothing says how dry the soil was on {day}. The plan takes half of the easy water as used."
 
 
 @dataclass(frozen=True, slots=True)
@@ -523,11 +530,14 @@ class SoilFullOnUnused(Note):
     where: Literal["before-the-weather", "after-the-date"]
 
     def sentence(self, words: Words) -> str:
-        where = {
-            "before-the-weather": "before the weather at hand begins",
-            "after-the-date": "after the plan's date",
-        }[self.where]
-        return f"soil_full_on {self.full_on} lies {where}: it is not used."
+        day = words.dated(self.full_on)
+        if self.where == "after-the-date":
+            return (
+                f"The soil is said to be full on {day}, which is later than this plan. It does not count yet."
+            )
+        return (
+            f"The soil is said to be full on {day}, but no weather is known so far back. It does not count."
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -542,7 +552,8 @@ class WindUnknown(Note):
     limit_m_s: float
 
     def sentence(self, words: Words) -> str:
-        return f"The forecast has no wind by the hour: the limit of {self.limit_m_s:g} m/s was not kept."
+        limit = words.wind(self.limit_m_s)
+        return f"The forecast has no wind by the hour, so the wind limit of {limit} could not be kept."
 
 
 @dataclass(frozen=True, slots=True)
@@ -578,9 +589,8 @@ class WindyButNeeded(Note):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"Every permitted hour has more wind than {self.limit_m_s:g} m/s; the plants could not wait, so "
-            "it "
-            f"is watered in the calmest, at up to {self.wind_m_s:.1f} m/s."
+            f"Every permitted hour has more wind than {words.wind(self.limit_m_s)}, but the plants could not "
+            f"wait. They are watered in the calmest hours, at up to {words.wind(self.wind_m_s)}."
         )
 
 

@@ -5,11 +5,9 @@ from dataclasses import dataclass
 from typing import ClassVar, Final
 
 from scheduling import reasons
-from scheduling.reasons import Reason, RunReason
+from scheduling.reasons import RunReason
 from scheduling.reasons.watering import Period
 from scheduling.reasons.words import Words
-
-_PERIODS: Final = {"day": "the date", "week": "the week", "month": "the month"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,9 +17,8 @@ class AlreadyDelivered(RunReason):
     code: ClassVar[str] = "already-delivered"
     when: ClassVar[str] = (
         "water has flowed for the date beside the plan's runs, or a run gave more than it was to; or may "
-        "have: "
-        "of an announced run whose litres are not told by its limit, or before the zone's next run begins, "
-        "5 % are taken for the meter's error"
+        "have: of an announced run whose litres are not told by its limit, or before the zone's next run "
+        "begins, 5 % are taken for the meter's error"
     )
     means: ClassVar[str] = "The zone has had what it needs, or has it with less than was planned."
     do: ClassVar[str] = "Report what really flowed; the next plan goes by it."
@@ -31,8 +28,10 @@ class AlreadyDelivered(RunReason):
     """Whether that is known; else it is what may have flowed at most."""
 
     def sentence(self, words: Words) -> str:
-        may = "have given" if self.is_certain else "may have given up to"
-        return f"Its runs {may} {self.over_l:.3g} l more than they were to."
+        over = words.volume(self.over_l)
+        if self.is_certain:
+            return f"Its runs have given {over} more than planned, so less is left to give."
+        return f"Its runs may have given up to {over} more than planned, so less is left to give."
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,15 +42,13 @@ class DeliveredBeside(RunReason):
 
     beside_l: float
     enough_l: float | None
-    """What the zone gets in all; None: it needs nothing more."""
-    because: Reason | None
-    """Then the reason to wait."""
+    """What the zone needs in all; None: nothing more."""
 
     def sentence(self, words: Words) -> str:
-        flowed = f"{self.beside_l:.10g} l have flowed for this date beside the plan."
-        if self.because is not None:
-            return f"{flowed} {self.because.sentence(words)}"
-        return f"{flowed} {self.enough_l:.10g} l are enough."
+        flowed = f"This day already had {words.volume(self.beside_l)} from outside the plan"
+        if self.enough_l is None:
+            return f"{flowed}, so the zone can wait."
+        return f"{flowed}. After that, {words.volume(self.enough_l)} from the plan are enough."
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +61,7 @@ class ForbiddenHours(RunReason):
     do: ClassVar[str] = "Leave watering hours that the ban does not cover."
 
     def sentence(self, words: Words) -> str:
-        return "No water may flow then: forbidden_hours were set."
+        return "Watering is now forbidden at this time."
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +76,7 @@ class LessNeeded(RunReason):
     enough_l: float
 
     def sentence(self, words: Words) -> str:
-        return f"By what is known now, {self.enough_l:.10g} l are enough."
+        return f"By what is known now, {words.volume(self.enough_l)} are enough."
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +89,7 @@ class OutsideHours(RunReason):
     do: ClassVar[str] = "Nothing, if the new hours are meant so."
 
     def sentence(self, words: Words) -> str:
-        return "The watering hours were changed, and it lies outside of them."
+        return "The watering hours have changed, and this run is outside them."
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +102,7 @@ class ZoneRemoved(RunReason):
     do: ClassVar[str] = "Nothing, if that is meant so; under the same id it returns with its reports."
 
     def sentence(self, words: Words) -> str:
-        return "The zone was taken out of the garden."
+        return "This zone was taken out of the garden."
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +114,7 @@ class PausedSince(RunReason):
     date: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"A pause covers {self.date}."
+        return f"A pause now covers {words.day(self.date)}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +126,7 @@ class NoWateringDaySince(RunReason):
     date: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"{self.date} is not a watering day any more."
+        return f"{words.day(self.date)} is not a watering day any more."
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +136,7 @@ class FrostAtItsTime(RunReason):
     code: ClassVar[str] = reasons.FROST_RISK
 
     def sentence(self, words: Words) -> str:
-        return "Its time, or the three hours after it, may be too cold by the newest forecast."
+        return "By the newest forecast it may freeze at this time, or in the three hours after it."
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +150,8 @@ class WindAtItsTime(RunReason):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"Wind of {self.wind_m_s:.1f} m/s at 2 m is forecast for its time, above {self.limit_m_s:g} m/s."
+            f"The newest forecast has wind of {words.wind(self.wind_m_s)} for this time, above the limit of "
+            f"{words.wind(self.limit_m_s)}."
         )
 
 
@@ -168,9 +166,10 @@ class AllowanceLeftOver(RunReason):
     period: Period
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"{self.allowed_l:.10g} l are allowed for {_PERIODS[self.period]}; {self.left_l:.10g} l are left."
-        )
+        allowed = f"{words.volume(self.allowed_l)} allowed for the {self.period}"
+        if self.left_l <= 0.0:
+            return f"Nothing is left of the {allowed}."
+        return f"Only {words.volume_number(self.left_l)} of the {allowed} are left."
 
 
 RUN_REASONS: Final[tuple[type[RunReason], ...]] = (

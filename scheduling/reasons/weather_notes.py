@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Final, Literal
 
 from scheduling.reasons import Note
-from scheduling.reasons.words import Words
+from scheduling.reasons.words import Words, called, counted, share
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,15 +20,14 @@ class EvapotranspirationDiffers(Note):
     do: ClassVar[str] = "See whether the garden's position and elevation_m are right."
 
     date: dt.date
-    source: str
     theirs_mm: float
     ours_mm: float
 
     def sentence(self, words: Words) -> str:
         return (
-            f"{self.source} reckons with {self.theirs_mm:.1f} mm of reference evapotranspiration on "
-            f"{self.date}, this plan with {self.ours_mm:.1f} mm: see whether the garden's position and "
-            "elevation_m are right."
+            f"For {words.day(self.date)} the weather source has {words.depth(self.theirs_mm)} of "
+            f"evaporation, this plan {words.depth(self.ours_mm)}. See whether the garden's place and height "
+            "are right."
         )
 
 
@@ -50,15 +49,13 @@ class KeptDays(Note):
     coldest_c: float
 
     def sentence(self, words: Words) -> str:
-        if self.answered_at is None:
-            why, days = "There is no forecast", f"the last days that were measured, up to {self.newest},"
-        else:
-            why = f"No source has answered since {self.answered_at:%Y-%m-%d %H:%M} UTC"
-            days = f"the last known days, up to {self.newest},"
+        newest = words.dated(self.newest)
+        why = "There is no forecast"
+        if self.answered_at is not None:
+            why = f"No weather has come since {_utc(self.answered_at, words)}"
         return (
-            f"{why}: the plan goes by the mean of {days} and counts on no rain. Frost is feared as in the "
-            "last "
-            f"fortnight of them, at {self.coldest_c:.1f} °C."
+            f"{why}. The plan goes by the mean of the days up to {newest}, counts on no rain, and expects "
+            f"nights down to {words.temperature(self.coldest_c)}."
         )
 
 
@@ -79,9 +76,8 @@ class OldForecast(Note):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"No source has answered since {self.answered_at:%Y-%m-%d %H:%M} UTC: what plants use from the "
-            "day "
-            f"after on counts by {self.margin_share:.0%} more, for heat that could not be seen then."
+            f"No weather has come since {_utc(self.answered_at, words)}. The plan lets plants use "
+            f"{share(self.margin_share)} more, in case it gets hotter."
         )
 
 
@@ -92,21 +88,19 @@ class HoursAssumed(Note):
     code: ClassVar[str] = "hours-assumed"
     when: ClassVar[str] = (
         "the garden's source knows no past and was first asked on this date, before noon: the hours before "
-        "are "
-        "taken to be like those of the day after, without rain"
+        "are taken to be like those of the day after, without rain"
     )
     means: ClassVar[str] = "Rain of those hours is not counted; the next days are known in full."
     do: ClassVar[str] = "Nothing; a rain gauge can tell what fell."
 
     date: dt.date
     hours: int
-    source: str
 
     def sentence(self, words: Words) -> str:
         hours = "The first hour" if self.hours == 1 else f"The first {self.hours} hours"
         return (
-            f"{hours} of {self.date} had passed before {self.source} was asked: they are taken to be like "
-            "those of the day after, without rain."
+            f"{hours} of {words.day(self.date)} had passed when the weather was first asked for. The plan "
+            "takes the next day's in their place, without rain."
         )
 
 
@@ -123,13 +117,12 @@ class PastFromForecasts(Note):
 
     days: int
     of_days: int
-    sources: tuple[str, ...]
 
     def sentence(self, words: Words) -> str:
-        days = "1 day" if self.days == 1 else f"{self.days} days"
+        are = "is" if self.days == 1 else "are"
         return (
-            f"{days} of the last {self.of_days} are known by their forecast only, from "
-            f"{', '.join(self.sources)}: their rain counts by its chance."
+            f"{self.days} of the last {counted(self.of_days, 'day')} {are} known from forecasts only. Rain "
+            "of such days counts by its chance."
         )
 
 
@@ -147,17 +140,15 @@ class RainDistrusted(Note):
 
     source: str
     promised_mm: float
-    promises: int
-    """Days on which it promised rain."""
     since: dt.date
     came_mm: float
     trust_share: float
 
     def sentence(self, words: Words) -> str:
         return (
-            f"Of {self.promised_mm:.0f} mm of rain that {self.source} let expect on {self.promises} days "
-            "since "
-            f"{self.since}, {self.came_mm:.0f} mm came: its rain counts by {self.trust_share:.0%}."
+            f"Since {words.dated(self.since)} the forecast of {called(self.source)} promised "
+            f"{words.depth(self.promised_mm)} of rain, and {words.depth(self.came_mm)} came. So its rain "
+            f"counts for {share(self.trust_share)}."
         )
 
 
@@ -173,7 +164,8 @@ class WeatherBeginsLate(Note):
     first: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"There is no whole weather before {self.first}: what the zones lack is guessed from there on."
+        first = words.dated(self.first)
+        return f"Not all weather before {first} is known. How dry the soil was then is a guess."
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,10 +185,11 @@ class HoursClosed(Note):
 
     def sentence(self, words: Words) -> str:
         why = {
-            "no-length": "they have no length on that day.",
-            "by-the-sun": "by the sun of that day they would end before they begin.",
+            "no-length": "they have no length",
+            "by-the-sun": "by the sun they would end before they begin",
         }[self.why]
-        return f"The hours from {self.opens} to {self.closes} are closed on {self.date}: {why}"
+        day = words.day(self.date)
+        return f"The hours from {self.opens} to {self.closes} are closed on {day}, because {why}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +202,7 @@ class NoHoursLeft(Note):
     date: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"There are no watering hours left for {self.date}."
+        return f"No watering hours are left for {words.day(self.date)}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,7 +219,13 @@ class NoSunTime(Note):
     stand_in: dt.time
 
     def sentence(self, words: Words) -> str:
-        return f"There is no {self.event} in these days: {self.stand_in:%H:%M} stands in."
+        does = "rise" if self.event == "sunrise" else "set"
+        return f"The sun does not {does} on these days, so {self.stand_in:%H:%M} is used."
+
+
+def _utc(instant: dt.datetime, words: Words) -> str:
+    instant = instant.astimezone(dt.UTC)
+    return f"{instant:%H:%M} UTC on {words.dated(instant.date())}"
 
 
 WEATHER_NOTES: Final[tuple[type[Note], ...]] = (

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Final
 
+from scheduling import catalogue
 from scheduling.balance.evapotranspiration import site_of
 from scheduling.balance.garden_series import GardenDays, garden_days
 from scheduling.balance.ledger import opening_guess_mm
@@ -231,13 +232,9 @@ def _season(garden: Garden, weather: Sequence[WeatherDay]) -> GardenDays:
     """The days as they were: all over, all rain fallen."""
     if not weather:
         raise ValueError("There are no days of weather; a replay needs at least one.")
-    over = [day if day.origin is not Origin.FORECAST else _that_came(day) for day in weather]
+    over = [replace(day, origin=Origin.ANALYSED) if day.origin is Origin.FORECAST else day for day in weather]
     last = over[-1].date
     return garden_days(over, site_of(garden), last, last)
-
-
-def _that_came(day: WeatherDay) -> WeatherDay:
-    return replace(day, origin=Origin.ANALYSED)
 
 
 def _in_season(
@@ -314,7 +311,7 @@ def _fallow_note(prepared: PreparedZone) -> tuple[Note, ...]:
     if not all(prepared.days.dormant):
         return ()
     planting = prepared.numbers.planting
-    plant = planting.plant if prepared.numbers.share < 1.0 else None
+    plant = catalogue.plant(planting.plant).called if prepared.numbers.share < 1.0 else None
     return (SeasonNotReplayed(plant, planting.planted_on),)
 
 

@@ -8,7 +8,13 @@ from scheduling.errors import InvalidGarden, Problem, zone_cannot_be
 from scheduling.garden.description import Garden, WaterSupply, Zone
 from scheduling.landscape.containers import available_water_mm
 from scheduling.reasons import Note
-from scheduling.reasons.notes import FlowAboveSupply, FlowAssumed, LeafOutAssumed, PlantingDateUnknown
+from scheduling.reasons.notes import (
+    FlowAboveSupply,
+    FlowAssumed,
+    FlowBeyondBelief,
+    LeafOutAssumed,
+    PlantingDateUnknown,
+)
 from scheduling.zone.crop import Climate, GrowingSeason, Growth, growth_of
 from scheduling.zone.hydraulics import (
     air_loss_share_of,
@@ -23,7 +29,7 @@ from scheduling.zone.limits import (
     refuse_floods,
     refuse_small_allowances,
 )
-from scheduling.zone.metering import LearnedFlow, beyond_belief, drift_note
+from scheduling.zone.metering import LearnedFlow, drift_note
 from scheduling.zone.numbers import ZoneNumbers
 from scheduling.zone.soil import (
     available_mm_per_m_of,
@@ -57,7 +63,7 @@ def _numbers_once(
     notes: list[Note] = []
     growth = _growth(zone, plant, in_the_south, climate)
     if plant.stages is not None and growth.season is None and _relies_on_stages(zone):
-        notes.append(PlantingDateUnknown(plant.name))
+        notes.append(PlantingDateUnknown(plant.called))
 
     if growth.season is not None and growth.season.rests and growth.season.recurs:
         notes.extend(_assumed_leaf_out(zone, plant, growth.season))
@@ -74,11 +80,11 @@ def _numbers_once(
 
     flow_l_min, flow_assumed = flow_of(zone, method.rate_mm_h)
     if learned is not None:
-        note = drift_note(zone, learned, None if flow_assumed else flow_l_min)
+        note = drift_note(learned, None if flow_assumed else flow_l_min)
         notes.extend(() if note is None else (note,))
         flow_l_min = learned.flow_l_min
     elif flow_assumed:
-        notes.append(FlowAssumed(flow_l_min, method.name, method.rate_mm_h))
+        notes.append(FlowAssumed(flow_l_min, method.rate_mm_h))
     most_l_min = supply.flow_l_min
     if learned is None and most_l_min is not None and flow_l_min > most_l_min:
         notes.append(FlowAboveSupply(flow_l_min, most_l_min))
@@ -139,9 +145,9 @@ def stands_of(
         return _stands_of(zone, garden, climate, None)
     try:
         return _stands_of(zone, garden, climate, learned)
-    except InvalidGarden as invalid:
+    except InvalidGarden:
         stands = _stands_of(zone, garden, climate, None)
-        note = beyond_belief(learned, invalid.problems[0].detail)
+        note = FlowBeyondBelief(learned.flow_l_min)
         return tuple(replace(numbers, notes=(*numbers.notes, note)) for numbers in stands)
 
 
@@ -194,7 +200,8 @@ def _growth(zone: Zone, plant: catalogue.Plant, in_the_south: bool, climate: Cli
 def _assumed_leaf_out(zone: Zone, plant: catalogue.Plant, season: GrowingSeason) -> list[Note]:
     if zone.planting.leaf_out is not None:
         return []
-    return [LeafOutAssumed(plant.name, season.starts_on, season.lengths.season_d)]
+    starts_on = (season.starts_on.month, season.starts_on.day)
+    return [LeafOutAssumed(plant.called, starts_on, season.lengths.season_d)]
 
 
 def _relies_on_stages(zone: Zone) -> bool:

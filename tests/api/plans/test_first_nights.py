@@ -63,7 +63,7 @@ def test_hours_that_had_passed_are_marked_as_assumed(house, clock):
     plan = house.plan()
     assert (plan["date"], plan["status"], plan["history"]) == ("2026-07-14", "final", "assumed")
     (note,) = (note for note in plan["notes"] if note["code"] == "hours-assumed")
-    assert "The first 2 hours of 2026-07-14 had passed before demo was asked" in note["text"]
+    assert "The first 2 hours of Tuesday had passed when the weather was first asked for" in note["text"]
     days = house.life.weather("orchard", None, None)["days"]
     assert [(day["date"], day["hours_assumed"]) for day in days[:2]] == [("2026-07-14", 2), ("2026-07-15", 0)]
     # Of the hours that were told, and no others.

@@ -30,9 +30,9 @@ def test_a_station_alone_makes_plans_that_say_there_is_no_forecast(house, source
     assert (weather["source"], weather["basis"], weather["stale"]) == ("own-weather", "kept-days", False)
     assert plan["zones"][0]["decision"] == "water"
     (note,) = (note for note in plan["notes"] if note["code"] == "kept-days")
-    assert note["text"].startswith("There is no forecast: the plan goes by the mean of the last days")
-    assert "up to 2026-07-13" in note["text"]
-    assert "15.0 °C" in note["text"]
+    assert note["text"].startswith("There is no forecast. The plan goes by the mean of the days")
+    assert "up to 13 July" in note["text"]
+    assert "15 °C" in note["text"]
     assert source.asked == 0
 
 

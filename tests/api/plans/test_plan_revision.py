@@ -117,7 +117,7 @@ def test_frost_in_a_newer_forecast_withdraws(house, clock, source):
     clock.to(23)
     newest_forecast(house)
     assert codes(house.lawn())[0] == "frost-risk"
-    assert "down to 1.0 °C" in house.lawn()["reasons"][0]["text"]
+    assert "down to 1 °C" in house.lawn()["reasons"][0]["text"]
 
 
 def test_a_wind_limit_withdraws_from_plants_that_can_wait_and_not_from_those_that_cannot(house, clock):
@@ -200,7 +200,7 @@ def test_enough_water_by_hand_withdraws_all(house, clock):
     house.report("by-hand", "done", 850.0, at=clock() - 10 * MINUTE)
     zone = house.lawn()
     assert (states(zone), codes(zone)[0]) == (["withdrawn"], "already-delivered")
-    assert zone["reasons"][0]["text"].startswith("850 l have flowed for this date beside the plan.")
+    assert zone["reasons"][0]["text"].startswith("This day already had 850 litres from outside the plan")
 
 
 def test_what_a_run_gave_too_much_is_taken_off_the_next(house, clock):

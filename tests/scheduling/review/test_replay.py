@@ -12,6 +12,7 @@ from scheduling.balance.weather import HourAhead, Origin, WeatherDay
 from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.garden.description import Garden
 from scheduling.garden.reports import Opening, StandState
+from scheduling.reasons.notes import WarmHoursUnknown
 from scheduling.review.foresight import Foresight, NoForecast, Perfect
 from scheduling.review.replay import Replay, Timer, ZoneReplay, replay
 from scheduling.review.season_account import Account
@@ -242,7 +243,7 @@ def test_where_no_hours_are_known_a_replay_says_that_it_could_not_use_warm_ones(
     zone = only(replay(asking, cold, Perfect(), one_night))
     assert zone.planned.runs == 0
     (note,) = zone.notes
-    assert (note.code, "40 dates of frost were left out" in note.text) == ("warm-hours-unknown", True)
+    assert note == WarmHoursUnknown(40)
     mild = summer_days(APRIL_1, 40)
     assert only(replay(asking, mild, Perfect(), one_night)).notes == ()
 
