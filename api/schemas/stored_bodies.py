@@ -231,7 +231,8 @@ def read_observation(
     date: dt.date, body: JsonObject, garden_id: str
 ) -> tuple[Mapping[str, float], dt.datetime]:
     """Read a stored observation: its values, and when they were measured. Raises UnknownFormat."""
-    _check_format(body, garden_id, f"the observation of {date}")
+    if _is_unknown(body):
+        raise UnknownFormat(garden_id, f"the observation of {date}", body["format"])
     values = {name: value for name, value in body.items() if name not in ("format", "measured_at")}
     return values, _instant(body["measured_at"])
 
@@ -253,7 +254,8 @@ def read_reading(
     zone: str, reading_id: str, night: dt.date | None, body: JsonObject, garden_id: str
 ) -> KeptReading:
     """Read a stored reading of a probe. Raises UnknownFormat."""
-    _check_format(body, garden_id, f"the reading {reading_id!r}")
+    if _is_unknown(body):
+        raise UnknownFormat(garden_id, f"the reading {reading_id!r}", body["format"])
     measured_at = _instant(body["measured_at"])
     values = {name: value for name, value in body.items() if name not in ("format", "measured_at")}
     return KeptReading(zone, reading_id, night, Reading(measured_at, **values))
@@ -271,7 +273,8 @@ def reading_body(reading: Reading) -> JsonObject:
 
 def read_morning(night: dt.date, zone: str, probe: str, body: JsonObject, garden_id: str) -> Morning:
     """Read what is stored of a morning. Raises UnknownFormat."""
-    _check_format(body, garden_id, f"the morning of {night} in zone {zone!r}")
+    if _is_unknown(body):
+        raise UnknownFormat(garden_id, f"the morning of {night} in zone {zone!r}", body["format"])
     values = {name: value for name, value in body.items() if name not in ("format", "read_at")}
     read_at = body.get("read_at")
     return Morning(
@@ -302,7 +305,8 @@ def _read_values(reading: Reading | MorningReading) -> JsonObject:
 
 def read_valve(zone: str, told_at: dt.datetime, body: JsonObject, garden_id: str) -> KeptValve:
     """Read the stored state of a valve. Raises UnknownFormat."""
-    _check_format(body, garden_id, f"the valve of zone {zone!r}")
+    if _is_unknown(body):
+        raise UnknownFormat(garden_id, f"the valve of zone {zone!r}", body["format"])
     return KeptValve(zone, told_at, body.get("battery_share"), body.get("state"))
 
 
