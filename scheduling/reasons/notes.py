@@ -567,10 +567,9 @@ class WindUnknownInThePast(Note):
     """On which it was watered."""
 
     def sentence(self, words: Words) -> str:
-        times = "1 date" if self.dates == 1 else f"{self.dates} dates"
         return (
-            f"The wind by the hour is not known for {times} of watering, so the limit of "
-            f"{self.limit_m_s:g} m/s could not be kept."
+            f"On {counted(self.dates, 'day')} of watering the wind by the hour is not known, so the limit of "
+            f"{words.wind(self.limit_m_s)} could not be kept."
         )
 
 

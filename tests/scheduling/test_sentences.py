@@ -367,6 +367,14 @@ SENTENCES: list[tuple[Told, str]] = [
         "The forecast has no wind by the hour, so the wind limit of 4 m/s could not be kept.",
     ),
     (
+        notes.WindUnknownInThePast(4.0, 1),
+        "On 1 day of watering the wind by the hour is not known, so the limit of 4 m/s could not be kept.",
+    ),
+    (
+        notes.WindUnknownInThePast(4.5, 12),
+        "On 12 days of watering the wind by the hour is not known, so the limit of 4.5 m/s could not be kept.",
+    ),
+    (
         notes.WarmHoursUnknown(1),
         "These days have no hours, so no run could move to a warm one. 1 day of frost was left out.",
     ),
