@@ -372,7 +372,8 @@ SENTENCES: list[tuple[Told, str]] = [
     ),
     (
         notes.WindUnknownInThePast(4.5, 12),
-        "On 12 days of watering the wind by the hour is not known, so the limit of 4.5 m/s could not be kept.",
+        "On 12 days of watering the wind by the hour is not known, so the limit of 4.5 m/s could not be "
+        "kept.",
     ),
     (
         notes.WarmHoursUnknown(1),
