@@ -58,6 +58,11 @@ class Answers:
 ALERTS: Final = "alerts"
 
 
+def plan_question(which: str, zone_id: str | None = None) -> str:
+    """Which plan, or which zone of it alone."""
+    return f"plan:{which}" if zone_id is None else f"plan/{zone_id}:{which}"
+
+
 def ledger_question(zone_id: str, first: dt.date | None, last: dt.date | None, form: str) -> str:
     """Which rows of which zone, and in which form."""
     return f"ledger/{zone_id}:{first or ''}:{last or ''}:{form}"

@@ -228,8 +228,8 @@ def _opening(seen: GardenNow, weather: WeatherSeries, date: dt.date) -> Opening:
 
 def _turns_without(seen: GardenNow, date: dt.date) -> dict[str, int]:
     """Who went without for want of hours, and how often in a row, by the last final plan before a date."""
-    before = [kept for kept_date, kept in seen.finals.items() if kept_date < date]
-    return before[-1].carried.turns_for(date) if before else {}
+    last = seen.last_final_before(date)
+    return {} if last is None else last.carried.turns_for(date)
 
 
 def weather_holds_until(weather: WeatherSeries, now: dt.datetime) -> dt.datetime:

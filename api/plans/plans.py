@@ -13,7 +13,7 @@ import orjson
 
 from api.errors import DateBeyondPlans, GardenNotFound, NoPlanWasMade
 from api.http.place_limit import Visitors
-from api.plans.answer_cache import Answer, Answers
+from api.plans.answer_cache import Answer, Answers, plan_question
 from api.plans.garden_now import GardenNow, Gardens
 from api.plans.plan_maker import LEAST_LIFE, PlanMaker, dump, ends_of, plan_for_request, weather_holds_until
 from api.plans.plan_revision import LookedAt, SecondLook
@@ -82,13 +82,13 @@ class PlanLife:
     def plan(self, garden_id: str, which: str) -> Answer:
         """The plan of a garden: `next`, `today`, `tomorrow` or a date up to tomorrow."""
         read = self._read(garden_id, which)
-        return self._keep(garden_id, f"plan:{which}", read, read.body)
+        return self._keep(garden_id, plan_question(which), read, read.body)
 
     def zone_plan(self, garden_id: str, zone_id: str, which: str) -> Answer:
         """One zone of that plan, flat. Raises ZoneNotFound."""
         read = self._read(garden_id, which)
         body = flat_zone(read.body, zone_id, read.now)
-        return self._keep(garden_id, f"plan/{zone_id}:{which}", read, body)
+        return self._keep(garden_id, plan_question(which, zone_id), read, body)
 
     def garden_now(self, garden_id: str) -> GardenNow:
         """A garden at the present moment. Raises GardenNotFound."""

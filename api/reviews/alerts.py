@@ -130,8 +130,8 @@ def _known(moment: GardenNow) -> _Known:
             ValveTold(
                 valve.zone,
                 _told_in(timezone, valve.told_at),
-                valve.body.get("state"),
-                valve.body.get("battery_share"),
+                valve.state,
+                valve.battery_share,
             )
             for valve in moment.measured.valves
             if valve.zone in zones

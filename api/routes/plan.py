@@ -12,7 +12,7 @@ from flask import Response, request
 
 from api.http.request_params import json_body, query, query_truth, refused_parameter
 from api.http.responses import Routes, describes, json_answer, known_answer
-from api.plans.answer_cache import Answers
+from api.plans.answer_cache import Answers, plan_question
 from api.plans.plans import PlanLife
 from api.schemas.fields import day_from
 from api.schemas.flat_zone import FlatZoneSchema
@@ -55,7 +55,7 @@ def plan_routes(plans: PlanLife, answers: Answers, clock: Callable[[], dt.dateti
         final.
         """
         which = _which()
-        answer = answers.read(garden, f"plan:{which}", clock()) or plans.plan(garden, which)
+        answer = answers.read(garden, plan_question(which), clock()) or plans.plan(garden, which)
         return known_answer(answer.body, answer.etag)
 
     @routes.route("/gardens/<id:garden>/plan/<id:zone>")
@@ -63,7 +63,8 @@ def plan_routes(plans: PlanLife, answers: Answers, clock: Callable[[], dt.dateti
     def get_zone_plan(garden: str, zone: str) -> Response:
         """One zone of that plan, flat, for a controller that reads one value at a time."""
         which = _which()
-        answer = answers.read(garden, f"plan/{zone}:{which}", clock()) or plans.zone_plan(garden, zone, which)
+        kept = answers.read(garden, plan_question(which, zone), clock())
+        answer = kept or plans.zone_plan(garden, zone, which)
         return known_answer(answer.body, answer.etag)
 
     @routes.route("/plan", methods=["POST"])

@@ -157,6 +157,10 @@ class ChangesMeasured:
         """Keep what is told of a zone's valve, in the place of what was told before."""
         self._replace(VALVES, {"zone": valve.zone, "told_at": valve.told_at, "body": valve.body})
 
+    def delete_valve(self, zone: str) -> None:
+        """Forget the state of a zone's valve."""
+        self._delete(VALVES, zone=zone)
+
     def guess_anew(self) -> None:
         """Let the first guess that is kept for the document count no more: its weather has changed."""
         garden = self._raise_version()

@@ -200,7 +200,6 @@ class RunStanding:
 class ZoneStanding:
     """A zone of a plan at a moment."""
 
-    zone: FinalZone
     runs: tuple[RunStanding, ...]
     delivered_l: float
     """What has flowed for the date, beside the runs too; an announced run counts in full at once."""
@@ -212,7 +211,6 @@ class ZoneStanding:
 class Standing:
     """A plan at a moment."""
 
-    plan: FinalPlan
     is_over: bool
     zones: tuple[ZoneStanding, ...]
     changes_at: dt.datetime | None
@@ -246,9 +244,9 @@ def standing(plan: FinalPlan, reports: Sequence[Report], now: dt.datetime) -> St
                 remaining_l += run.volume_l
             runs.append(RunStanding(zone.id, plan.date, run, report, state, is_overdue))
         delivered_l += sum(report.counted_l(None) for report in left.values() if report.zone == zone.id)
-        zones.append(ZoneStanding(zone, tuple(runs), delivered_l, 0.0 if is_over else remaining_l))
+        zones.append(ZoneStanding(tuple(runs), delivered_l, 0.0 if is_over else remaining_l))
     coming = [moment for moment in moments if moment > now]
-    return Standing(plan, is_over, tuple(zones), min(coming, default=None))
+    return Standing(is_over, tuple(zones), min(coming, default=None))
 
 
 class Flow(NamedTuple):
@@ -278,14 +276,14 @@ class WaterRecord:
     reports: Sequence[Report]
     """In the order of their dates, zones and ids."""
 
-    def reports_of(self, date: dt.date) -> list[Report]:
-        """The reports that count for a date."""
-        return [report for report in self.reports if report.date == date]
-
     def run_of(self, report: Report) -> FinalRun | None:
         """The run that a report belongs to; None for any other water."""
         plan = self.plans.get(report.date)
         return None if plan is None else plan.run(report.zone, report.id)
+
+    def counted_l(self, report: Report) -> float:
+        """What a report counts for. [l]"""
+        return report.counted_l(self.run_of(report) if report.volume_l is None else None)
 
     def standings(self, now: dt.datetime) -> list[Standing]:
         """Every plan at a moment."""
@@ -326,7 +324,7 @@ class WaterRecord:
         Also the moments at which runs that wait would no longer count.
         """
         deliveries = [
-            Delivery(report.zone, report.date, report.counted_l(self.run_of(report)))
+            Delivery(report.zone, report.date, self.counted_l(report))
             for report in self.reports
             if (report.zone, report.id) not in left_out
         ]
@@ -365,7 +363,9 @@ class WaterRecord:
         runs = [
             (report.started_at, report.ended_at, report.volume_l, report)
             for report in self.reports
-            if report.outcome in SHOWS_THE_FLOW and run_date(report.zone, report.id) is not None
+            if report.outcome in SHOWS_THE_FLOW
+            and report.volume_l is not None
+            and run_date(report.zone, report.id) is not None
         ]
         return tuple(
             Metered(report.zone, report.date, volume_l, int((ended - begun).total_seconds()))

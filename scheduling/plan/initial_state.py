@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from scheduling.balance.garden_series import GardenDays
 from scheduling.balance.ledger import OPENING_SHARE_OF_RAW, Start, opening_guess_mm
@@ -39,8 +40,17 @@ def first_ledger(garden: Garden, opening: Opening) -> dt.date:
     return min((opening.date, *full))
 
 
-def first_guess(until: int, stands: Sequence[PreparedZone], days: GardenDays) -> dict[int, float]:
-    """Net irrigation, by day, of a zone whose past is unknown, up to a day not included. [mm]
+class FirstGuess(NamedTuple):
+    """What is guessed of a zone whose past is unknown."""
+
+    irrigation_mm: dict[int, float]
+    """Net, by day."""
+    stands: Sequence[Stand]
+    """On the morning after these days."""
+
+
+def first_guess(until: int, stands: Sequence[PreparedZone], days: GardenDays) -> FirstGuess:
+    """Guess a zone's past from the first of the days up to one not included.
 
     Half of RAW is missing on the first day; from then on this tool's own plans are taken as
     carried out, each with the weather of its day known.
@@ -52,7 +62,7 @@ def first_guess(until: int, stands: Sequence[PreparedZone], days: GardenDays) ->
         if work.given_mm > 0.0:
             irrigation[day] = work.given_mm
         on_morning = [stand.after(day, work.given_mm) for stand in work.stands]
-    return irrigation
+    return FirstGuess(irrigation, on_morning)
 
 
 def starts_of(

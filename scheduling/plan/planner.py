@@ -1,7 +1,7 @@
 """Puts the parts together: a garden, its weather and its reports become the plan for one date."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from scheduling.balance.evapotranspiration import second_opinion, site_of
@@ -162,28 +162,10 @@ def guess_opening(garden: Garden, weather: Sequence[WeatherDay], date: dt.date) 
     days = _days_for(garden, weather, date)
     until = days.index(date)
     zones = {
-        zone.id: _guessed(until, prepare_stands(zone, garden, days, 0, {}), days) for zone in garden.zones
+        zone.id: first_guess(until, prepare_stands(zone, garden, days, 0, {}), days).stands
+        for zone in garden.zones
     }
     return opening_of(date, until, zones)
-
-
-def _guessed(until: int, stands: Sequence[PreparedZone], days: GardenDays) -> tuple[Stand, ...]:
-    irrigation = first_guess(until, stands, days)
-    return tuple(
-        _carried(until, stand, Start(0, opening_guess_mm(stand.days)), irrigation) for stand in stands
-    )
-
-
-def _carried(
-    until: int,
-    prepared: PreparedZone,
-    start: Start,
-    irrigation_mm: Mapping[int, float],
-    adjustment_mm: Mapping[int, float] = NOTHING_ADJUSTED,
-) -> Stand:
-    """A stand on the morning of a day."""
-    knowing = knowing_its_water(prepared, start, irrigation_mm)
-    return Stand(knowing, depletion_on(until, start, irrigation_mm, knowing.days, adjustment_mm))
 
 
 def _days_for(
@@ -222,7 +204,7 @@ def _carry_to(
     delivered_mm = irrigation.get(index, 0.0)
     starts, assumed = starts_of(zone, stands, days, history, index, notes)
     if starts is None:
-        irrigation = {**first_guess(index, stands, days), index: delivered_mm}
+        irrigation = {**first_guess(index, stands, days).irrigation_mm, index: delivered_mm}
         starts = [Start(0, opening_guess_mm(stand.days)) for stand in stands]
     followed, place = NOTHING_FOLLOWED, 0
     if readings:
@@ -233,11 +215,10 @@ def _carry_to(
     on_morning = []
     for number, (prepared, start) in enumerate(zip(stands, starts, strict=True)):
         corrected = followed.adjustment_mm if number == place else NOTHING_ADJUSTED
-        stand = _carried(index, prepared, start, irrigation, corrected)
-        if explain:
-            rows = ledger_rows(index, start, irrigation, stand.prepared, days, corrected)
-            stand = stand._replace(rows=rows)
-        on_morning.append(stand)
+        knowing = knowing_its_water(prepared, start, irrigation)
+        depletion_mm = depletion_on(index, start, irrigation, knowing.days, corrected)
+        rows = ledger_rows(index, start, irrigation, knowing, days, corrected) if explain else None
+        on_morning.append(Stand(knowing, depletion_mm, rows))
     return Ledgers(on_morning, delivered_mm, assumed, notes, followed)
 
 

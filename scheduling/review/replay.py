@@ -232,13 +232,9 @@ def _season(garden: Garden, weather: Sequence[WeatherDay]) -> GardenDays:
     """The days as they were: all over, all rain fallen."""
     if not weather:
         raise ValueError("There are no days of weather; a replay needs at least one.")
-    over = [day if day.origin is not Origin.FORECAST else _that_came(day) for day in weather]
+    over = [replace(day, origin=Origin.ANALYSED) if day.origin is Origin.FORECAST else day for day in weather]
     last = over[-1].date
     return garden_days(over, site_of(garden), last, last)
-
-
-def _that_came(day: WeatherDay) -> WeatherDay:
-    return replace(day, origin=Origin.ANALYSED)
 
 
 def _in_season(

@@ -56,7 +56,7 @@ def all_flowed(record: WaterRecord, now: dt.datetime, counts_unreported: bool) -
     """
     openings = []
     for report in record.reports:
-        counted_l = report.counted_l(record.run_of(report))
+        counted_l = record.counted_l(report)
         measured_l = counted_l if report.litres_known else None
         openings.append(Flowed(report.zone, report.date, measured_l, counted_l))
     for zone, date, run in record.without_report():

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from api.reports.records import ReportName
 from api.store.weather import WeatherRows
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.place import Place, place_of
@@ -79,7 +80,7 @@ def test_what_flowed_in_the_first_night_still_counts_on_the_next_day(house, cloc
     assert plan["date"] == "2026-07-15"
     assert "weather-gap" not in {note["code"] for note in plan["notes"]}
     without = house.plan()["zones"][0]["soil_water"]["depletion_mm"]
-    house.reports.delete_delivery("orchard", "lawn", "by-hand")
+    house.reports.delete("orchard", ReportName("lawn", "by-hand"))
     assert house.plan()["zones"][0]["soil_water"]["depletion_mm"] == pytest.approx(without + 4.0, abs=0.11)
     assert dry > 0.0
 

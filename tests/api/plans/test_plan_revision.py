@@ -7,6 +7,7 @@ import orjson
 import pytest
 
 from api.errors import AlreadyBegun, RunNotOpen
+from api.reports.records import ReportName
 from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, House, Steady, document, lawn
 
 MINUTE = dt.timedelta(minutes=1)
@@ -279,7 +280,7 @@ def test_of_two_runs_announced_at_once_the_later_knows_of_the_earlier(house, clo
     planned = zone_of(made_final(house, document(zones={"lawn": clay()})))
     first, second, *_ = planned["runs"]
     clock.now = dt.datetime.fromisoformat(second["start"])
-    look_again, came = house.reports._look_again, []
+    look_again, came = house.water.look_again, []
 
     def interrupted(*run: Any) -> Any:
         version = look_again(*run)
@@ -289,7 +290,7 @@ def test_of_two_runs_announced_at_once_the_later_knows_of_the_earlier(house, clo
             house.report(first["id"], "lost-contact", at=began)
         return version
 
-    house.reports._look_again = interrupted
+    house.water.look_again = interrupted
     house.report(second["id"], "running", new=True)
     assert zone_of(house.plan())["volume_l"] < planned["volume_l"]
     assert len(came) == 1
@@ -330,7 +331,7 @@ def test_nothing_that_was_withdrawn_comes_back(house, clock):
     assert house.plan() == paused
     house.report("by-hand", "done", 500.0, at=clock() - MINUTE)
     cut = house.plan()
-    house.reports.delete_delivery("orchard", "lawn", "by-hand")
+    house.reports.delete("orchard", ReportName("lawn", "by-hand"))
     assert zone_of(house.plan())["volume_l"] == zone_of(cut)["volume_l"]
 
 
@@ -363,7 +364,7 @@ def test_whoever_announces_a_run_is_told_what_is_left_of_it(house, clock):
     clock.now = dt.datetime.fromisoformat(run["start"])
     house.put(document(zones={"lawn": lawn(area_m2=25)}))
     house.report(run["id"], "running", new=True)
-    limits = house.reports.delivery("orchard", "lawn", run["id"])["run"]
+    limits = house.reports.get("orchard", ReportName("lawn", run["id"]))["run"]
     assert limits["volume_l"] == pytest.approx(run["volume_l"] / 2, abs=1)
     assert limits["run_time_s"] == pytest.approx(run["run_time_s"] / 2, abs=3)
     assert limits["max_open_s"] < run["max_open_s"]
@@ -440,7 +441,7 @@ def test_a_run_announced_while_a_plan_shrinks_is_left_to_flow(house, clock, whil
     house.put(document(zones={"lawn": lawn(area_m2=5)}))
 
     def announce() -> None:
-        house.reports._look_again = lambda *run: None
+        house.water.look_again = lambda *run: None
         house.report(run["id"], "running", new=True)
 
     while_planning(announce)

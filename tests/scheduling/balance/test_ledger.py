@@ -119,7 +119,7 @@ def test_a_zone_of_which_nothing_is_known_opens_half_way_to_raw() -> None:
 @pytest.mark.parametrize("zone", [LAWN, SHRUBS, with_watering(LAWN, fill_share=0.5)])
 def test_a_first_guess_waters_a_dry_summer_so_that_no_day_passes_raw(zone: Zone) -> None:
     prepared, days = known_days(zone, [0.0] * DAYS)
-    irrigation = first_guess(DAYS - 1, [prepared], days)
+    irrigation = first_guess(DAYS - 1, [prepared], days).irrigation_mm
     rows = ledger_rows(DAYS - 1, Start(0, opening_guess_mm(prepared.days)), irrigation, prepared, days)
     assert sum(row.irrigation_mm for row in rows) == pytest.approx(
         sum(row.etc_mm for row in rows), abs=prepared.days.raw_mm[0]
@@ -131,13 +131,13 @@ def test_a_first_guess_waters_a_dry_summer_so_that_no_day_passes_raw(zone: Zone)
 def test_a_first_guess_gives_pots_what_they_hold_every_day() -> None:
     # 5.5 mm a day from a store of 5 mm: one run a day cannot do more than fill it.
     prepared, days = known_days(POTS, [0.0] * DAYS)
-    irrigation = first_guess(DAYS - 1, [prepared], days)
+    irrigation = first_guess(DAYS - 1, [prepared], days).irrigation_mm
     assert [irrigation.get(day, 0.0) for day in range(2, DAYS - 1)] == pytest.approx([5.0] * (DAYS - 3))
 
 
 def test_a_first_guess_of_a_wet_summer_waters_nothing() -> None:
     prepared, days = known_days(LAWN, [8.0] * DAYS)
-    assert first_guess(DAYS - 1, [prepared], days) == {}
+    assert first_guess(DAYS - 1, [prepared], days).irrigation_mm == {}
 
 
 DUAL_BED = with_planting(TOMATOES, kc_method="dual")

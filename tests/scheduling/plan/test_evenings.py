@@ -163,7 +163,7 @@ def test_the_state_is_the_ledgers_own_depletion() -> None:
     days = garden_days(WEATHER, Site(45.0, 0.0), LAST, LAST + 17 * ONE_DAY)
     prepared = prepare_zone(LAWN, garden, days, 0, {})
     until = days.index(LAST)
-    irrigation = first_guess(until, [prepared], days)
+    irrigation = first_guess(until, [prepared], days).irrigation_mm
     start = Start(0, 0.5 * prepared.days.raw_mm[0])
     assert guess_opening(garden, WEATHER, LAST).depletion_mm["lawn"] == depletion_on(
         until, start, irrigation, prepared.days
