@@ -38,8 +38,10 @@ def _numbered(body: JsonObject) -> JsonObject:
     return {"format": FORMAT, **body}
 
 
-def _is_unknown(body: JsonObject) -> bool:
-    return bool(body.get("format", FORMAT) != FORMAT)
+def _check_format(body: JsonObject, garden_id: str, what: str) -> None:
+    number = body.get("format", FORMAT)
+    if number != FORMAT:
+        raise UnknownFormat(garden_id, what, number)
 
 
 # Final plans
@@ -114,8 +116,7 @@ def _run(run: Mapping[str, Any]) -> FinalRun:
 
 def read_final(date: dt.date, body: JsonObject, garden_id: str) -> KeptPlan:
     """Read a stored final plan. Raises UnknownFormat."""
-    if _is_unknown(body):
-        raise UnknownFormat(garden_id, f"the final plan of {date}", body["format"])
+    _check_format(body, garden_id, f"the final plan of {date}")
     return read_plan(body)
 
 
@@ -190,8 +191,7 @@ def run_limits(run: FinalRun) -> JsonObject:
 
 def read_delivery(zone: str, report_id: str, date: dt.date, body: JsonObject, garden_id: str) -> Report:
     """Read a stored report of water. Raises UnknownFormat."""
-    if _is_unknown(body):
-        raise UnknownFormat(garden_id, f"the delivery {report_id!r}", body["format"])
+    _check_format(body, garden_id, f"the delivery {report_id!r}")
     volume_l, ended_at = body["volume_l"], body.get("ended_at")
     return Report(
         zone,
@@ -317,8 +317,7 @@ def valve_body(valve: KeptValve) -> JsonObject:
 
 def read_opening(body: JsonObject, garden_id: str) -> Opening:
     """Read a stored first guess of where the ledgers begin. Raises UnknownFormat."""
-    if _is_unknown(body):
-        raise UnknownFormat(garden_id, "the first guess of its soil", body["format"])
+    _check_format(body, garden_id, "the first guess of its soil")
     return state_as_written(body)
 
 
