@@ -193,8 +193,8 @@ class AllowanceNearlySpent(Concern):
     when: ClassVar[str] = "nine tenths of the week's or the month's `allowance_l` are spent"
     means: ClassVar[str] = "Soon some plants go without until the next week or month."
     do: ClassVar[str] = (
-        "Choose what is to live: give it high priority, and let the rest go dry or pause. Raise the allowance "
-        "only as far as your water company and local rules let you."
+        "Choose what is to live: give it high priority, and let the rest go dry or pause. Raise the "
+        "allowance only as far as your water company and local rules let you."
     )
 
     used_l: float
