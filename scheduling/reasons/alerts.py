@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Final
 
 from scheduling.reasons import Alert, Concern, Note, Reason
-from scheduling.reasons.notes import FlowHasDrifted
+from scheduling.reasons.description_notes import FlowHasDrifted
 from scheduling.reasons.probe_notes import ProbeDoubtful
 from scheduling.reasons.words import Words, called, counted, listed, little, share
 
@@ -137,8 +137,8 @@ class NoReports(Concern):
     )
     means: ClassVar[str] = "Nobody knows whether the plants got their water."
     do: ClassVar[str] = (
-        "See whether the controller reaches the valves and this service. If it is not meant to report, "
-        "unreported_watering says how its runs count; look at the soil now and then."
+        "See whether the controller reaches the valves and this service. If it is not meant to report, the "
+        "garden can say how such runs count; look at the soil now and then."
     )
 
     runs: int
@@ -159,8 +159,8 @@ class ForecastOld(Concern):
     when: ClassVar[str] = "no source has answered for 6 hours"
     means: ClassVar[str] = "Plans may miss rain, heat and frost that are known elsewhere by now."
     do: ClassVar[str] = (
-        "See whether this machine reaches the network, and whether the source still serves the place. A "
-        "second one in weather_sources stands in for the first."
+        "See whether this machine reaches the network, and whether the source still serves the place. Give "
+        "the garden a second weather source, which then stands in for the first."
     )
 
     answered_at: dt.datetime
@@ -193,8 +193,8 @@ class AllowanceNearlySpent(Concern):
     when: ClassVar[str] = "nine tenths of the week's or the month's `allowance_l` are spent"
     means: ClassVar[str] = "Soon some plants go without until the next week or month."
     do: ClassVar[str] = (
-        "Choose what is to live: give it high priority, and let the rest go dry or pause. Raise allowance_l "
-        "only as far as your water company and local rules let you."
+        "Choose what is to live: give it high priority, and let the rest go dry or pause. Raise the "
+        "allowance only as far as your water company and local rules let you."
     )
 
     used_l: float

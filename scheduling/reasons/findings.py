@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Final
 
 from scheduling.reasons import Note, Odd
-from scheduling.reasons.notes import (
+from scheduling.reasons.description_notes import (
     FlowAboveSupply,
     FlowAssumed,
     IntakeAssumed,

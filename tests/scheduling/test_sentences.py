@@ -10,6 +10,7 @@ import pytest
 import textstat
 
 from scheduling.reasons import Note, Odd, Reason, Told, alerts, findings, notes, runs, tables
+from scheduling.reasons import description_notes as described
 from scheduling.reasons import probe_notes as probes
 from scheduling.reasons import watering as why
 from scheduling.reasons import weather_notes as weather
@@ -253,36 +254,36 @@ SENTENCES: list[tuple[Told, str]] = [
         "with a rest of 47 minutes between them, so that it does not run off.",
     ),
     (
-        notes.FlowAssumed(1.67, 16.7),
+        described.FlowAssumed(1.67, 16.7),
         "No flow is given. Run times go by 1.7 litres a minute, from the usual 17 mm an hour of this way of "
         "watering.",
     ),
     (
-        notes.FlowAboveSupply(14.0, 8.0),
+        described.FlowAboveSupply(14.0, 8.0),
         "This zone would take 14 litres a minute, but the tap gives 8. Run times go by the tap.",
     ),
     (
-        notes.FlowHasDrifted(14.0, 20.0, is_declared=False),
+        described.FlowHasDrifted(14.0, 20.0, is_declared=False),
         "The meter shows 14 litres a minute, 30 % less than the 20 before. A filter or an emitter may be "
         "blocked, or the pressure low.",
     ),
     (
-        notes.FlowHasDrifted(14.0, 20.0, is_declared=True),
+        described.FlowHasDrifted(14.0, 20.0, is_declared=True),
         "The meter shows 14 litres a minute, 30 % less than the 20 given. A filter or an emitter may be "
         "blocked, or the pressure low, or the flow that was given is wrong.",
     ),
     (
-        notes.FlowHasDrifted(30.0, 20.0, is_declared=False),
+        described.FlowHasDrifted(30.0, 20.0, is_declared=False),
         "The meter shows 30 litres a minute, 50 % more than the 20 before. A pipe may have burst, or an "
         "emitter come off.",
     ),
     (
-        notes.FlowBeyondBelief(1234.0),
+        described.FlowBeyondBelief(1234.0),
         "The meter shows 1,234 litres a minute, by which this zone cannot be watered. Run times go by the "
         "flow that was given.",
     ),
     (
-        notes.RateUnusual(8.0, 60.0, 8.0, 43.2),
+        described.RateUnusual(8.0, 60.0, 8.0, 43.2),
         "8 litres a minute over 60 m² is 8 mm an hour, but 43 is usual here. The flow or the area may be "
         "wrong.",
     ),
@@ -292,7 +293,7 @@ SENTENCES: list[tuple[Told, str]] = [
         "much for the other.",
     ),
     (
-        notes.PlantingDateUnknown("tomato"),
+        described.PlantingDateUnknown("tomato"),
         "No planting date is given for the tomato. The plan takes it as fully grown all year.",
     ),
     (notes.GroundSaturated(), "Rain has filled the ground. It can take no more until plants have used some."),
@@ -305,7 +306,7 @@ SENTENCES: list[tuple[Told, str]] = [
         "Even its smallest dose, 4.0 mm, does not fit into the hours that are left.",
     ),
     (
-        notes.IntakeAssumed(8.89, "silt loam"),
+        described.IntakeAssumed(8.89, "silt loam"),
         "The soil's texture is not given. The plan takes it to drink in 9 mm an hour, as silt loam does.",
     ),
     (
@@ -317,7 +318,7 @@ SENTENCES: list[tuple[Told, str]] = [
         "It is not watered, and on Thursday its plants can draw hardly any of the water they need.",
     ),
     (
-        notes.LeafOutAssumed("raspberry and blackberry", (3, 15), 210),
+        described.LeafOutAssumed("raspberry and blackberry", (3, 15), 210),
         "Nothing says when the raspberry and blackberry comes into leaf. The plan takes the season to start "
         "on 15 March and to last 210 days.",
     ),
@@ -341,7 +342,7 @@ SENTENCES: list[tuple[Told, str]] = [
         "Thursday.",
     ),
     (
-        notes.OpeningAssumed(dt.date(2026, 6, 1)),
+        described.OpeningAssumed(dt.date(2026, 6, 1)),
         "Nothing says how dry the soil was on 1 June. The plan takes half of the easy water as used.",
     ),
     (
@@ -354,11 +355,11 @@ SENTENCES: list[tuple[Told, str]] = [
         "is watered.",
     ),
     (
-        notes.SoilFullOnUnused(dt.date(2026, 1, 1), "before-the-weather"),
+        described.SoilFullOnUnused(dt.date(2026, 1, 1), "before-the-weather"),
         "The soil is said to be full on 1 January, but no weather is known so far back. It does not count.",
     ),
     (
-        notes.SoilFullOnUnused(dt.date(2026, 8, 1), "after-the-date"),
+        described.SoilFullOnUnused(dt.date(2026, 8, 1), "after-the-date"),
         "The soil is said to be full on 1 August, which is later than this plan. It does not count yet.",
     ),
     (notes.WarmHours(5.0), "It is watered in hours that stay above 5 °C for three hours more."),
@@ -368,12 +369,11 @@ SENTENCES: list[tuple[Told, str]] = [
     ),
     (
         notes.WindUnknownInThePast(4.0, 1),
-        "The wind by the hour is not known for 1 day of watering, so the wind limit of 4 m/s could not be "
-        "kept.",
+        "On 1 day of watering the wind by the hour is not known, so the limit of 4 m/s could not be kept.",
     ),
     (
-        notes.WindUnknownInThePast(4.0, 12),
-        "The wind by the hour is not known for 12 days of watering, so the wind limit of 4 m/s could not be "
+        notes.WindUnknownInThePast(4.5, 12),
+        "On 12 days of watering the wind by the hour is not known, so the limit of 4.5 m/s could not be "
         "kept.",
     ),
     (
@@ -679,7 +679,7 @@ IN_US_UNITS: list[tuple[Told, str]] = [
         "minutes, with a rest of 47 minutes between them, so that it does not run off.",
     ),
     (
-        notes.RateUnusual(3.785411784, 60.0, 8.0, 43.2),
+        described.RateUnusual(3.785411784, 60.0, 8.0, 43.2),
         "1 gallon a minute over 646 square feet is 0.31 inches an hour, but 1.70 is usual here. The flow or "
         "the area may be wrong.",
     ),
@@ -760,6 +760,11 @@ DATED = re.compile(r"\b\d{1,2} (January|February|March|April|May|June|July|Augus
 def test_no_sentence_has_an_id_or_the_name_of_a_field(told: Told, units: Units) -> None:
     sentence = told.sentence(Words(TUESDAY, units))
     assert not re.search(r"\w_\w|[a-z]-[a-z]|`", sentence)
+
+
+def test_what_to_do_about_an_alert_has_no_name_of_a_field() -> None:
+    """It is read on a phone at night, not beside the document."""
+    assert [row.code for row in tables.rows("alerts") if re.search(r"\w_\w|`", row.means + row.do)] == []
 
 
 @pytest.mark.parametrize(("told", "units"), ALL)

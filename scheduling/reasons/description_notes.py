@@ -1,0 +1,239 @@
+"""Notes on how a zone is described: its flow, its soil and plants, and how wet it was."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import ClassVar, Final, Literal
+
+from scheduling.reasons import Note
+from scheduling.reasons.words import (
+    Words,
+    capital,
+    counted,
+    day_of_year,
+    share,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class FlowAssumed(Note):
+    """No flow was given."""
+
+    code: ClassVar[str] = "flow-assumed"
+    when: ClassVar[str] = "no flow was given; it follows from the method's usual rate"
+    means: ClassVar[str] = "Run times may be wrong by half, and the plants get too much or too little."
+    do: ClassVar[str] = "Give flow_l_min: what the valve's meter counts in a minute, or a bucket and a watch."
+
+    flow_l_min: float
+    usual_rate_mm_h: float
+
+    def sentence(self, words: Words) -> str:
+        return (
+            f"No flow is given. Run times go by {words.flow(self.flow_l_min)}, from the usual "
+            f"{words.rate(self.usual_rate_mm_h)} of this way of watering."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class FlowAboveSupply(Note):
+    """The zone would take more than the tap gives."""
+
+    code: ClassVar[str] = "flow-above-supply"
+    when: ClassVar[str] = "the zone would take more than the tap gives"
+    means: ClassVar[str] = "Its emitters may not reach everywhere, and some plants get less."
+    do: ClassVar[str] = "Check both flows; where they are right, water the zone as two."
+
+    flow_l_min: float
+    supply_l_min: float
+
+    def sentence(self, words: Words) -> str:
+        supply = words.volume_number(self.supply_l_min)
+        return (
+            f"This zone would take {words.flow(self.flow_l_min)}, but the tap gives {supply}. Run times go "
+            "by the tap."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class FlowHasDrifted(Note):
+    """The meter tells another flow than it did, or than its owner says."""
+
+    code: ClassVar[str] = "flow-has-drifted"
+    when: ClassVar[str] = (
+        "the valve's meter tells more than a fifth more, or less, than it did before or than was declared: "
+        "something may be blocked, broken, or short of pressure"
+    )
+    means: ClassVar[str] = "Run times follow the meter, but water may not reach all plants, or be lost."
+    do: ClassVar[str] = (
+        "Watch a run. Less flow: clean filter and emitters, look at the pressure. More: look for a burst "
+        "pipe or a lost emitter. If all is well, give the zone the flow that the meter tells."
+    )
+
+    flow_l_min: float
+    was_l_min: float
+    is_declared: bool
+    """Whether that is what its owner says; else what the meter told before."""
+
+    def sentence(self, words: Words) -> str:
+        flow, was = words.flow(self.flow_l_min), words.volume_number(self.was_l_min)
+        change = share(abs(self.flow_l_min / self.was_l_min - 1.0))
+        less = self.flow_l_min < self.was_l_min
+        way, when = "less" if less else "more", "given" if self.is_declared else "before"
+        why = (
+            "A filter or an emitter may be blocked, or the pressure low"
+            if less
+            else "A pipe may have burst, or an emitter come off"
+        )
+        wrong = ", or the flow that was given is wrong" if self.is_declared else ""
+        return f"The meter shows {flow}, {change} {way} than the {was} {when}. {why}{wrong}."
+
+
+@dataclass(frozen=True, slots=True)
+class FlowBeyondBelief(Note):
+    """The meter tells a flow that no plan can be made with."""
+
+    code: ClassVar[str] = FlowHasDrifted.code
+    do: ClassVar[str] = FlowHasDrifted.do
+
+    flow_l_min: float
+
+    def sentence(self, words: Words) -> str:
+        return (
+            f"The meter shows {words.flow(self.flow_l_min)}, by which this zone cannot be watered. Run times "
+            "go by the flow that was given."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class RateUnusual(Note):
+    """Flow and area do not look like the method."""
+
+    code: ClassVar[str] = "rate-unusual"
+    when: ClassVar[str] = "flow and area do not look like the method; check both"
+    means: ClassVar[str] = "If one of them is wrong, the plants get too much or too little."
+    do: ClassVar[str] = "Check the flow, the area and the method; one of them is likely a slip of the pen."
+
+    flow_l_min: float
+    area_m2: float
+    rate_mm_h: float
+    usual_rate_mm_h: float
+
+    def sentence(self, words: Words) -> str:
+        return (
+            f"{capital(words.flow(self.flow_l_min))} over {words.area(self.area_m2)} is "
+            f"{words.rate(self.rate_mm_h)}, but {words.rate_number(self.usual_rate_mm_h)} is usual here. The "
+            "flow or the area may be wrong."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class PlantingDateUnknown(Note):
+    """An annual without its date."""
+
+    code: ClassVar[str] = "planting-date-unknown"
+    when: ClassVar[str] = "no `planted_on`, so the plant is reckoned in mid-season all year"
+    means: ClassVar[str] = "Young plants get more water than they need."
+    do: ClassVar[str] = "Give planted_on, and the water follows the plant as it grows."
+
+    plant: str
+
+    def sentence(self, words: Words) -> str:
+        return f"No planting date is given for the {self.plant}. The plan takes it as fully grown all year."
+
+
+@dataclass(frozen=True, slots=True)
+class LeafOutAssumed(Note):
+    """A plant that rests in winter, without the day on which its leaves open."""
+
+    code: ClassVar[str] = "leaf-out-assumed"
+    when: ClassVar[str] = (
+        "no `leaf_out` for a plant that rests in winter: its season begins as FAO-56 table 11 has it"
+    )
+    means: ClassVar[str] = "Watering may begin some weeks too early or too late."
+    do: ClassVar[str] = "Give leaf_out: the day on which its leaves commonly open where you are."
+
+    plant: str
+    starts_on: tuple[int, int]
+    """Month and day."""
+    season_days: int
+
+    def sentence(self, words: Words) -> str:
+        return (
+            f"Nothing says when the {self.plant} comes into leaf. The plan takes the season to start on "
+            f"{day_of_year(*self.starts_on)} and to last {counted(self.season_days, 'day')}."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class IntakeAssumed(Note):
+    """No texture beside own water points."""
+
+    code: ClassVar[str] = "intake-assumed"
+    when: ClassVar[str] = (
+        "no texture beside own water points: how fast the soil takes in water is that of the nearest one"
+    )
+    means: ClassVar[str] = "Water may run off, or be given in more runs than it needs."
+    do: ClassVar[str] = "Give a texture beside the water points."
+
+    intake_mm_h: float
+    texture: str
+
+    def sentence(self, words: Words) -> str:
+        return (
+            f"The soil's texture is not given. The plan takes it to drink in {words.rate(self.intake_mm_h)}, "
+            f"as {self.texture} does."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class OpeningAssumed(Note):
+    """No depletion was given."""
+
+    code: ClassVar[str] = "opening-assumed"
+    when: ClassVar[str] = (
+        "no depletion was given for a zone: half of the easily available water is taken as used"
+    )
+    means: ClassVar[str] = "For some weeks its plants may get too much or too little."
+    do: ClassVar[str] = "Give a depletion, or set soil_full_on to the date of a good soaking."
+
+    date: dt.date
+
+    def sentence(self, words: Words) -> str:
+        day = words.dated(self.date)
+        return f"Nothing says how dry the soil was on {day}. The plan takes half of the easy water as used."
+
+
+@dataclass(frozen=True, slots=True)
+class SoilFullOnUnused(Note):
+    """A full soil outside of the days at hand."""
+
+    code: ClassVar[str] = "soil-full-on-unused"
+    when: ClassVar[str] = "`soil_full_on` lies outside of the days at hand"
+    means: ClassVar[str] = "The account of the zone's water rests on a guess still."
+    do: ClassVar[str] = "Soak the zone, and give the date of that."
+
+    full_on: dt.date
+    where: Literal["before-the-weather", "after-the-date"]
+
+    def sentence(self, words: Words) -> str:
+        day = words.dated(self.full_on)
+        if self.where == "after-the-date":
+            return (
+                f"The soil is said to be full on {day}, which is later than this plan. It does not count yet."
+            )
+        return (
+            f"The soil is said to be full on {day}, but no weather is known so far back. It does not count."
+        )
+
+
+DESCRIPTION_NOTES: Final[tuple[type[Note], ...]] = (
+    FlowAssumed,
+    FlowHasDrifted,
+    FlowAboveSupply,
+    RateUnusual,
+    PlantingDateUnknown,
+    IntakeAssumed,
+    LeafOutAssumed,
+    OpeningAssumed,
+    SoilFullOnUnused,
+)
+"""One for each code."""
