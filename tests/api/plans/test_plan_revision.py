@@ -204,6 +204,7 @@ def test_enough_water_by_hand_withdraws_all(house, clock):
 
 
 def test_a_garden_in_us_units_is_told_in_gallons_and_inches(house, clock):
+    house.put()
     before = house.lawn()
     house.put(document(units="us"))
     told = house.lawn()
