@@ -39,7 +39,7 @@ from api.errors import (
     ZoneNotFound,
 )
 from api.ids import ID_ALLOWED
-from api.weather.errors import WeatherUnavailable
+from api.weather.errors import SourceIncomplete, WeatherUnavailable
 from scheduling.errors import (
     InvalidGarden,
     OpeningAfterPlan,
@@ -96,18 +96,12 @@ KINDS: Final[Mapping[type[Exception], Kind]] = {
     PreconditionMissing: Kind("precondition-required", "If-Match is missing", 428),
     TooManyPlaces: Kind("too-many-places", "Too many places", 429),
     WeatherUnavailable: Kind("no-forecast", "There is no forecast to plan from", 503),
+    SourceIncomplete: Kind("no-forecast", "There is no forecast to plan from", 503),
     StoreUnavailable: Kind("no-storage", "The database does not answer", 503),
     UnknownFormat: Kind("unknown-format", "What is stored cannot be read", 503),
     ReplayUnderWay: Kind("replay-under-way", "Another replay is under way", 503),
 }
 """The one table: error -> status."""
-
-
-OF_A_SOURCE: Final[Mapping[type[Exception], Kind]] = {
-    WeatherGap: KINDS[WeatherUnavailable],
-    WeatherIncomplete: KINDS[WeatherUnavailable],
-}
-"""For a request that brings no weather of its own: then it is the source that lacks it."""
 
 
 class Explanation(NamedTuple):
@@ -263,11 +257,9 @@ RETRY_AFTER_S: Final = 60
 
 def kind_of(error: Exception) -> Kind:
     """What an error is over HTTP: by its class, or the nearest class above it."""
-    tables = (OF_A_SOURCE, KINDS) if request.method in ("GET", "HEAD") else (KINDS,)
     for above in type(error).__mro__:
-        for table in tables:
-            if above in table:
-                return table[above]
+        if above in KINDS:
+            return KINDS[above]
     if isinstance(error, http.HTTPException) and error.code is not None and 400 <= error.code < 500:
         return Kind("bad-request", error.name, error.code)
     return INTERNAL

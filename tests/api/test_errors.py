@@ -12,7 +12,7 @@ import scheduling.errors
 from api import errors
 from api.errors import ApiError, GardenGone, StoreUnavailable
 from api.http.problems import EXPLANATIONS, INTERNAL, KINDS, _first_of, register_error_handlers
-from api.weather.errors import WeatherUnavailable
+from api.weather.errors import SourceIncomplete, WeatherUnavailable, by_fault_of_source
 from scheduling.errors import (
     InvalidGarden,
     OpeningAfterPlan,
@@ -48,6 +48,7 @@ EXAMPLES = [
     GardenGone("home"),
     StoreUnavailable("The database does not answer."),
     WeatherUnavailable("The source did not answer.", 300),
+    SourceIncomplete("There is no weather for 2026-07-14."),
     InvalidGarden((Problem("/zones/lawn/area_m2", "area_m2 is 0."),)),
     UnknownName("plant", "gras", ("grass",)),
     WeatherGap(DAY, DAY),
@@ -63,15 +64,15 @@ EXAMPLES = [
 ]
 
 
-def answer_to(error, method="POST"):
+def answer_to(error):
     app = Flask("errors")
     register_error_handlers(app)
 
-    @app.route("/", methods=["GET", "POST"])
+    @app.post("/")
     def fail():
         raise error
 
-    return app.test_client().open("/", method=method)
+    return app.test_client().post("/")
 
 
 def test_every_entry_of_the_table_has_an_example():
@@ -124,9 +125,12 @@ def test_headers_say_what_to_do_next():
 
 
 def test_weather_that_a_source_lacks_is_not_the_askers_fault():
-    assert answer_to(WeatherGap(DAY, DAY), "GET").status_code == 503
-    assert answer_to(WeatherIncomplete(DAY, ("t_max_c",)), "GET").status_code == 503
-    assert answer_to(WeatherGap(DAY, DAY), "POST").status_code == 422
+    for lacking in (WeatherGap(DAY, DAY), WeatherIncomplete(DAY, ("t_max_c",))):
+        assert answer_to(lacking).status_code == 422
+        with pytest.raises(SourceIncomplete, match=str(lacking)) as refused, by_fault_of_source():
+            raise lacking
+        answer = answer_to(refused.value)
+        assert (answer.status_code, answer.json["detail"]) == (503, str(lacking))
 
 
 def test_an_error_nobody_thought_of_shows_no_trace_and_is_found_in_the_log(caplog):

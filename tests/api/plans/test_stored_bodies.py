@@ -39,7 +39,7 @@ def house(database_url: str) -> Iterator[House]:
             change.keep_final(date, made_at, row["body"])
         for row in WITHOUT_FORMAT["deliveries"]:
             date = dt.date.fromisoformat(row["date"])
-            change.put_delivery(StoredDelivery(row["zone"], row["id"], date, row["body"]))
+            change.put_report(StoredDelivery(row["zone"], row["id"], date, row["body"]))
     values = {"garden_id": "orchard", "document_version": stored.document_version}
     with house.store.writing() as connection:
         connection.execute(insert(OPENINGS).values(**values, body=WITHOUT_FORMAT["opening"]))
@@ -91,7 +91,7 @@ def _final_of_tomorrow(house: House) -> None:
 def _delivery_of_tomorrow(house: House) -> None:
     with house.store.changing("orchard") as change:
         report = house.store.deliveries("orchard", None, None)[0]
-        change.put_delivery(
+        change.put_report(
             StoredDelivery(report.zone, report.id, report.date, {**report.body, "format": "two"})
         )
 
