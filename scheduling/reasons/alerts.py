@@ -16,8 +16,8 @@ class ValveNotShut(Concern):
 
     code: ClassVar[str] = "valve-not-shut"
     when: ClassVar[str] = (
-        "an announced run is past its limit, or its contact was lost, and nobody has completed it; or a "
-        "valve says it is open while no run is under way"
+        "a run is past its limit, or lost contact, and nobody completed it; or a valve says it is open while "
+        "nothing runs"
     )
     means: ClassVar[str] = "Water may be flowing now, into ground that takes no more."
     do: ClassVar[str] = (
@@ -56,10 +56,7 @@ class FrostAhead(Concern):
     """It will freeze within days."""
 
     code: ClassVar[str] = "frost-ahead"
-    when: ClassVar[str] = (
-        "less than 2 °C (or `frost_limit_c`, where that is lower) are forecast within 3 days: drain battery "
-        "valves and bring them in"
-    )
+    when: ClassVar[str] = "less than 2 °C (or `frost_limit_c`, where that is lower) is forecast within 3 days"
     means: ClassVar[str] = "Valves and hoses may burst; tender plants may be harmed."
     do: ClassVar[str] = (
         "Drain battery valves, hoses and filters and bring them in before the cold; drain or cover what "
@@ -83,8 +80,8 @@ class CannotKeepAlive(Concern):
 
     code: ClassVar[str] = "cannot-keep-alive"
     when: ClassVar[str] = (
-        "plants had less than 70 % of what they want within the last week, and the next plan cannot mend it: "
-        "even filled up the zone cannot last, a rule keeps it dry, or hours or allowance starve it"
+        "plants got less than 70 % of what they need within a week, and the next plan cannot help: too few "
+        "days, hours or litres"
     )
     means: ClassVar[str] = "Its plants wilt, and may die if this goes on."
     do: ClassVar[str] = (
@@ -133,7 +130,7 @@ class NoReports(Concern):
 
     code: ClassVar[str] = "no-reports"
     when: ClassVar[str] = (
-        "two runs or more were not reported, the first of them 48 hours ago, the last within 30 days"
+        "at least two runs were not reported, the first of them 48 hours ago, the last within 30 days"
     )
     means: ClassVar[str] = "Nobody knows whether the plants got their water."
     do: ClassVar[str] = (

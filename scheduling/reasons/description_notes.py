@@ -19,9 +19,9 @@ class FlowAssumed(Note):
     """No flow was given."""
 
     code: ClassVar[str] = "flow-assumed"
-    when: ClassVar[str] = "no flow was given; it follows from the method's usual rate"
+    when: ClassVar[str] = "no flow was given; the usual one of the way of watering is taken"
     means: ClassVar[str] = "Run times may be wrong by half, and the plants get too much or too little."
-    do: ClassVar[str] = "Give flow_l_min: what the valve's meter counts in a minute, or a bucket and a watch."
+    do: ClassVar[str] = "Give its flow: what the valve's meter counts in a minute, or a bucket and a watch."
 
     flow_l_min: float
     usual_rate_mm_h: float
@@ -58,11 +58,8 @@ class FlowHasDrifted(Note):
     """The meter tells another flow than it did, or than its owner says."""
 
     code: ClassVar[str] = "flow-has-drifted"
-    when: ClassVar[str] = (
-        "the valve's meter tells more than a fifth more, or less, than it did before or than was declared: "
-        "something may be blocked, broken, or short of pressure"
-    )
-    means: ClassVar[str] = "Run times follow the meter, but water may not reach all plants, or be lost."
+    when: ClassVar[str] = "the meter shows over a fifth more, or less, than before or than was given"
+    means: ClassVar[str] = "Run times follow the meter, but some plants may get too little, or water is lost."
     do: ClassVar[str] = (
         "Watch a run. Less flow: clean filter and emitters, look at the pressure. More: look for a burst "
         "pipe or a lost emitter. If all is well, give the zone the flow that the meter tells."
@@ -108,9 +105,9 @@ class RateUnusual(Note):
     """Flow and area do not look like the method."""
 
     code: ClassVar[str] = "rate-unusual"
-    when: ClassVar[str] = "flow and area do not look like the method; check both"
+    when: ClassVar[str] = "flow and area do not look like the way of watering"
     means: ClassVar[str] = "If one of them is wrong, the plants get too much or too little."
-    do: ClassVar[str] = "Check the flow, the area and the method; one of them is likely a slip of the pen."
+    do: ClassVar[str] = "Check the flow, the area and the way of watering; one of them is likely wrong."
 
     flow_l_min: float
     area_m2: float
@@ -130,9 +127,9 @@ class PlantingDateUnknown(Note):
     """An annual without its date."""
 
     code: ClassVar[str] = "planting-date-unknown"
-    when: ClassVar[str] = "no `planted_on`, so the plant is reckoned in mid-season all year"
+    when: ClassVar[str] = "an annual has no `planted_on`; it is taken as fully grown all year"
     means: ClassVar[str] = "Young plants get more water than they need."
-    do: ClassVar[str] = "Give planted_on, and the water follows the plant as it grows."
+    do: ClassVar[str] = "Give the planting date, and the water follows the plant as it grows."
 
     plant: str
 
@@ -146,10 +143,10 @@ class LeafOutAssumed(Note):
 
     code: ClassVar[str] = "leaf-out-assumed"
     when: ClassVar[str] = (
-        "no `leaf_out` for a plant that rests in winter: its season begins as FAO-56 table 11 has it"
+        "a plant that rests in winter has no `leaf_out`; its season begins as in FAO-56 table 11"
     )
     means: ClassVar[str] = "Watering may begin some weeks too early or too late."
-    do: ClassVar[str] = "Give leaf_out: the day on which its leaves commonly open where you are."
+    do: ClassVar[str] = "Give the day on which its leaves usually open where you are."
 
     plant: str
     starts_on: tuple[int, int]
@@ -169,7 +166,8 @@ class IntakeAssumed(Note):
 
     code: ClassVar[str] = "intake-assumed"
     when: ClassVar[str] = (
-        "no texture beside own water points: how fast the soil takes in water is that of the nearest one"
+        "a soil has water points of its own and no texture; the nearest texture says how fast it takes in "
+        "water"
     )
     means: ClassVar[str] = "Water may run off, or be given in more runs than it needs."
     do: ClassVar[str] = "Give a texture beside the water points."
@@ -189,11 +187,9 @@ class OpeningAssumed(Note):
     """No depletion was given."""
 
     code: ClassVar[str] = "opening-assumed"
-    when: ClassVar[str] = (
-        "no depletion was given for a zone: half of the easily available water is taken as used"
-    )
+    when: ClassVar[str] = "no depletion was given for a zone; half of the easy water is taken as used"
     means: ClassVar[str] = "For some weeks its plants may get too much or too little."
-    do: ClassVar[str] = "Give a depletion, or set soil_full_on to the date of a good soaking."
+    do: ClassVar[str] = "Give a depletion, or set `soil_full_on` to the date of a good soaking."
 
     date: dt.date
 
@@ -207,8 +203,8 @@ class SoilFullOnUnused(Note):
     """A full soil outside of the days at hand."""
 
     code: ClassVar[str] = "soil-full-on-unused"
-    when: ClassVar[str] = "`soil_full_on` lies outside of the days at hand"
-    means: ClassVar[str] = "The account of the zone's water rests on a guess still."
+    when: ClassVar[str] = "`soil_full_on` is outside the days that are known"
+    means: ClassVar[str] = "The account of the zone's water still rests on a guess."
     do: ClassVar[str] = "Soak the zone, and give the date of that."
 
     full_on: dt.date

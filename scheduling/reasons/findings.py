@@ -58,7 +58,7 @@ class AbsencesOverlap(Odd):
 
     code: ClassVar[str] = "absences-overlap"
     when: ClassVar[str] = "an absence begins before another one ends"
-    means: ClassVar[str] = "Zones are filled up before the first; the second may have been meant otherwise."
+    means: ClassVar[str] = "Zones are filled up before the first one only."
     do: ClassVar[str] = "Make one of the two."
 
     begins_on: dt.date
@@ -78,7 +78,9 @@ class CannotLastBetweenDays(Odd):
     code: ClassVar[str] = "cannot-last-between-days"
     when: ClassVar[str] = "watering days are too far apart for what the roots can draw in summer"
     means: ClassVar[str] = "Its plants are short of water before each watering day."
-    do: ClassVar[str] = 'More watering days, or "days" among the zone\'s exempt rules where that is allowed.'
+    do: ClassVar[str] = (
+        'Give more watering days, or "days" among the zone\'s exempt rules where that is allowed.'
+    )
 
     gap_days: int
     ks: float
@@ -93,7 +95,7 @@ class CannotLastBetweenDays(Odd):
         )
 
     def advice(self, words: Words) -> str:
-        more = "Leave one of the two out. Else give more" if self.are_two_rules else "More"
+        more = "Leave one of the two out. Else give more" if self.are_two_rules else "Give more"
         return f'{more} watering days, or "days" among the zone\'s exempt rules where that is allowed.'
 
 
@@ -104,7 +106,7 @@ class ContainerCannotLast(Odd):
     code: ClassVar[str] = "container-cannot-last"
     when: ClassVar[str] = "a container runs short on hot days, however it is watered within its rules"
     means: ClassVar[str] = "Its plants wilt in the afternoon of a hot day."
-    do: ClassVar[str] = "A larger container, fewer plants in it, or second watering hours about 13:00."
+    do: ClassVar[str] = "Take a larger container, fewer plants in it, or second watering hours about 13:00."
 
     holds_mm: float
     etc_mm: float
@@ -122,7 +124,7 @@ class ContainerCannotLast(Odd):
 
     def advice(self, words: Words) -> str:
         noon = "" if self.has_two_spans else ", or second watering hours about 13:00"
-        return f"A larger container, fewer plants in it{noon}."
+        return f"Take a larger container, fewer plants in it{noon}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,8 +132,8 @@ class EfficiencyAbovePublished(Odd):
     """An efficiency that nobody has measured."""
 
     code: ClassVar[str] = "efficiency-above-published"
-    when: ClassVar[str] = "an efficiency is above the best that is published for the method"
-    means: ClassVar[str] = "The plants get less than the account books, and slowly dry out."
+    when: ClassVar[str] = "an efficiency is above the best that is published for the way of watering"
+    means: ClassVar[str] = "The plants get less than the account says, and slowly dry out."
     do: ClassVar[str] = "Leave it out, or give at most the best that is published."
 
     efficiency: float
@@ -156,7 +158,7 @@ class FlowBelowMeter(Odd):
     when: ClassVar[str] = "the zone takes less than its valve's meter can count"
     means: ClassVar[str] = "The plants get what the valve's time gives, which nothing measures."
     do: ClassVar[str] = (
-        "Check the flow; where it is right, measure it once with a bucket, since time then decides."
+        "Check the flow; where it is right, measure it once with a bucket, as time then decides."
     )
 
     flow_l_min: float
@@ -206,7 +208,9 @@ class AllZonesTooLong(Odd):
     code: ClassVar[str] = "hours-too-short"
     when: ClassVar[str] = "in hot weather all zones together need more than the shortest watering hours"
     means: ClassVar[str] = "Zones take turns then, and some plants wait in need."
-    do: ClassVar[str] = "Longer hours, more watering days or more flow. Else all take turns, and get less."
+    do: ClassVar[str] = (
+        "Give longer hours, more watering days or more flow. Else all take turns, and get less."
+    )
 
     wanted_s: float
     date: dt.date
@@ -244,7 +248,7 @@ class PlantsDifferInSummer(Odd):
     """Plants of very different need on one valve."""
 
     code: ClassVar[str] = "plants-differ"
-    when: ClassVar[str] = "plants on one valve of which one stands at least twice the days of another"
+    when: ClassVar[str] = "plants share a valve, and one lasts at least twice as long as another"
     means: ClassVar[str] = "What keeps the one alive is too much for the other."
     do: ClassVar[str] = "Make two zones of it, or plant what has like needs together."
 

@@ -20,7 +20,7 @@ class WaterAlreadyGiven(Note):
     """Water has flowed for the date before its plan was made."""
 
     code: ClassVar[str] = "already-delivered"
-    when: ClassVar[str] = "water that has flowed for this date is taken off"
+    when: ClassVar[str] = "water has flowed for this date before its plan was made"
     means: ClassVar[str] = "The plants have had it."
     do: ClassVar[str] = "Nothing."
 
@@ -57,7 +57,7 @@ class NoChanceAhead(Note):
     """No date that can be looked over lets it be watered."""
 
     code: ClassVar[str] = "no-chance-ahead"
-    when: ClassVar[str] = "no date that can be looked over lets the zone be watered, and it will run short"
+    when: ClassVar[str] = "no date within sight lets the zone be watered, and it will run short"
     means: ClassVar[str] = "Without rain its plants get too little from the date named."
     do: ClassVar[str] = "Look at pauses, watering days and the frost limit, or water by hand."
 
@@ -77,7 +77,7 @@ class LeftDry(Note):
 
     code: ClassVar[str] = "left-dry"
     when: ClassVar[str] = (
-        "a rule or a limit makes the zone wait though its plants get less than 70 % of what they want"
+        "a rule or a limit makes the zone wait, and its plants get less than 70 % of the water they need"
     )
     means: ClassVar[str] = "Its plants are short of water on this date."
     do: ClassVar[str] = "Water it by hand, if that is allowed, or give it more days, hours or litres."
@@ -100,7 +100,7 @@ class CouldRunDry(Note):
 
     code: ClassVar[str] = "could-run-dry"
     when: ClassVar[str] = (
-        "the zone would not outlast the coming absence should its valve fail, or is watered by hand"
+        "you are away soon, and the zone is watered by hand or would not last if its valve failed"
     )
     means: ClassVar[str] = "With no water and no rain its plants would suffer from the date named."
     do: ClassVar[str] = "Ask somebody to look in while you are away."
@@ -135,9 +135,7 @@ class AbsenceAhead(Note):
     """Somebody leaves soon."""
 
     code: ClassVar[str] = "absence-ahead"
-    when: ClassVar[str] = (
-        "somebody leaves within five days: how long each zone, once filled up, would last unwatered"
-    )
+    when: ClassVar[str] = "somebody leaves within five days; it says how long each zone lasts without water"
     means: ClassVar[str] = "If watering fails while you are away, the zones named first suffer first."
     do: ClassVar[str] = "Ask somebody to look in before the first of them runs dry."
 
@@ -168,7 +166,7 @@ class CycleAndSoak(Note):
 
     code: ClassVar[str] = "cycle-and-soak"
     when: ClassVar[str] = (
-        "water comes faster than the soil takes it in: it is given in several runs with rests between them"
+        "water comes faster than the soil takes it in, so it is given in several runs with rests between them"
     )
     means: ClassVar[str] = "The water reaches the roots and does not run off."
     do: ClassVar[str] = "Nothing; emitters that give less at a time need fewer runs."
@@ -192,7 +190,7 @@ class PlantsDiffer(Note):
     """Plants of very different need on one valve."""
 
     code: ClassVar[str] = "plants-differ"
-    when: ClassVar[str] = "plants on one valve of which one stands at least twice the days of another"
+    when: ClassVar[str] = "plants share a valve, and one lasts at least twice as long as another"
     means: ClassVar[str] = "What keeps the one alive is too much for the other."
     do: ClassVar[str] = "Make two zones of it, or plant what has like needs together."
 
@@ -214,8 +212,8 @@ class NewlyPlanted(Note):
 
     code: ClassVar[str] = "newly-planted"
     when: ClassVar[str] = (
-        "roots are young and shallow; for the first six weeks the garden's watering days do not hold (those "
-        "in the zone's own `rules` do)"
+        "roots are young and shallow; for six weeks the garden's watering days do not count (those in the "
+        "zone's own `rules` do)"
     )
     means: ClassVar[str] = "It is watered more often, with less at a time."
     do: ClassVar[str] = "Look at the soil around new plants every few days."
@@ -261,9 +259,9 @@ class HoursTooShort(Note):
     """Not even the smallest dose fits."""
 
     code: ClassVar[str] = "hours-too-short"
-    when: ClassVar[str] = "not even the smallest dose of the zone alone fits into the hours"
+    when: ClassVar[str] = "even alone, the zone's smallest dose does not fit into the hours"
     means: ClassVar[str] = "It gets nothing on this date."
-    do: ClassVar[str] = "Give longer watering hours, a larger flow, or a smaller smallest_depth_mm."
+    do: ClassVar[str] = "Give longer watering hours, a larger flow, or a smaller `smallest_depth_mm`."
 
     smallest_depth_mm: float
 
@@ -294,7 +292,7 @@ class WarmHoursUnknown(Note):
     """A replay without hours."""
 
     code: ClassVar[str] = "warm-hours-unknown"
-    when: ClassVar[str] = "of a replay: its days have no hours, so that `frost_warm_hours` could not act"
+    when: ClassVar[str] = "a replay has days without hours, so `frost_warm_hours` could not act"
     means: ClassVar[str] = "The zone got less in the replay than it would in the garden."
     do: ClassVar[str] = "Replay days of which the hours are known."
 
@@ -312,9 +310,9 @@ class SeasonNotReplayed(Note):
     """Nothing grew in the replayed days."""
 
     code: ClassVar[str] = "season-not-replayed"
-    when: ClassVar[str] = "the replayed days hold nothing of the season of what is planted"
+    when: ClassVar[str] = "none of the replayed days is in the season of what is planted"
     means: ClassVar[str] = "Nothing grew in these days, so that nothing was watered."
-    do: ClassVar[str] = "Give planted_on the year of the replay, or replay other days."
+    do: ClassVar[str] = "Give `planted_on` the year of the replay, or replay other days."
 
     plant: str | None
     """Where several share the zone; None: it is the zone's only one."""
@@ -331,9 +329,9 @@ class WindUnknown(Note):
     """No wind by the hour."""
 
     code: ClassVar[str] = "wind-unknown"
-    when: ClassVar[str] = "the garden has a `wind_limit_m_s`, and the weather no wind by the hour"
+    when: ClassVar[str] = "the garden has a `wind_limit_m_s`, but the weather has no wind by the hour"
     means: ClassVar[str] = "In wind, some water may land beside the plants."
-    do: ClassVar[str] = "Name a weather source that tells the wind by the hour."
+    do: ClassVar[str] = "Name a weather source that has wind by the hour."
 
     limit_m_s: float
 
@@ -364,9 +362,9 @@ class WindyButNeeded(Note):
     """Watered in the wind."""
 
     code: ClassVar[str] = "windy-but-needed"
-    when: ClassVar[str] = "watered in the calmest hours, though these are windy too"
+    when: ClassVar[str] = "every permitted hour is windy, but the plants cannot wait; the calmest are used"
     means: ClassVar[str] = "Its plants could not wait; some water is blown away."
-    do: ClassVar[str] = "Look at whether all of the zone gets wet."
+    do: ClassVar[str] = "See whether all of the zone gets wet."
 
     limit_m_s: float
     wind_m_s: float

@@ -16,9 +16,8 @@ class AlreadyDelivered(RunReason):
 
     code: ClassVar[str] = "already-delivered"
     when: ClassVar[str] = (
-        "water has flowed for the date beside the plan's runs, or a run gave more than it was to; or may "
-        "have: of an announced run whose litres are not told by its limit, or before the zone's next run "
-        "begins, 5 % are taken for the meter's error"
+        "water came from outside the plan, or a run gave more than planned; 5 % is set aside where its "
+        "litres are still unknown"
     )
     means: ClassVar[str] = "The zone has had what it needs, or has it with less than was planned."
     do: ClassVar[str] = "Report what really flowed; the next plan goes by it."
@@ -69,7 +68,7 @@ class LessNeeded(RunReason):
     """It needs less than was planned."""
 
     code: ClassVar[str] = "less-needed"
-    when: ClassVar[str] = "what is known now asks for less: another area, moister soil, a cooler day"
+    when: ClassVar[str] = "the zone needs less than was planned: another area, moister soil, a cooler day"
     means: ClassVar[str] = "The zone still gets what it needs."
     do: ClassVar[str] = "Nothing."
 
