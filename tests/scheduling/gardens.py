@@ -55,7 +55,7 @@ TROUGHS = Zone(
     id="troughs",
     area_m2=2.4,
     planting=Planting("herbs"),
-    soil=Soil(container=Container(180.0, capacity_share=0.5, unavailable_share=0.2)),
+    soil=Soil(container=Container(180.0, capacity_share=0.5, unavailable_share=0.2, surface_m2=2.4)),
     watering=Watering("drip-points", emitters=Emitters(24, 2.0)),
     site=Site(rain_share=0.2),
 )
