@@ -65,3 +65,18 @@ def guide_html(topic: str, root: str) -> str:
     return template("guide.html").render(
         page=page, pages=list(guide().values()), body=Markup(body), root=root
     )
+
+
+def problem_html(title: str, status: int, when: str, do: str, root: str) -> str:
+    """What a kind of problem means, as a page of the guide.
+
+    Parameters
+    ----------
+    when, do
+        When it arises, and what to do about it.
+    root
+        What comes before `/docs`.
+    """
+    return template("problem.html").render(
+        title=title, status=status, when=when, do=do, pages=list(guide().values()), root=root
+    )
