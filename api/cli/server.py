@@ -18,7 +18,7 @@ from waitress.task import ErrorTask, WSGITask
 
 from api.app import MAX_BODY_BYTES, create_app, open_store
 from api.cli import demo
-from api.http.problems import PROBLEM_JSON
+from api.http.problems import PROBLEM_JSON, REFUSED_BY_SERVER
 from api.settings import Settings, with_changes
 
 THREADS: Final = 8
@@ -35,7 +35,7 @@ class ProblemTask(ErrorTask):  # type: ignore[misc]
         error = self.request.error
         body = orjson.dumps(
             {
-                "type": "/problems/refused-by-server",
+                "type": f"/problems/{REFUSED_BY_SERVER.slug}",
                 "title": error.reason,
                 "status": error.code,
                 "detail": _sentence(error.code, error.body),

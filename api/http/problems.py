@@ -240,6 +240,10 @@ EXPLANATIONS: Final[Mapping[str, Explanation]] = {
         "a replay takes the server's time already",
         "Ask again when it is done.",
     ),
+    "refused-by-server": Explanation(
+        "the request is no HTTP, or its header or body is larger than the server takes",
+        "Look at the detail; send less, or repair the client.",
+    ),
     "internal-error": Explanation(
         "something failed that is not the request's fault",
         "Look into the server's log for the incident that the detail names, and report it.",
@@ -249,6 +253,8 @@ EXPLANATIONS: Final[Mapping[str, Explanation]] = {
 
 
 INTERNAL: Final = Kind("internal-error", "Something went wrong here", 500)
+REFUSED_BY_SERVER: Final = Kind("refused-by-server", "The server refuses the request", 400)
+"""Before the application sees it; the status is the one that the server gives."""
 
 
 RETRY_AFTER_S: Final = 60

@@ -7,7 +7,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response as AnyResponse
 
 from api import RELEASE
-from api.http.problems import EXPLANATIONS, INTERNAL, KINDS
+from api.http.problems import EXPLANATIONS, INTERNAL, KINDS, REFUSED_BY_SERVER
 from api.http.responses import json_answer, known_answer
 from api.pages.guide import guide, guide_html, problem_html
 from api.store.rows import strong_etag
@@ -53,7 +53,9 @@ def docs_routes() -> Blueprint:
     @routes.get("/problems/<slug>")
     def get_problem(slug: str) -> Response:
         """What a kind of problem means: a problem's `type` leads here."""
-        kind = next((kind for kind in (*KINDS.values(), INTERNAL) if kind.slug == slug), None)
+        kind = next(
+            (kind for kind in (*KINDS.values(), INTERNAL, REFUSED_BY_SERVER) if kind.slug == slug), None
+        )
         if kind is None:
             raise NotFound
         return page_answer(problem_html(kind.title, kind.status, *EXPLANATIONS[slug], request.root_path))

@@ -11,7 +11,14 @@ import api.errors
 import scheduling.errors
 from api import errors
 from api.errors import ApiError, GardenGone, StoreUnavailable
-from api.http.problems import EXPLANATIONS, INTERNAL, KINDS, _first_of, register_error_handlers
+from api.http.problems import (
+    EXPLANATIONS,
+    INTERNAL,
+    KINDS,
+    REFUSED_BY_SERVER,
+    _first_of,
+    register_error_handlers,
+)
 from api.weather.errors import SourceIncomplete, WeatherUnavailable, by_fault_of_source
 from scheduling.errors import (
     InvalidGarden,
@@ -152,7 +159,7 @@ def test_other_errors_of_the_framework_keep_their_status():
 
 
 def test_every_problem_is_explained_with_something_to_do():
-    slugs = {kind.slug for kind in (*KINDS.values(), INTERNAL)}
+    slugs = {kind.slug for kind in (*KINDS.values(), INTERNAL, REFUSED_BY_SERVER)}
     assert set(EXPLANATIONS) == slugs
     assert all(told.when and told.do.endswith(".") for told in EXPLANATIONS.values())
 

@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from api.http.problems import EXPLANATIONS, INTERNAL, KINDS
+from api.http.problems import EXPLANATIONS, INTERNAL, KINDS, REFUSED_BY_SERVER
 from api.pages.guide import guide
 
 
@@ -58,7 +58,7 @@ def test_a_slash_too_many_leads_to_the_root_of_this_server_and_to_no_other(clien
     assert client.get("//").headers["Location"] == "http://localhost/"
 
 
-@pytest.mark.parametrize("kind", [*KINDS.values(), INTERNAL], ids=lambda kind: kind.slug)
+@pytest.mark.parametrize("kind", [*KINDS.values(), INTERNAL, REFUSED_BY_SERVER], ids=lambda kind: kind.slug)
 def test_the_type_of_a_problem_leads_to_a_page_that_says_what_to_do(client, kind):
     page = client.get(f"/problems/{kind.slug}")
 
