@@ -123,6 +123,11 @@ SENTENCES: list[tuple[Told, str]] = [
         "Even the calmest permitted hour has wind of 4.6 m/s, above the limit of 4 m/s. The plants can wait.",
     ),
     (
+        why.TooWindy(4.0, 4.04),
+        "Even the calmest permitted hour has wind of 4.04 m/s, above the limit of 4 m/s. The plants can "
+        "wait.",
+    ),
+    (
         why.AllowanceSpent(1500.0, "week"),
         "The 1,500 litres allowed for the week are not enough for all zones that need water.",
     ),
@@ -254,6 +259,11 @@ SENTENCES: list[tuple[Told, str]] = [
         "with a rest of 47 minutes between them, so that it does not run off.",
     ),
     (
+        notes.CycleAndSoak(14.3, 13.8, 2664.0, 30.0),
+        "Water arrives at 14.3 mm an hour and this soil takes in 13.8. It is given in runs of at most 44 "
+        "minutes, with a rest of 1 minute between them, so that it does not run off.",
+    ),
+    (
         described.FlowAssumed(1.67, 16.7),
         "No flow is given. Run times go by 1.7 litres a minute, from the usual 17 mm an hour of this way of "
         "watering.",
@@ -261,6 +271,10 @@ SENTENCES: list[tuple[Told, str]] = [
     (
         described.FlowAboveSupply(14.0, 8.0),
         "This zone would take 14 litres a minute, but the tap gives 8. Run times go by the tap.",
+    ),
+    (
+        described.FlowAboveSupply(14.2, 14.0),
+        "This zone would take 14.2 litres a minute, but the tap gives 14.0. Run times go by the tap.",
     ),
     (
         described.FlowHasDrifted(14.0, 20.0, is_declared=False),
@@ -580,6 +594,10 @@ SENTENCES: list[tuple[Told, str]] = [
         "One refill takes 62 minutes, but the hours of 2 July last only 60 minutes.",
     ),
     (
+        findings.RunLongerThanHours(3610.0, JULY_2, 3600.0),
+        "One refill takes 60.2 minutes, but the hours of 2 July last only 60 minutes.",
+    ),
+    (
         findings.SmallestDepthLarge(15.0, 20.0),
         "Its smallest dose is 15.0 mm, but its roots can easily draw only 20.0 mm. That leaves little room "
         "for rain.",
@@ -644,6 +662,10 @@ SENTENCES: list[tuple[Told, str]] = [
     (
         alerts.AllowanceNearlySpent(1000.5, 1000.0, "month", dt.date(2026, 6, 30)),
         "All of this month's 1,000 litres are used. Nothing is left until the end of 30 June.",
+    ),
+    (
+        alerts.BatteryLow(0.196, 0.2),
+        "The valve's battery has 19 % left. Below 20 % it may fail.",
     ),
     (
         alerts.BatteryLow(0.12, 0.2),
