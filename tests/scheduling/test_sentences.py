@@ -8,6 +8,8 @@ from dataclasses import fields, is_dataclass
 
 import pytest
 import textstat
+from hypothesis import given
+from hypothesis import strategies as st
 
 from scheduling.reasons import Note, Odd, Reason, Told, alerts, findings, notes, runs, tables
 from scheduling.reasons import description_notes as described
@@ -821,3 +823,30 @@ def test_days_of_the_coming_week_have_names_and_others_dates() -> None:
     assert READER.day(TUESDAY - DAY) == "15 June"
     assert Words(dt.date(2026, 12, 30)).day(dt.date(2027, 1, 10)) == "10 January 2027"
     assert Words().day(TUESDAY) == "16 June 2026"
+
+
+@given(
+    depletion_mm=st.floats(0.0, 80.0),
+    raw_mm=st.floats(0.05, 80.0),
+    use_mm=st.floats(0.0, 60.0),
+    units=st.sampled_from(UNITS),
+)
+def test_what_is_used_of_the_easy_water_reads_true_after_rounding(
+    depletion_mm: float, raw_mm: float, use_mm: float, units: Units
+) -> None:
+    told = why.SoilDryingOut(used(depletion_mm, raw_mm), chance(use_mm)).sentence(Words(TUESDAY, units))
+    assert not re.search(r"(?<![\d.])0\.0+(?!\d)", told)
+    part = re.search(r"have used ([\d.]+) of the ([\d.]+) ", told)
+    if part is not None:
+        assert 0.0 < float(part[1]) < float(part[2])
+    over = re.search(r"easily and (less than )?([\d.]+) ", told)
+    assert over is None or depletion_mm > raw_mm
+
+
+@given(st.floats(0.0, 50.0), st.floats(0.0, 50.0), st.sampled_from(UNITS))
+def test_a_wind_above_its_limit_looks_so(one_m_s: float, other_m_s: float, units: Units) -> None:
+    """Down to a hundredth of a metre a second."""
+    limit_m_s, calmest_m_s = sorted((round(one_m_s, 2), round(other_m_s, 2)))
+    told = why.TooWindy(limit_m_s, calmest_m_s).sentence(Words(TUESDAY, units))
+    calmest, limit = (float(number) for number in re.findall(r"([\d.]+) (?:m/s|miles)", told))
+    assert calmest > limit or limit_m_s == calmest_m_s
