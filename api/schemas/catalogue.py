@@ -67,6 +67,10 @@ class PlantSchema(Schema):
     establishment = Text(
         required=True, allow_none=True, about="How a new planting takes root; null: an annual."
     )
+    picking = Text(
+        required=True,
+        about="once; or until-frost, on: picked again and again, with Kc mid until frost or season_ends.",
+    )
     source = Text(1000, required=True)
     kcb_source = Text(1000, required=True)
     root_source = Text(1000, required=True)

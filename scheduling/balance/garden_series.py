@@ -6,6 +6,7 @@ of them. The ledger, the need and the outlook all run over these columns.
 
 import datetime as dt
 import functools
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -16,7 +17,7 @@ from scheduling.landscape.counted_rain import counted_depth_mm
 from scheduling.landscape.infiltration import (
     DAYS_THAT_SOAK,
 )
-from scheduling.zone.crop import Climate
+from scheduling.zone.climate import Climate
 
 DAYS_OF_MEAN_DEMAND = 7
 """Beyond the forecast, the demand is the mean of so many last days."""
@@ -149,7 +150,7 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
         forecast_rain_mm=forecast + nothing,
         lowest_c=[day.t_min_c for day in known] + [None] * beyond,
         estimated=[*estimated, *([()] * beyond)],
-        climate=_climate(demands),
+        climate=_climate(known, demands),
         mean_rain_mm=sum(over) / max(len(over), LEAST_DAYS_OF_MEAN_RAIN),
         known=len(known),
         members_mm={
@@ -231,10 +232,11 @@ def _rain_of(day: WeatherDay) -> tuple[float, float]:
     return fallen, day.rain_mm - fallen
 
 
-def _climate(demands: Sequence[Demand]) -> Climate:
-    """Mean wind and dryness over the days at hand; FAO-56 wants means over a stage (page 121)."""
-    count = len(demands)
+def _climate(days: Sequence[WeatherDay], demands: Sequence[Demand]) -> Climate:
+    """Wind, dryness and frost of the days at hand; a day whose cold nobody knows had no frost."""
     return Climate(
-        wind_2m_m_s=sum(demand.wind_2m_m_s for demand in demands) / count,
-        rh_min_pct=sum(demand.rh_min_pct for demand in demands) / count,
+        days[0].date,
+        tuple(demand.wind_2m_m_s for demand in demands),
+        tuple(demand.rh_min_pct for demand in demands),
+        tuple(math.inf if day.t_min_c is None else day.t_min_c for day in days),
     )

@@ -137,8 +137,8 @@ def _dual(numbers: ZoneNumbers, days: GardenDays, zone: ZoneDays) -> ZoneDays:
         return zone
     # Forecast rain does not wet the surface yet: what it brings is doubtful, and so what it costs.
     wets = zone.counted_rain_mm[: days.planned] + zone.certain_rain_mm[days.planned :]
-    basal = list(numbers.growth.basal_over(days.dates))
-    layer = top_layer_days(numbers.top_layer, days.eto_mm, wets, basal, days.climate)
+    basal = list(numbers.growth.basal_over(days.dates, days.climate))
+    layer = top_layer_days(numbers.top_layer, days.eto_mm, wets, basal, days.climate.by_month(days.dates))
     return _over(zone, layer)
 
 
@@ -200,14 +200,8 @@ def _runoff(rain_mm: float, curve_number: float | None) -> float:
 
 
 def _growth_columns(numbers: ZoneNumbers, days: GardenDays) -> tuple[list[float], list[float], list[bool]]:
-    growth = numbers.growth
-    if growth.is_steady:
-        store = numbers.total_available_mm(growth.root_depth_m)
-        count = len(days.dates)
-        kc_by_month = growth.kc_by_month
-        return [kc_by_month[date.month - 1] for date in days.dates], [store] * count, [False] * count
     kc, taw, dormant = [], [], []
-    for coefficient, root_depth_m, sleeps in growth.over(days.dates):
+    for coefficient, root_depth_m, sleeps in numbers.growth.over(days.dates, days.climate):
         kc.append(coefficient)
         taw.append(numbers.total_available_mm(root_depth_m))
         dormant.append(sleeps)

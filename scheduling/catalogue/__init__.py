@@ -138,8 +138,8 @@ def stages_of(plant: Plant, region: str | None = None, planted_month: int | None
     region : str, optional
         An id among the plant's `stage_lengths`.
     planted_month : int, optional
-        Month of planting in the northern hemisphere. Of the rows printed for the plant's usual
-        region, the one whose planting is nearest; the usual one where it is as near as any.
+        Month of planting in the northern hemisphere. Of all rows the one whose planting is nearest;
+        of several that are as near, one of the plant's usual region first.
 
     Raises
     ------
@@ -152,8 +152,12 @@ def stages_of(plant: Plant, region: str | None = None, planted_month: int | None
     if stages is None or planted_month is None or not stages.months:
         return stages
     usual = plant.stage_lengths[0]
-    there = [lengths for lengths in plant.stage_lengths if lengths.region == usual.region and lengths.months]
-    return stages.with_lengths(min(there, key=lambda lengths: _months_apart(lengths, planted_month)))
+    dated = [lengths for lengths in plant.stage_lengths if lengths.months]
+
+    def distance(lengths: StageLengths) -> tuple[int, bool]:
+        return _months_apart(lengths, planted_month), lengths.region != usual.region
+
+    return stages.with_lengths(min(dated, key=distance))
 
 
 def _in_region(plant: Plant, region: str) -> Stages:

@@ -7,6 +7,8 @@ PlantKind = Literal["turf", "ornamental", "hedge", "tree", "herb", "container", 
 
 Habit = Literal["annual", "deciduous", "evergreen"]
 
+Picking = Literal["once", "until-frost", "on"]
+
 GENTLE_SLOPE_PCT = 3.0
 MODERATE_SLOPE_PCT = 6.0
 STEEP_SLOPE_PCT = 12.0
@@ -120,6 +122,8 @@ class Plant:
     """p at 5 mm/day, the share of TAW that is easy to draw."""
     establishment: str | None
     """Name of an `Establishment`; None: an annual, whose roots grow with its stages."""
+    picking: Picking
+    """Harvested once; or again and again, with no late season: until frost, or until its owner ends it."""
     source: str
     kcb_source: str
     """Of the basal coefficients; says so where they are derived."""

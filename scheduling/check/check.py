@@ -17,7 +17,7 @@ from scheduling.decision.endurance import (
 from scheduling.fao56.root_zone import depletion_fraction_for_demand
 from scheduling.garden.description import Garden, Watering
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
-from scheduling.plan.notes import MUCH_LONGER
+from scheduling.plan.notes import MUCH_LONGER, season_ends
 from scheduling.reasons import Finding, Note, within
 from scheduling.reasons.description_notes import PlantingDateUnknown
 from scheduling.reasons.findings import (
@@ -32,6 +32,7 @@ from scheduling.reasons.findings import (
     SmallestDepthLarge,
 )
 from scheduling.tap.runs import openings_of, rests_of
+from scheduling.zone.crop import PRINTED_CLIMATE
 from scheduling.zone.from_catalogue import all_numbers
 from scheduling.zone.numbers import ZoneNumbers
 
@@ -131,6 +132,7 @@ def _lasts_d(numbers: ZoneNumbers) -> float:
 
 def _of_stand(zone: ZoneNumbers, garden: Garden, hours: HoursOverYear) -> Iterator[Finding]:
     yield from _notes(zone)
+    yield from _season(zone, hours.dates[0])
     yield from _efficiency(zone)
     yield from _meter(zone)
     yield from _smallest_depth(zone)
@@ -168,6 +170,12 @@ def _notes(numbers: ZoneNumbers) -> Iterator[Finding]:
     """What was already odd when the numbers were put in place."""
     for note in numbers.notes:
         yield Finding(within(numbers.zone.id, _part_of(note, numbers)), note)
+
+
+def _season(numbers: ZoneNumbers, today: dt.date) -> Iterator[Finding]:
+    note = season_ends(numbers, today, PRINTED_CLIMATE)
+    if note is not None:
+        yield Finding(within(numbers.zone.id, "planting"), note)
 
 
 def _part_of(note: Note, numbers: ZoneNumbers) -> str:

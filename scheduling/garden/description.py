@@ -14,6 +14,9 @@ Exemption = Literal["frost", "rain", "wind", "days"]
 CoefficientMethod = Literal["single", "dual"]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 
+A_LEAP_YEAR = 2000
+"""Any one: of a day of every year only month and day count."""
+
 WEEKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
@@ -50,6 +53,12 @@ class Planting:
     height_m: float | None = None
     planted_on: dt.date | None = None
     """Of an annual the start of its stages; of everything else the day from which new roots grow."""
+    planted_again: tuple[dt.date, ...] = ()
+    """Of an annual: later plantings on the same ground, in order."""
+    planted_yearly: bool = False
+    """Of an annual: whether it is planted on the same day of every year; of `planted_on` only that counts."""
+    season_ends: tuple[dt.date | tuple[int, int], ...] = ()
+    """Last days of seasons, or month and day of every year; a season without one ends as its stages do."""
     stage_region: str | None = None
     """Whose lengths of stages, see the plant's `stage_lengths`; None: those that suit best."""
     stage_lengths_d: StageDays | None = None
@@ -65,19 +74,30 @@ class Planting:
     share: float = 1.0
     """Of the zone's ground, where several plantings have it together."""
 
+    @property
+    def known_planting(self) -> dt.date | None:
+        """The first day of planting; None: nobody says, or it comes again every year."""
+        return None if self.planted_yearly else self.planted_on
+
 
 @dataclass(frozen=True, slots=True)
 class Container:
     """A pot, trough or planter with a bottom of its own."""
 
     volume_l: float
+    """Of one of them."""
     substrate: str | None = None
     capacity_share: float | None = None
     """Water it holds after draining, as a share of its volume."""
     unavailable_share: float | None = None
     """Water that roots cannot draw, as a share of its volume."""
     surface_m2: float | None = None
-    """Open surface that catches rain; None: as large as the zone's leaf area."""
+    """Open surface of one that catches rain; None: by its diameter, else by its volume."""
+    count: int = 1
+    diameter_m: float | None = None
+    """Of the open surface of one."""
+    spread_m: float | None = None
+    """Width of the plant in one, by which its leaf area goes; None: 1.5 times the pot's."""
 
 
 @dataclass(frozen=True, slots=True)

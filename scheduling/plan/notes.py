@@ -14,6 +14,7 @@ from scheduling.garden.description import Absence
 from scheduling.landscape.application import gross_depth_mm
 from scheduling.plan.zone_at_work import Stand, ZoneAtWork
 from scheduling.reasons import DORMANT, FROST_RISK, HOURS_FULL, SOIL_MOIST, Note
+from scheduling.reasons.description_notes import SeasonEnds
 from scheduling.reasons.notes import (
     AbsenceAhead,
     CannotLast,
@@ -31,6 +32,7 @@ from scheduling.reasons.notes import (
 )
 from scheduling.tap.allocation import Share
 from scheduling.tap.runs import rests_of
+from scheduling.zone.climate import Climate
 from scheduling.zone.numbers import ZoneNumbers
 from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE
 
@@ -85,6 +87,8 @@ def _stand_lasts_d(stand: Stand, delivered_mm: float, index: int) -> int:
     return days_unwatered(left_mm, max(zone.etc_mm[index:]), zone.taw_mm[index], zone.raw_mm[index])
 
 
+TOLD_BEFORE_THE_END_D = 14
+"""How long before the end of a season it is told. Our choice. [d]"""
 MUCH_LONGER = 2.0
 """Plantings of which one stands so many times the days of another should not share a valve. Our choice."""
 
@@ -98,6 +102,7 @@ def notes_on_the_date(
         given_l = gross_depth_mm(work.delivered_mm, numbers.efficiency) * numbers.zone.area_m2
         yield WaterAlreadyGiven(given_l)
     yield from _newly_planted(work, days.dates[index])
+    yield from _season_ends(work, days, days.dates[index])
     yield from _plants_differ(work, index)
     if work.prepared.rules.absence:
         yield from could_run_dry(work, index, days)
@@ -120,6 +125,21 @@ def _newly_planted(work: ZoneAtWork, date: dt.date) -> Iterator[Note]:
     has_days = rules.weekdays is not None or rules.odd_even is not None
     any_day_until = None if rules.any_day is None or not has_days else rules.any_day.last
     yield NewlyPlanted(new.planted_on, rooted_on, any_day_until)
+
+
+def _season_ends(work: ZoneAtWork, days: GardenDays, date: dt.date) -> Iterator[Note]:
+    for stand in work.stands:
+        note = season_ends(stand.prepared.numbers, date, days.climate)
+        if note is not None and note.ends_on < date + dt.timedelta(days=TOLD_BEFORE_THE_END_D):
+            yield note
+
+
+def season_ends(numbers: ZoneNumbers, date: dt.date, climate: Climate) -> SeasonEnds | None:
+    """When an annual's season ends, where its owner has not said so; None: there is no such season."""
+    ends_on = numbers.growth.ends_on(date, climate)
+    if ends_on is None or numbers.planting.season_ends:
+        return None
+    return SeasonEnds(catalogue.plant(numbers.planting.plant).called, ends_on)
 
 
 def _plants_differ(work: ZoneAtWork, index: int) -> Iterator[Note]:

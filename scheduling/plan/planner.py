@@ -117,7 +117,7 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
     ledgers, mornings = [], []
     moisture = readings_by_zone(history.moisture)
     for zone in garden.zones:
-        numbers = stands_of(zone, garden, days.climate, history.flows.get(zone.id))
+        numbers = stands_of(zone, garden, history.flows.get(zone.id))
         rules = rules_of(numbers, garden)
         permission = permission_of(zone.id, rules, lowest_c, hours)
         feared_c = {index: None if permission.moved_to_warm_hours else lowest_c}

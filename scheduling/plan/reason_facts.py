@@ -79,7 +79,7 @@ def reason_of(code: str, at: Situation, room: Room | None = None) -> Reason:
             return Dormant(
                 at.date,
                 tuple(
-                    PlantInGround(catalogue.plant(planting.plant).called, planting.planted_on)
+                    PlantInGround(catalogue.plant(planting.plant).called, planting.known_planting)
                     for planting in plantings
                 ),
             )

@@ -125,6 +125,25 @@ class RateUnusual(Note):
 
 
 @dataclass(frozen=True, slots=True)
+class SeasonEnds(Note):
+    """An annual's season ends, by its stages and not by its owner's word."""
+
+    code: ClassVar[str] = "season-ends"
+    when: ClassVar[str] = "an annual's stages end within 14 days, and no `season_ends` is given"
+    means: ClassVar[str] = "After that day it is taken to be gone, and gets no water."
+    do: ClassVar[str] = "Give a later date in `season_ends`, if the plants are to be watered for longer."
+
+    plant: str
+    ends_on: dt.date
+
+    def sentence(self, words: Words) -> str:
+        return (
+            f"The season of the {self.plant} ends on {words.dated(self.ends_on)}; after that it gets no "
+            "water. Give it a later end if it is to be watered for longer."
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class PlantingDateUnknown(Note):
     """An annual without its date."""
 
@@ -228,6 +247,7 @@ DESCRIPTION_NOTES: Final[tuple[type[Note], ...]] = (
     FlowHasDrifted,
     FlowAboveSupply,
     RateUnusual,
+    SeasonEnds,
     PlantingDateUnknown,
     IntakeAssumed,
     LeafOutAssumed,

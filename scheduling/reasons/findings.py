@@ -12,6 +12,7 @@ from scheduling.reasons.description_notes import (
     LeafOutAssumed,
     PlantingDateUnknown,
     RateUnusual,
+    SeasonEnds,
 )
 from scheduling.reasons.words import Words, about_days, apart, counted, duration, listed, little, month_name
 
@@ -365,6 +366,7 @@ FINDINGS: Final[tuple[type[Odd | Note], ...]] = (
     RateAboveIntake,
     RateUnusual,
     RunLongerThanHours,
+    SeasonEnds,
     SmallestDepthLarge,
 )
 """One for each code, by name."""

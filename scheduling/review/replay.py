@@ -312,7 +312,7 @@ def _fallow_note(prepared: PreparedZone) -> tuple[Note, ...]:
         return ()
     planting = prepared.numbers.planting
     plant = catalogue.plant(planting.plant).called if prepared.numbers.share < 1.0 else None
-    return (SeasonNotReplayed(plant, planting.planted_on),)
+    return (SeasonNotReplayed(plant, planting.known_planting),)
 
 
 def _hours_notes(zone: _ZoneInSeason) -> tuple[Note, ...]:

@@ -15,7 +15,7 @@ from scheduling.reasons.description_notes import (
     LeafOutAssumed,
     PlantingDateUnknown,
 )
-from scheduling.zone.crop import Climate, GrowingSeason, Growth, growth_of
+from scheduling.zone.crop import GrowingSeason, Growth, growth_of, overlap_of
 from scheduling.zone.hydraulics import (
     air_loss_share_of,
     efficiency_of,
@@ -41,31 +41,29 @@ from scheduling.zone.soil import (
 from scheduling.zone.surface_layer import TopLayer, top_layer_of
 
 
-def numbers_of(
-    zone: Zone, garden: Garden, climate: Climate, learned: LearnedFlow | None = None
-) -> ZoneNumbers:
+def numbers_of(zone: Zone, garden: Garden, learned: LearnedFlow | None = None) -> ZoneNumbers:
     """Put every number of a zone in place; `learned` is what its meter tells of the flow.
 
     Raises `UnknownName` for a name that is not in the catalogue, and `InvalidGarden` for
     numbers that cannot be.
     """
-    return _numbers_once(zone, garden.latitude < 0.0, garden.water_supply, climate, learned)
+    return _numbers_once(zone, garden.latitude < 0.0, garden.water_supply, learned)
 
 
 # Without it a plan of 12 zones over 60 past days takes 12 % longer.
 @functools.lru_cache(maxsize=1024)
 def _numbers_once(
-    zone: Zone, in_the_south: bool, supply: WaterSupply, climate: Climate, learned: LearnedFlow | None
+    zone: Zone, in_the_south: bool, supply: WaterSupply, learned: LearnedFlow | None
 ) -> ZoneNumbers:
     """A plan is made anew every hour, and what it is made for has seldom changed since."""
     plant = catalogue.plant(zone.planting.plant)
     method = catalogue.method(zone.watering.method)
     notes: list[Note] = []
-    growth = _growth(zone, plant, in_the_south, climate)
+    growth = _growth(zone, plant, in_the_south)
     if plant.stages is not None and growth.season is None and _relies_on_stages(zone):
         notes.append(PlantingDateUnknown(plant.called))
 
-    if growth.season is not None and growth.season.rests and growth.season.recurs:
+    if growth.season is not None and growth.season.rests and not growth.season.is_annual:
         notes.extend(_assumed_leaf_out(zone, plant, growth.season))
 
     container = zone.soil.container
@@ -74,7 +72,9 @@ def _numbers_once(
     )
     container_mm = available_mm_per_m = None
     if container is not None:
-        container_mm = available_water_mm(container.volume_l, capacity, unavailable, zone.area_m2)
+        container_mm = available_water_mm(
+            container.count * container.volume_l, capacity, unavailable, zone.area_m2
+        )
     else:
         available_mm_per_m = available_mm_per_m_of(zone, capacity, unavailable)
 
@@ -132,9 +132,7 @@ def _numbers_once(
     return replace(numbers, notes=tuple(notes))
 
 
-def stands_of(
-    zone: Zone, garden: Garden, climate: Climate, learned: LearnedFlow | None = None
-) -> tuple[ZoneNumbers, ...]:
+def stands_of(zone: Zone, garden: Garden, learned: LearnedFlow | None = None) -> tuple[ZoneNumbers, ...]:
     """The numbers of all that grows in a zone, in its order; raises as `numbers_of`.
 
     What is the zone's own is the same in all of them; the shares of the ground come to 1. A learned
@@ -142,25 +140,23 @@ def stands_of(
     as it was before its pipe burst.
     """
     if learned is None:
-        return _stands_of(zone, garden, climate, None)
+        return _stands_of(zone, garden, None)
     try:
-        return _stands_of(zone, garden, climate, learned)
+        return _stands_of(zone, garden, learned)
     except InvalidGarden:
-        stands = _stands_of(zone, garden, climate, None)
+        stands = _stands_of(zone, garden, None)
         note = FlowBeyondBelief(learned.flow_l_min)
         return tuple(replace(numbers, notes=(*numbers.notes, note)) for numbers in stands)
 
 
-def _stands_of(
-    zone: Zone, garden: Garden, climate: Climate, learned: LearnedFlow | None
-) -> tuple[ZoneNumbers, ...]:
+def _stands_of(zone: Zone, garden: Garden, learned: LearnedFlow | None) -> tuple[ZoneNumbers, ...]:
     if not zone.others:
-        return (numbers_of(zone, garden, climate, learned),)
+        return (numbers_of(zone, garden, learned),)
     whole = sum(planting.share for planting in zone.plantings)
     stands = []
     for place, planting in enumerate(zone.plantings):
         try:
-            alone = numbers_of(replace(zone, planting=planting, others=()), garden, climate, learned)
+            alone = numbers_of(replace(zone, planting=planting, others=()), garden, learned)
         except InvalidGarden as invalid:
             raise InvalidGarden(
                 tuple(
@@ -182,7 +178,7 @@ def all_numbers(garden: Garden) -> list[tuple[ZoneNumbers, ...]]:
     problems: list[Problem] = []
     for zone in garden.zones:
         try:
-            numbers.append(stands_of(zone, garden, Climate()))
+            numbers.append(stands_of(zone, garden))
         except InvalidGarden as invalid:
             problems.extend(invalid.problems)
     if problems:
@@ -190,11 +186,15 @@ def all_numbers(garden: Garden) -> list[tuple[ZoneNumbers, ...]]:
     return numbers
 
 
-def _growth(zone: Zone, plant: catalogue.Plant, in_the_south: bool, climate: Climate) -> Growth:
+def _growth(zone: Zone, plant: catalogue.Plant, in_the_south: bool) -> Growth:
     try:
-        return growth_of(zone.planting, plant, in_the_south, climate)
+        growth = growth_of(zone.planting, plant, in_the_south)
     except ValueError as impossible:
         raise zone_cannot_be(zone.id, "planting/landscape_coefficient", str(impossible)) from impossible
+    overlap = overlap_of(growth, zone.planting, plant)
+    if overlap is not None:
+        raise zone_cannot_be(zone.id, "planting/planted_on", overlap)
+    return growth
 
 
 def _assumed_leaf_out(zone: Zone, plant: catalogue.Plant, season: GrowingSeason) -> list[Note]:

@@ -309,6 +309,11 @@ SENTENCES: list[tuple[Told, str]] = [
         "much for the other.",
     ),
     (
+        described.SeasonEnds("courgette", dt.date(2026, 10, 3)),
+        "The season of the courgette ends on 3 October; after that it gets no water. Give it a later end if "
+        "it is to be watered for longer.",
+    ),
+    (
         described.PlantingDateUnknown("tomato"),
         "No planting date is given for the tomato. The plan takes it as fully grown all year.",
     ),

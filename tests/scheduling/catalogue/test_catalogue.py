@@ -168,17 +168,20 @@ def test_the_usual_region_comes_first_among_all():
     [
         ("lettuce", 4, "mediterranean-april"),
         ("lettuce", 2, "mediterranean-february"),
-        ("lettuce", 10, "mediterranean-november"),
+        ("lettuce", 10, "arid-october"),
         ("lettuce", 12, "mediterranean-november"),
         ("spinach", 9, "mediterranean-september"),
-        ("cabbage", 7, "mediterranean-april"),  # as far from April as from October: the usual one
-        ("cabbage", 8, "mediterranean-october"),
-        ("tomato", 1, "mediterranean-april"),  # January's are rows of other regions
+        ("cabbage", 7, "california-desert-september"),
+        ("cabbage", 6, "mediterranean-april"),
+        ("tomato", 1, "arid-january"),
+        ("tomato", 5, "mediterranean-april"),  # California's row has May too: the usual region first
+        ("onion", 10, "arid-california-october"),
+        ("garlic", 10, "temperate-october"),
         ("brussels-sprouts", 4, "mediterranean-october"),
         ("pineapple", 4, "hawaii"),
     ],
 )
-def test_the_month_of_planting_chooses_among_the_rows_of_the_usual_region(name, month, region):
+def test_the_month_of_planting_chooses_among_the_rows_of_all_regions(name, month, region):
     assert stages_of(plant(name), planted_month=month).region == region
 
 

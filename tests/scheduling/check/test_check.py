@@ -21,6 +21,7 @@ from scheduling.garden.description import (
     Zone,
 )
 from scheduling.reasons import Finding
+from scheduling.reasons.description_notes import SeasonEnds
 from scheduling.reasons.findings import (
     EfficiencyAbovePublished,
     FlowBelowMeter,
@@ -139,6 +140,17 @@ def test_a_vegetable_without_a_planting_date() -> None:
     zone = with_planting(LAWN, plant="tomato", kc=None, root_depth_m=None)
     first, *_ = found(a_garden(zone))
     assert (first.code, first.pointer) == ("planting-date-unknown", "/zones/lawn/planting")
+
+
+def test_when_a_vegetables_season_ends_is_told_with_how_to_extend_it() -> None:
+    # FAO-56 table 11, tomatoes: 145 days.
+    zone = with_planting(LAWN, plant="tomato", kc=None, root_depth_m=None, planted_on=JULY_1)
+    (finding,) = [one for one in found(a_garden(zone)) if one.code == "season-ends"]
+    assert finding.pointer == "/zones/lawn/planting"
+    assert isinstance(finding.about, SeasonEnds)
+    assert finding.about.ends_on == JULY_1 + 144 * ONE_DAY
+    ended = with_planting(zone, season_ends=((11, 30),))
+    assert "season-ends" not in [one.code for one in found(a_garden(ended))]
 
 
 # Water faster than the ground takes it in: loam takes in 8.89 mm/h and holds 7.62 mm on flat ground

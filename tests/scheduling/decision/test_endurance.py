@@ -13,7 +13,6 @@ from scheduling.decision.endurance import (
 )
 from scheduling.garden.description import Container, Garden, Rules, Soil, Zone
 from scheduling.reasons.words import METRIC
-from scheduling.zone.crop import Climate
 from scheduling.zone.from_catalogue import numbers_of
 from scheduling.zone.rules import zone_rules
 from tests.scheduling.gardens import (
@@ -59,7 +58,7 @@ def test_a_watering_day_serves_the_days_around_it() -> None:
 
 
 def ks_of(zone: Zone, etc_mm: float, gap_d: int, has_two_spans: bool = False) -> float:
-    return least_ks(numbers_of(zone, a_garden(zone), Climate()), etc_mm, gap_d, has_two_spans)
+    return least_ks(numbers_of(zone, a_garden(zone)), etc_mm, gap_d, has_two_spans)
 
 
 def test_a_lawn_of_40_mm_bears_four_days_of_5_mm() -> None:
@@ -78,14 +77,14 @@ def test_a_pot_that_uses_more_than_it_holds_is_empty_every_evening() -> None:
 
 def test_a_run_at_noon_helps_a_pot() -> None:
     # Half of 8 mm at noon: it ends the day with 4 of 5 mm gone.
-    numbers = numbers_of(POTS, a_garden(POTS), Climate())
+    numbers = numbers_of(POTS, a_garden(POTS))
     raw_mm = max(0.1, numbers.depletion_fraction + 0.04 * (5.0 - 8.0)) * 5.0
     assert ks_of(POTS, 8.0, 1, has_two_spans=True) == pytest.approx((5.0 - 4.0) / (5.0 - raw_mm))
 
 
 def container(zone: Zone, two_spans: bool = False, garden: Garden | None = None) -> list[str]:
     garden = garden or a_garden(zone)
-    numbers = numbers_of(zone, garden, Climate())
+    numbers = numbers_of(zone, garden)
     return [
         finding.text + finding.about.advice(METRIC)
         for finding in container_findings(numbers, garden, YEAR, two_spans)
@@ -117,7 +116,7 @@ def test_a_larger_container_lasts() -> None:
 
 def days(zone: Zone, **rules: object) -> list[str]:
     garden = a_garden(zone, rules=Rules(**rules))  # type: ignore[arg-type]
-    return [finding.text for finding in days_findings(numbers_of(zone, garden, Climate()), garden, YEAR)]
+    return [finding.text for finding in days_findings(numbers_of(zone, garden), garden, YEAR)]
 
 
 def test_watering_days_too_far_apart_for_what_roots_reach() -> None:

@@ -15,7 +15,6 @@ from scheduling.reasons import ALLOWANCE_SPENT, HOURS_FULL
 from scheduling.tap.allocation import AllowanceLeft, Share, Wish, allowance_left, share_water
 from scheduling.tap.runs import openings_of
 from scheduling.tap.windows import Span, Windows, windows_of
-from scheduling.zone.crop import Climate
 from scheduling.zone.from_catalogue import numbers_of
 from scheduling.zone.numbers import ZoneNumbers
 from tests.scheduling.gardens import LAWN, a_garden, with_valve
@@ -33,7 +32,7 @@ def a_zone(
 ) -> ZoneNumbers:
     """A lawn of 50 m2 that gets 20 l a minute: 3 mm net, its smallest depth, are 187.5 l or 563 s."""
     zone = with_valve(replace(zone, id=zone_id, priority=priority), max_open_s=max_open_s)
-    return numbers_of(zone, a_garden(zone), Climate())
+    return numbers_of(zone, a_garden(zone))
 
 
 def a_wish(
