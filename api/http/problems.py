@@ -341,7 +341,7 @@ def _told(error: Exception) -> str:
             return f"The body must be at most {request.max_content_length or 0} bytes."
         case http.SecurityError():
             host = request.environ.get("HTTP_HOST", "")[:200]
-            return f"Host is {host!r}, which is not answered; ROOTLEDGER_TRUSTED_HOSTS can name it."
+            return f'Host is "{host}", which is not answered; ROOTLEDGER_TRUSTED_HOSTS can name it.'
         case http.HTTPException():
             return error.description or error.name
     return str(error)

@@ -109,7 +109,7 @@ class ReadingKind(RecordKind[ReportName, Reading, KeptReading, ReadingPlace, Sto
 
     def already_there(self, key: ReportName) -> ApiError:
         """A reading has this name."""
-        return PreconditionWrong(f"A reading {key.id!r} is kept for zone {key.zone!r} already.")
+        return PreconditionWrong(f'A reading "{key.id}" is kept for zone "{key.zone}" already.')
 
 
 def reading_of(row: StoredReading, garden: StoredGarden) -> KeptReading:

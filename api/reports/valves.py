@@ -77,7 +77,7 @@ class ValveKind(RecordKind[str, ValveState, KeptValve, str, StoredValve]):
 
     def already_there(self, key: str) -> ApiError:
         """Something was reported of a zone's valve."""
-        return PreconditionWrong(f"The state of the valve of zone {key!r} is kept already.")
+        return PreconditionWrong(f'The state of the valve of zone "{key}" is kept already.')
 
 
 def valve_of(row: StoredValve, garden: StoredGarden) -> KeptValve:

@@ -286,7 +286,7 @@ class Change:
             if self._connection.execute(placeholder).one_or_none() is not None:
                 self.is_empty = True
                 return None
-        raise StoreUnavailable(f"The garden {self._garden_id!r} is made and deleted too fast to be held.")
+        raise StoreUnavailable(f'The garden "{self._garden_id}" is made and deleted too fast to be held.')
 
     def _there(self) -> StoredGarden:
         if self.garden is None:

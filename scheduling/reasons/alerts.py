@@ -1,6 +1,7 @@
 """What alerts are about, the most urgent first."""
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 from typing import ClassVar, Final
 
@@ -226,10 +227,9 @@ class BatteryLow(Concern):
     low_share: float
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"The valve's battery has {share(self.battery_share)} left. Below {share(self.low_share)} it may "
-            "fail."
-        )
+        # 19.6 % is below 20 %, and has to look so.
+        left = share(math.floor(100.0 * self.battery_share + 1e-9) / 100.0)
+        return f"The valve's battery has {left} left. Below {share(self.low_share)} it may fail."
 
 
 ALERTS: Final[tuple[type[Concern | Note], ...]] = (

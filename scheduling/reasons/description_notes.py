@@ -7,6 +7,7 @@ from typing import ClassVar, Final, Literal
 from scheduling.reasons import Note
 from scheduling.reasons.words import (
     Words,
+    apart,
     capital,
     counted,
     day_of_year,
@@ -46,10 +47,11 @@ class FlowAboveSupply(Note):
     supply_l_min: float
 
     def sentence(self, words: Words) -> str:
-        supply = words.volume_number(self.supply_l_min)
+        flow, supply = apart(words.volume_number, self.flow_l_min, self.supply_l_min)
         return (
-            f"This zone would take {words.flow(self.flow_l_min)}, but the tap gives {supply}. Run times go "
-            "by the tap."
+            f"This zone would take {flow} {words.volume_unit} a minute, but the tap gives {supply}. Run "
+            "times "
+            "go by the tap."
         )
 
 

@@ -14,7 +14,7 @@ from scheduling.reasons.description_notes import (
     RateUnusual,
     SeasonEnds,
 )
-from scheduling.reasons.words import Words, about_days, counted, duration, listed, little, month_name
+from scheduling.reasons.words import Words, about_days, apart, counted, duration, listed, little, month_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,10 +166,11 @@ class FlowBelowMeter(Odd):
     meter_from_l_min: float
 
     def sentence(self, words: Words) -> str:
+        flow, meter = apart(words.volume_number, self.flow_l_min, self.meter_from_l_min)
         return (
-            f"It takes {words.flow(self.flow_l_min)}, but its meter counts from "
-            f"{words.volume_number(self.meter_from_l_min)} on. So the valve closes by time, and reports too "
-            "little."
+            f"It takes {flow} {words.volume_unit} a minute, but its meter counts from {meter} on. So the "
+            "valve "
+            "closes by time, and reports too little."
         )
 
 
@@ -218,9 +219,11 @@ class AllZonesTooLong(Odd):
     open_s: float
 
     def sentence(self, words: Words) -> str:
+        wanted, there_are = apart(duration, self.wanted_s, self.open_s)
         return (
-            f"In hot weather all zones together need {duration(self.wanted_s)} a night. The hours of "
-            f"{words.day(self.date)} last only {duration(self.open_s)}."
+            f"In hot weather all zones together need {wanted} a night. The hours of {words.day(self.date)} "
+            "last "
+            f"only {there_are}."
         )
 
 
@@ -286,10 +289,11 @@ class RateAboveIntake(Odd):
 
     def sentence(self, words: Words) -> str:
         slope = f" on its slope of {self.slope_pct:g} %" if self.slope_pct else ""
+        rate, intake = apart(words.rate_number, self.rate_mm_h, self.intake_mm_h)
         return (
-            f"Water arrives at {words.rate(self.rate_mm_h)}, and this ground{slope} takes in "
-            f"{words.rate_number(self.intake_mm_h)}. It would run off after {duration(self.longest_run_s)}, "
-            f"and one refill takes {duration(self.refill_s)}."
+            f"Water arrives at {rate} {words.rate_unit}, and this ground{slope} takes in {intake}. It would "
+            "run "
+            f"off after {duration(self.longest_run_s)}, and one refill takes {duration(self.refill_s)}."
         )
 
     def advice(self, words: Words) -> str:
@@ -315,10 +319,8 @@ class RunLongerThanHours(Odd):
     open_s: float
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"One refill takes {duration(self.refill_s)}, but the hours of {words.day(self.date)} last only "
-            f"{duration(self.open_s)}."
-        )
+        refill, there_are = apart(duration, self.refill_s, self.open_s)
+        return f"One refill takes {refill}, but the hours of {words.day(self.date)} last only {there_are}."
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """Notes on a zone in a plan or a replay: its water, its hours, what its plants go through."""
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 from typing import ClassVar, Final, NamedTuple
 
@@ -8,6 +9,7 @@ from scheduling.reasons import Note
 from scheduling.reasons.words import (
     Words,
     about_days,
+    apart,
     counted,
     duration,
     listed,
@@ -177,10 +179,12 @@ class CycleAndSoak(Note):
     rest_s: float
 
     def sentence(self, words: Words) -> str:
+        rate, intake = apart(words.rate_number, self.rate_mm_h, self.intake_mm_h)
+        rest = duration(60.0 * math.ceil(self.rest_s / 60.0))
         return (
-            f"Water arrives at {words.rate(self.rate_mm_h)} and this soil takes in "
-            f"{words.rate_number(self.intake_mm_h)}. It is given in runs of at most "
-            f"{duration(self.longest_run_s)}, with a rest of {duration(self.rest_s)} between them, so that "
+            f"Water arrives at {rate} {words.rate_unit} and this soil takes in {intake}. It is given in runs "
+            "of at most "
+            f"{duration(self.longest_run_s)}, with a rest of {rest} between them, so that "
             "it does not run off."
         )
 
@@ -371,9 +375,10 @@ class WindyButNeeded(Note):
     """The most in the hours that are used."""
 
     def sentence(self, words: Words) -> str:
+        limit, wind = apart(words.wind, self.limit_m_s, self.wind_m_s)
         return (
-            f"Every permitted hour has more wind than {words.wind(self.limit_m_s)}, but the plants could not "
-            f"wait. They are watered in the calmest hours, at up to {words.wind(self.wind_m_s)}."
+            f"Every permitted hour has more wind than {limit}, but the plants could not wait. They are "
+            f"watered in the calmest hours, at up to {wind}."
         )
 
 

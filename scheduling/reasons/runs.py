@@ -7,7 +7,7 @@ from typing import ClassVar, Final
 from scheduling import reasons
 from scheduling.reasons import RunReason
 from scheduling.reasons.watering import Period
-from scheduling.reasons.words import Words
+from scheduling.reasons.words import Words, apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,10 +148,8 @@ class WindAtItsTime(RunReason):
     limit_m_s: float
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"The newest forecast has wind of {words.wind(self.wind_m_s)} for this time, above the limit of "
-            f"{words.wind(self.limit_m_s)}."
-        )
+        wind, limit = apart(words.wind, self.wind_m_s, self.limit_m_s)
+        return f"The newest forecast has wind of {wind} for this time, above the limit of {limit}."
 
 
 @dataclass(frozen=True, slots=True)

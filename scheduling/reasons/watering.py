@@ -6,7 +6,7 @@ from typing import ClassVar, Final, Literal, NamedTuple
 
 from scheduling import reasons
 from scheduling.reasons import Decision, Reason
-from scheduling.reasons.words import Words, capital, counted, day_of_year, listed, share, weekday
+from scheduling.reasons.words import Words, apart, capital, counted, day_of_year, listed, share, weekday
 
 Period = Literal["day", "week", "month"]
 DayOfYear = tuple[int, int]
@@ -310,9 +310,10 @@ class TooWindy(Reason):
     calmest_m_s: float
 
     def sentence(self, words: Words) -> str:
+        calmest, limit = apart(words.wind, self.calmest_m_s, self.limit_m_s)
         return (
-            f"Even the calmest permitted hour has wind of {words.wind(self.calmest_m_s)}, above the limit of "
-            f"{words.wind(self.limit_m_s)}. The plants can wait."
+            f"Even the calmest permitted hour has wind of {calmest}, above the limit of {limit}. The plants "
+            "can wait."
         )
 
 

@@ -8,6 +8,8 @@ from dataclasses import fields, is_dataclass
 
 import pytest
 import textstat
+from hypothesis import given
+from hypothesis import strategies as st
 
 from scheduling.reasons import Note, Odd, Reason, Told, alerts, findings, notes, runs, tables
 from scheduling.reasons import description_notes as described
@@ -121,6 +123,11 @@ SENTENCES: list[tuple[Told, str]] = [
     (
         why.TooWindy(4.0, 4.6),
         "Even the calmest permitted hour has wind of 4.6 m/s, above the limit of 4 m/s. The plants can wait.",
+    ),
+    (
+        why.TooWindy(4.0, 4.04),
+        "Even the calmest permitted hour has wind of 4.04 m/s, above the limit of 4 m/s. The plants can "
+        "wait.",
     ),
     (
         why.AllowanceSpent(1500.0, "week"),
@@ -254,6 +261,11 @@ SENTENCES: list[tuple[Told, str]] = [
         "with a rest of 47 minutes between them, so that it does not run off.",
     ),
     (
+        notes.CycleAndSoak(14.3, 13.8, 2664.0, 30.0),
+        "Water arrives at 14.3 mm an hour and this soil takes in 13.8. It is given in runs of at most 44 "
+        "minutes, with a rest of 1 minute between them, so that it does not run off.",
+    ),
+    (
         described.FlowAssumed(1.67, 16.7),
         "No flow is given. Run times go by 1.7 litres a minute, from the usual 17 mm an hour of this way of "
         "watering.",
@@ -261,6 +273,10 @@ SENTENCES: list[tuple[Told, str]] = [
     (
         described.FlowAboveSupply(14.0, 8.0),
         "This zone would take 14 litres a minute, but the tap gives 8. Run times go by the tap.",
+    ),
+    (
+        described.FlowAboveSupply(14.2, 14.0),
+        "This zone would take 14.2 litres a minute, but the tap gives 14.0. Run times go by the tap.",
     ),
     (
         described.FlowHasDrifted(14.0, 20.0, is_declared=False),
@@ -585,6 +601,10 @@ SENTENCES: list[tuple[Told, str]] = [
         "One refill takes 62 minutes, but the hours of 2 July last only 60 minutes.",
     ),
     (
+        findings.RunLongerThanHours(3610.0, JULY_2, 3600.0),
+        "One refill takes 60.2 minutes, but the hours of 2 July last only 60 minutes.",
+    ),
+    (
         findings.SmallestDepthLarge(15.0, 20.0),
         "Its smallest dose is 15.0 mm, but its roots can easily draw only 20.0 mm. That leaves little room "
         "for rain.",
@@ -649,6 +669,10 @@ SENTENCES: list[tuple[Told, str]] = [
     (
         alerts.AllowanceNearlySpent(1000.5, 1000.0, "month", dt.date(2026, 6, 30)),
         "All of this month's 1,000 litres are used. Nothing is left until the end of 30 June.",
+    ),
+    (
+        alerts.BatteryLow(0.196, 0.2),
+        "The valve's battery has 19 % left. Below 20 % it may fail.",
     ),
     (
         alerts.BatteryLow(0.12, 0.2),
@@ -804,3 +828,30 @@ def test_days_of_the_coming_week_have_names_and_others_dates() -> None:
     assert READER.day(TUESDAY - DAY) == "15 June"
     assert Words(dt.date(2026, 12, 30)).day(dt.date(2027, 1, 10)) == "10 January 2027"
     assert Words().day(TUESDAY) == "16 June 2026"
+
+
+@given(
+    depletion_mm=st.floats(0.0, 80.0),
+    raw_mm=st.floats(0.05, 80.0),
+    use_mm=st.floats(0.0, 60.0),
+    units=st.sampled_from(UNITS),
+)
+def test_what_is_used_of_the_easy_water_reads_true_after_rounding(
+    depletion_mm: float, raw_mm: float, use_mm: float, units: Units
+) -> None:
+    told = why.SoilDryingOut(used(depletion_mm, raw_mm), chance(use_mm)).sentence(Words(TUESDAY, units))
+    assert not re.search(r"(?<![\d.])0\.0+(?!\d)", told)
+    part = re.search(r"have used ([\d.]+) of the ([\d.]+) ", told)
+    if part is not None:
+        assert 0.0 < float(part[1]) < float(part[2])
+    over = re.search(r"easily and (less than )?([\d.]+) ", told)
+    assert over is None or depletion_mm > raw_mm
+
+
+@given(st.floats(0.0, 50.0), st.floats(0.0, 50.0), st.sampled_from(UNITS))
+def test_a_wind_above_its_limit_looks_so(one_m_s: float, other_m_s: float, units: Units) -> None:
+    """Down to a hundredth of a metre a second."""
+    limit_m_s, calmest_m_s = sorted((round(one_m_s, 2), round(other_m_s, 2)))
+    told = why.TooWindy(limit_m_s, calmest_m_s).sentence(Words(TUESDAY, units))
+    calmest, limit = (float(number) for number in re.findall(r"([\d.]+) (?:m/s|miles)", told))
+    assert calmest > limit or limit_m_s == calmest_m_s

@@ -105,7 +105,7 @@ def _opening_of_tomorrow(house: House) -> None:
     ("spoil", "named"),
     [
         (_final_of_tomorrow, "the final plan of 2026-07-14"),
-        (_delivery_of_tomorrow, "the delivery '2026-07-11-beds-1'"),
+        (_delivery_of_tomorrow, 'the delivery "2026-07-11-beds-1"'),
         (_opening_of_tomorrow, "the first guess of its soil"),
     ],
 )
@@ -121,7 +121,7 @@ def test_an_unknown_format_is_a_503_of_its_garden_alone_and_named_in_the_log(
         with caplog.at_level(logging.ERROR):
             answer = client.get(f"/v1/gardens/orchard/{path}")
         assert (answer.status_code, answer.json["type"]) == (503, "/problems/unknown-format"), path
-        assert "'orchard'" in answer.json["detail"]
+        assert '"orchard"' in answer.json["detail"]
         assert named in answer.json["detail"]
         assert [record.getMessage() for record in caplog.records] == [answer.json["detail"]]
         assert client.get(f"/v1/gardens/neighbour/{path}").status_code == 200, path

@@ -107,7 +107,7 @@ def test_deleting_and_putting_in_one_change_leaves_the_new_garden(store):
 
 
 def test_what_is_not_there_cannot_be_deleted(store):
-    with pytest.raises(GardenGone, match="'orchard'"), store.changing("orchard") as change:
+    with pytest.raises(GardenGone, match='"orchard"'), store.changing("orchard") as change:
         change.delete()
 
 
