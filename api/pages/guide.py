@@ -43,7 +43,7 @@ def guide() -> Mapping[str, GuidePage]:
         for entry in folder.iterdir()
         if entry.name.endswith(".md")
     }
-    order = [topic for topic in READ_IN_THIS_ORDER if topic in texts]
+    order: list[str] = [topic for topic in READ_IN_THIS_ORDER if topic in texts]
     order += sorted(set(texts) - set(order))
     return {topic: GuidePage(topic, _title(topic, texts[topic]), texts[topic]) for topic in order}
 

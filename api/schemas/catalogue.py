@@ -71,6 +71,9 @@ class PlantSchema(Schema):
         required=True,
         about="once; or until-frost, on: picked again and again, with Kc mid until frost or season_ends.",
     )
+    alive_share = Number(
+        0, 1, required=True, allow_none=True, about='Share of ETo that keeps it alive, for aim "alive".'
+    )
     source = Text(1000, required=True)
     kcb_source = Text(1000, required=True)
     root_source = Text(1000, required=True)

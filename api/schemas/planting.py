@@ -78,6 +78,16 @@ class PlantSchema(Schema):
     landscape_coefficient = Part(LandscapeCoefficientSchema)
     root_depth_m = Number(0.02, 3)
     depletion_fraction = Number(0.05, 0.95, about="p of FAO-56, at ETc = 5 mm/day.")
+    allowed_depletion = Number(
+        0.1,
+        0.9,
+        about="Share of the total available water that may be used before water is due (management allowed "
+        "depletion); by depletion_fraction and the demand by default.",
+    )
+    aim = Word(
+        ("thriving", "alive"),
+        about='"alive": the least water that is known to keep established plants; "thriving" by default.',
+    )
     height_m = Number(0.01, 30)
     planted_on = Days(
         about="Starts the stages of an annual (FAO-56 table 11); all else grows its roots from that day on. "
@@ -111,6 +121,15 @@ class PlantSchema(Schema):
     @validates_schema(pass_original=True, skip_on_field_errors=False)
     def _says_kc_once(self, data: Any, original_data: object, **kwargs: Any) -> None:
         at_most_one(original_data, "kc", "kc_by_month", "landscape_coefficient")
+
+    @validates_schema(pass_original=True, skip_on_field_errors=True)
+    def _aims_at_one_thing(self, data: dict[str, Any], original_data: object, **kwargs: Any) -> None:
+        if data.get("aim") == "alive" and given(original_data, "allowed_depletion"):
+            raise ValidationError(
+                'aim is "alive", which has an allowed depletion of its own; give one of aim and '
+                "allowed_depletion.",
+                "aim",
+            )
 
     @validates_schema
     def _leaves_open_every_year(self, data: dict[str, Any], **kwargs: Any) -> None:

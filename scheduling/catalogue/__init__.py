@@ -12,6 +12,14 @@ year. Kc of turf is California's by month. Ornamental plants have the plant fact
 ANSI/ASABE S623 or of the landscape coefficient method. How the roots of a new planting reach
 the depth of an established one stands in establishment.csv.
 
+What keeps plants alive (`alive_share`) is a share of ETo over the planted area, rain counted, of plants
+that have stood for two summers. Acceptable on 0.20 were tough ground covers (Pittenger et al. 2001,
+J. Environ. Hort. 19(2):78-84), unharmed on 0.40 in summer and 0.20 in winter six of nine desert trees
+(Schuch et al. 2016, Acta Hort. 1112.27), acceptable on 0.40 warm-season turf (Harivandi et al. 2009, UC ANR
+8395); dormant cool-season lawns live on 0.04 to 0.45, by author. The values lie between these or are
+from memory; cool-season turf has that of tall fescue and ryegrass, woody plants of humid climates that of
+ash and birch.
+
 Root depths. FAO-56 table 22 gives a range of the *maximum* depth in deep soil without
 obstacles; its smaller values are meant for irrigation scheduling, its larger ones for dry
 farming. Gardens are shallower still: beds are dug one or two spits deep, subsoil is compacted,

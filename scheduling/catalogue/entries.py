@@ -124,6 +124,8 @@ class Plant:
     """Name of an `Establishment`; None: an annual, whose roots grow with its stages."""
     picking: Picking
     """Harvested once; or again and again, with no late season: until frost, or until its owner ends it."""
+    alive_share: float | None
+    """Share of ETo that keeps it alive, see the package; None: no published rate fits it."""
     source: str
     kcb_source: str
     """Of the basal coefficients; says so where they are derived."""

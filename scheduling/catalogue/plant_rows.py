@@ -69,6 +69,7 @@ def plant_of(row: Row, all_lengths: Sequence[StageLengths], establishments: tupl
         depletion_fraction=row.number("depletion_fraction", 0.1, 0.8),
         establishment=row.word("establishment", establishments) if row.has("establishment") else None,
         picking=row.word("picking", PICKINGS) if row.has("picking") else "once",
+        alive_share=row.number("alive_share", 0.05, 1.0) if row.has("alive_share") else None,
         source=row.text("source"),
         kcb_source=DERIVED if derived else row.text("kcb_source"),
         root_source=row.text("root_source"),

@@ -19,7 +19,7 @@ from scheduling.garden.description import Garden, Watering
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
 from scheduling.plan.notes import MUCH_LONGER, season_ends
 from scheduling.reasons import Finding, Note, within
-from scheduling.reasons.description_notes import PlantingDateUnknown
+from scheduling.reasons.description_notes import KeptAlive, PlantingDateUnknown
 from scheduling.reasons.findings import (
     AbsenceByHand,
     AbsenceOver,
@@ -181,6 +181,8 @@ def _season(numbers: ZoneNumbers, today: dt.date) -> Iterator[Finding]:
 def _part_of(note: Note, numbers: ZoneNumbers) -> str:
     if isinstance(note, PlantingDateUnknown):
         return "planting"
+    if isinstance(note, KeptAlive):
+        return "planting/aim"
     return _flow_field(numbers.zone.watering)
 
 

@@ -144,7 +144,7 @@ def decide_mix(
     count. Where all are alike it is as if there were one.
     """
     awake = [place for place, stand in enumerate(stands) if not stand.days.dormant[index]]
-    thirst = {place: depletions_mm[place] / stands[place].days.raw_mm[index] for place in awake}
+    thirst = {place: depletions_mm[place] / stands[place].days.due_mm[index] for place in awake}
     against = stands[0].chances.against[index]
     if against is not None:
         return Verdict(against, 0.0, 0.0, False, stand=max(awake, key=lambda place: thirst[place], default=0))

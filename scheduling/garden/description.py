@@ -12,6 +12,7 @@ from scheduling.reasons.words import Units, called
 Priority = Literal["high", "normal", "low"]
 Exemption = Literal["frost", "rain", "wind", "days"]
 CoefficientMethod = Literal["single", "dual"]
+Aim = Literal["thriving", "alive"]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 
 A_LEAP_YEAR = 2000
@@ -50,6 +51,10 @@ class Planting:
     landscape_coefficient: LandscapeCoefficient | None = None
     root_depth_m: float | None = None
     depletion_fraction: float | None = None
+    allowed_depletion: float | None = None
+    """Share of TAW that may be used before water is due; None: RAW, by p and the demand."""
+    aim: Aim = "thriving"
+    """Whether plants are to want for nothing, or are only to be kept alive."""
     height_m: float | None = None
     planted_on: dt.date | None = None
     """Of an annual the start of its stages; of everything else the day from which new roots grow."""

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from scheduling import catalogue
 from scheduling.balance.garden_series import GardenDays
+from scheduling.balance.zone_series import ZoneDays
 from scheduling.decision.absence import absence_ahead
 from scheduling.decision.decision import NOTHING_MM
 from scheduling.decision.endurance import LONGEST_LOOKED_AT_D, days_unwatered
@@ -223,9 +224,20 @@ def _no_chance_ahead(work: ZoneAtWork, index: int, days: GardenDays) -> Iterator
 
 def _left_dry(work: ZoneAtWork, index: int, date: dt.date) -> Iterator[Note]:
     """Where a zone waits in need, whichever rule or limit makes it wait."""
-    ks = min(_ks(stand, work.delivered_mm, index) for stand in work.stands)
-    if ks < LEAST_KS:
-        yield LeftDry(date, max(0.0, ks))
+    left = [
+        (ks, least)
+        for stand in work.stands
+        for ks, least in [(_ks(stand, work.delivered_mm, index), _least_ks(stand.prepared.days, index))]
+        if ks < least
+    ]
+    if left:
+        yield LeftDry(date, max(0.0, min(left)[0]))
+
+
+def _least_ks(zone: ZoneDays, index: int) -> float:
+    """Stress that a planting may be left to: 0.7, or as much as its allowed depletion brings."""
+    taw_mm, raw_mm, due_mm = zone.taw_mm[index], zone.raw_mm[index], zone.due_mm[index]
+    return min(LEAST_KS, (taw_mm - due_mm) / (taw_mm - raw_mm))
 
 
 def _ks(stand: Stand, delivered_mm: float, index: int) -> float:

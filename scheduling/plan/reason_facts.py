@@ -62,7 +62,7 @@ class Situation:
         self.allowance = allowance
         whose = catalogue.plant(self.numbers.planting.plant).called if self.numbers.zone.others else None
         against = prepared.chances.against
-        self.used = Easily(depletion_mm, days.raw_mm[index], whose)
+        self.used = Easily(depletion_mm, days.due_mm[index], whose)
         self.chance = NextChance(
             garden.dates[next_chance],
             sum(days.etc_mm[index:next_chance]),

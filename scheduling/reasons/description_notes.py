@@ -125,6 +125,25 @@ class RateUnusual(Note):
 
 
 @dataclass(frozen=True, slots=True)
+class KeptAlive(Note):
+    """Plants that are to live on as little water as is known to keep them."""
+
+    code: ClassVar[str] = "kept-alive"
+    when: ClassVar[str] = 'the planting has `aim` "alive"'
+    means: ClassVar[str] = "It saves most of the water. Plants grow and bloom little; lawns turn brown."
+    do: ClassVar[str] = "Look at the plants every week or two. If they suffer, set the aim back to thriving."
+
+    plant: str
+    eto_share: float
+
+    def sentence(self, words: Words) -> str:
+        return (
+            f"The {self.plant} is only kept alive, on {share(self.eto_share)} of what a reference lawn uses. "
+            "It grows little and may turn brown."
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class SeasonEnds(Note):
     """An annual's season ends, by its stages and not by its owner's word."""
 
@@ -247,6 +266,7 @@ DESCRIPTION_NOTES: Final[tuple[type[Note], ...]] = (
     FlowHasDrifted,
     FlowAboveSupply,
     RateUnusual,
+    KeptAlive,
     SeasonEnds,
     PlantingDateUnknown,
     IntakeAssumed,

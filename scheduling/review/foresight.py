@@ -120,7 +120,7 @@ def clairvoyant_mm(stands: Sequence[PreparedZone], openings_mm: Sequence[float])
             depletions[place] = min(depletions[place], zone.taw_mm[day])
             if not zone.dormant[day]:
                 wet = depletions[place] - zone.certain_rain_mm[day]
-                net = max(net, wet + zone.etc_mm[day] - zone.raw_mm[day])
+                net = max(net, wet + zone.etc_mm[day] - zone.due_mm[day])
         total += net
         for place, stand in enumerate(stands):
             zone = stand.days

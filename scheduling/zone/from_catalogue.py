@@ -12,6 +12,7 @@ from scheduling.reasons.description_notes import (
     FlowAboveSupply,
     FlowAssumed,
     FlowBeyondBelief,
+    KeptAlive,
     LeafOutAssumed,
     PlantingDateUnknown,
 )
@@ -66,6 +67,10 @@ def _numbers_once(
     if growth.season is not None and growth.season.rests and not growth.season.is_annual:
         notes.extend(_assumed_leaf_out(zone, plant, growth.season))
 
+    alive_kc = _alive_kc(zone, plant)
+    if alive_kc is not None:
+        notes.append(KeptAlive(plant.called, alive_kc))
+
     container = zone.soil.container
     capacity, unavailable = (
         water_points_of(zone) if container is None else container_points_of(zone, container)
@@ -102,7 +107,13 @@ def _numbers_once(
         planting=zone.planting,
         share=1.0,
         growth=growth,
-        depletion_fraction=zone.planting.depletion_fraction or plant.depletion_fraction,
+        depletion_fraction=(
+            zone.planting.depletion_fraction or plant.depletion_fraction
+            if alive_kc is None
+            else DEPLETION_FRACTION_ALIVE
+        ),
+        allowed_depletion=zone.planting.allowed_depletion,
+        alive_kc=alive_kc,
         available_mm_per_m=available_mm_per_m,
         container_mm=container_mm,
         capacity_share=capacity,
@@ -195,6 +206,34 @@ def _growth(zone: Zone, plant: catalogue.Plant, in_the_south: bool) -> Growth:
     if overlap is not None:
         raise zone_cannot_be(zone.id, "planting/planted_on", overlap)
     return growth
+
+
+DEPLETION_FRACTION_ALIVE = 0.8
+"""Share of TAW that plants use before water is due, where they are only kept alive: rare and deep. In Irvine
+ground covers were watered whenever 40 mm had built up (Pittenger et al. 2001); the share is our choice."""
+SHALLOWEST_TURF_M = 0.10
+"""Of 25 warm-season grasses none came back from 60 dry days on so much soil (Chalmers et al. 2007)."""
+
+
+def _alive_kc(zone: Zone, plant: catalogue.Plant) -> float | None:
+    """The most that plants which are only kept alive use of ETo; None: they are to thrive."""
+    planting = zone.planting
+    if planting.aim == "thriving":
+        return None
+    problem = None
+    if zone.soil.container is not None:
+        problem = "is for plants in the ground; in a container they wilt within a day or two."
+    elif plant.alive_share is None:
+        problem = f"has no published rate for {plant.id}; give allowed_depletion instead."
+    elif planting.kc_method == "dual":
+        problem = "is a share of ETo, beside which evaporation cannot be told apart; give kc_method single."
+    elif plant.habit != "annual" and planting.planted_on is not None:
+        problem = "is for plants that have stood for two summers: leave planted_on out once these have."
+    elif plant.kind == "turf" and (planting.root_depth_m or plant.root_depth_m) <= SHALLOWEST_TURF_M:
+        problem = "would kill a lawn on 10 cm of soil; it must have more, or thrive."
+    if problem is not None:
+        raise zone_cannot_be(zone.id, "planting/aim", f'"alive" {problem}')
+    return plant.alive_share
 
 
 def _assumed_leaf_out(zone: Zone, plant: catalogue.Plant, season: GrowingSeason) -> list[Note]:

@@ -22,6 +22,10 @@ class ZoneNumbers:
     """Of the zone's ground that the planting has; 1 where nothing else grows there."""
     growth: Growth
     depletion_fraction: float
+    allowed_depletion: float | None
+    """Share of TAW at which water is due; None: at RAW."""
+    alive_kc: float | None
+    """The most that plants which are only kept alive use of ETo; None: they are to thrive."""
     available_mm_per_m: float | None
     """Available water of the soil per metre of roots; None in a container."""
     container_mm: float | None

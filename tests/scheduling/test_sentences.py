@@ -314,6 +314,11 @@ SENTENCES: list[tuple[Told, str]] = [
         "it is to be watered for longer.",
     ),
     (
+        described.KeptAlive("shrub border", 0.2),
+        "The shrub border is only kept alive, on 20 % of what a reference lawn uses. It grows little and "
+        "may turn brown.",
+    ),
+    (
         described.PlantingDateUnknown("tomato"),
         "No planting date is given for the tomato. The plan takes it as fully grown all year.",
     ),

@@ -181,6 +181,12 @@ def test_a_zone_can_say_everything_else_too():
             "season_ends is a date, and the season comes again every year; give --MM-DD.",
         ),
         (
+            {"planting": {"plant": "shrubs", "aim": "alive", "allowed_depletion": 0.5}},
+            "/planting/aim",
+            'aim is "alive", which has an allowed depletion of its own; give one of aim and '
+            "allowed_depletion.",
+        ),
+        (
             {"planting": {"plant": "tomato", "season_ends": "--10-30"}},
             "/planting/season_ends",
             "season_ends is given, but not the day on which the season begins; give planted_on.",

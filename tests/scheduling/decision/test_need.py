@@ -1,5 +1,6 @@
 """How dry a zone may start, held against days carried forward one by one."""
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import pytest
@@ -48,6 +49,25 @@ def few_days(draw: st.DrawFn, thirsty: bool = False) -> tuple[ZoneDays, list[flo
     raw = [p * taw_mm for p in fractions]
     zone = ZoneDays([1.0] * count, etc, [taw_mm] * count, raw, rain, rain, [False] * count, [0.0] * count)
     return zone, rain
+
+
+@given(few_days(), st.floats(0.1, 0.95))
+def test_the_driest_start_closes_every_day_at_what_is_allowed_in_place_of_raw(
+    case: tuple[ZoneDays, list[float]], allowed_share: float
+) -> None:
+    raw_zone, rain = case
+    allowed_mm = [allowed_share * taw for taw in raw_zone.taw_mm]
+    zone = replace(raw_zone, allowed_mm=allowed_mm)
+    limit = driest_start_at_raw(0, len(rain), zone, rain)
+    full = carried(0.0, zone, rain).closing_mm
+    assume(all(closing <= allowed for closing, allowed in zip(full, allowed_mm, strict=True)))
+    assume(0.0 <= limit < zone.taw_mm[0])
+    # Ks stays that of p (equation 84): `carried` closes each day by RAW.
+    closing = carried(limit, zone, rain).closing_mm
+    assert all(day <= allowed + 1e-6 for day, allowed in zip(closing, allowed_mm, strict=True))
+    drier = carried(min(limit + 0.01 * zone.taw_mm[0], zone.taw_mm[0]), zone, rain).closing_mm
+    if limit + 0.01 * zone.taw_mm[0] <= zone.taw_mm[0]:
+        assert any(day > allowed - 1e-6 for day, allowed in zip(drier, allowed_mm, strict=True))
 
 
 @given(few_days())

@@ -313,3 +313,26 @@ def test_two_plantings_at_once_on_the_same_ground_are_refused() -> None:
     assert "2026-06-14" in problem.detail
     cleared = with_planting(zone, season_ends=(dt.date(2026, 5, 15),))
     assert numbers_of(cleared, a_garden(cleared)).growth.later
+
+
+@pytest.mark.parametrize(
+    ("zone", "says"),
+    [
+        (with_planting(POTS, aim="alive"), "for plants in the ground"),
+        (with_planting(SHRUBS, plant="apple", kc=None, aim="alive"), "no published rate for apple"),
+        (with_planting(SHRUBS, aim="alive", kc_method="dual"), "give kc_method single"),
+        (with_planting(SHRUBS, aim="alive", planted_on=dt.date(2026, 3, 1)), "two summers"),
+        (with_planting(LAWN, aim="alive", root_depth_m=0.10), "a lawn on 10 cm of soil"),
+    ],
+)
+def test_nothing_is_only_kept_alive_that_would_die_of_it(zone: Zone, says: str) -> None:
+    with pytest.raises(InvalidGarden) as refused:
+        numbers_of(zone, a_garden(zone))
+    [problem] = refused.value.problems
+    assert problem.pointer.endswith("/planting/aim")
+    assert says in problem.detail
+
+
+def test_an_aim_of_staying_alive_is_told() -> None:
+    zone = with_planting(SHRUBS, aim="alive")
+    assert "kept-alive" in [note.code for note in numbers_of(zone, a_garden(zone)).notes]
