@@ -68,8 +68,10 @@ LookAgain: TypeAlias = Callable[[str, dt.date, str], int | None]
 begins; for which version of the garden that holds."""
 
 
-class DeliveryKind(RecordKind[ReportName, DeliveryReport, Report, DeliveryKey]):
+class DeliveryKind(RecordKind[ReportName, DeliveryReport, Report, DeliveryKey, StoredDelivery]):
     """Reports of water: a run is announced, then completed once; any other report is kept as it comes."""
+
+    row = StoredDelivery
 
     def __init__(self, look_again: LookAgain) -> None:
         self.look_again = look_again
@@ -135,23 +137,13 @@ class DeliveryKind(RecordKind[ReportName, DeliveryReport, Report, DeliveryKey]):
             )
         return replace(report, unlikely=is_unlikely(told, _zone_of(garden, zone_id), run, now))
 
-    def put(self, change: Change, record: Report) -> None:
-        """Write a report."""
-        change.put_delivery(row_of(record))
+    def read(self, row: StoredDelivery, garden: StoredGarden) -> Report:
+        """A stored report. Raises UnknownFormat."""
+        return report_of(row, garden.id)
 
-    def delete(self, change: Change, record: Report) -> None:
-        """Delete a report, as though the water had never flowed."""
-        change.delete_delivery(record.zone, record.id)
-
-    def find(self, store: Store, garden: StoredGarden, key: ReportName) -> Report | None:
-        """The report of a zone and an id."""
-        row = store.delivery(garden.id, *key)
-        return None if row is None else report_of(row, garden.id)
-
-    def held(self, change: Change, garden: StoredGarden, key: ReportName) -> Report | None:
-        """The same within a change."""
-        row = change.delivery(*key)
-        return None if row is None else report_of(row, garden.id)
+    def row_of(self, record: Report) -> StoredDelivery:
+        """A report as it is stored."""
+        return row_of(record)
 
     def listed(self, store: Store, garden: StoredGarden, page: Page[DeliveryKey]) -> list[Report]:
         """By the plan's date that they count for, zone and id."""

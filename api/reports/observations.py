@@ -37,8 +37,10 @@ SUNSHINE_TOLERANCE_H: Final = 0.5
 """Refraction and the sun's own size make a day longer than equation 34 has it."""
 
 
-class ObservationKind(RecordKind[dt.date, ObservationReport, Observation, dt.date]):
+class ObservationKind(RecordKind[dt.date, ObservationReport, Observation, dt.date, StoredObservation]):
     """Own weather: one observation a date, in the place of what was kept of that date before."""
+
+    row = StoredObservation
 
     def check(
         self, change: Change, garden: StoredGarden, key: dt.date, told: ObservationReport, now: dt.datetime
@@ -76,30 +78,19 @@ class ObservationKind(RecordKind[dt.date, ObservationReport, Observation, dt.dat
             return kept
         return record
 
-    def put(self, change: Change, record: Observation) -> None:
-        """Write an observation."""
-        body = observation_body(record.values, record.measured_at)
-        change.put_observation(StoredObservation(record.date, body))
+    def read(self, row: StoredObservation, garden: StoredGarden) -> Observation:
+        """A stored report. Raises UnknownFormat."""
+        return observation_of(row, garden)
 
-    def delete(self, change: Change, record: Observation) -> None:
-        """Delete an observation, as though nobody had measured."""
-        change.delete_observation(record.date)
+    def row_of(self, record: Observation) -> StoredObservation:
+        """A report as it is stored."""
+        return StoredObservation(record.date, observation_body(record.values, record.measured_at))
 
     def settle(self, change: Change, garden: StoredGarden, changed: Sequence[Observation]) -> None:
         """Where the ledgers begin is computed anew when the weather before the garden was made changes."""
         made_on = garden_date(garden.created_at, garden.document["timezone"])
         if any(one.date < made_on for one in changed):
             change.guess_anew()
-
-    def find(self, store: Store, garden: StoredGarden, key: dt.date) -> Observation | None:
-        """The observation of a date."""
-        row = store.observation(garden.id, key)
-        return None if row is None else observation_of(row, garden)
-
-    def held(self, change: Change, garden: StoredGarden, key: dt.date) -> Observation | None:
-        """The same within a change."""
-        row = change.observation(key)
-        return None if row is None else observation_of(row, garden)
 
     def listed(self, store: Store, garden: StoredGarden, page: Page[dt.date]) -> list[Observation]:
         """By date."""

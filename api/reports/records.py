@@ -20,7 +20,7 @@ from api.errors import (
 )
 from api.schemas.batch import CONFLICT, KEPT, KNOWN, REFUSED, Named, Unread
 from api.store.changes import Change
-from api.store.rows import StoredGarden
+from api.store.rows import ReportRow, StoredGarden
 from api.store.store import Store
 
 MOST_TRIES: Final = 5
@@ -29,6 +29,8 @@ MOST_TRIES: Final = 5
 JsonObject: TypeAlias = dict[str, Any]
 Clock: TypeAlias = Callable[[], dt.datetime]
 
+RowT = TypeVar("RowT", bound=ReportRow)
+"""A row of the store."""
 KeyT = TypeVar("KeyT")
 """What names a report within its garden."""
 ToldT = TypeVar("ToldT")
@@ -70,8 +72,11 @@ class Outcome:
     """Why it is not."""
 
 
-class RecordKind(ABC, Generic[KeyT, ToldT, RecordT, PlaceT]):
+class RecordKind(ABC, Generic[KeyT, ToldT, RecordT, PlaceT, RowT]):
     """Describes a kind of reports: what is refused, how it is kept, listed and shown."""
+
+    row: type[RowT]
+    """The class of its rows in the store."""
 
     def prepare(self, garden_id: str, key: KeyT, told: ToldT) -> int | None:
         """Do what has to be done before a report is kept alone.
@@ -97,24 +102,16 @@ class RecordKind(ABC, Generic[KeyT, ToldT, RecordT, PlaceT]):
         """The report as it will be kept in the place of `kept`; `kept` itself where nothing changes."""
 
     @abstractmethod
-    def put(self, change: Change, record: RecordT) -> None:
-        """Write a report, which raises the garden's version."""
+    def read(self, row: RowT, garden: StoredGarden) -> RecordT:
+        """A stored report. Raises UnknownFormat."""
 
     @abstractmethod
-    def delete(self, change: Change, record: RecordT) -> None:
-        """Delete a report, which raises the garden's version."""
+    def row_of(self, record: RecordT) -> RowT:
+        """A report as it is stored."""
 
     def settle(self, change: Change, garden: StoredGarden, changed: Sequence[RecordT]) -> None:
         """Bring up to date what depends on reports that were written, replaced or deleted."""
         return
-
-    @abstractmethod
-    def find(self, store: Store, garden: StoredGarden, key: KeyT) -> RecordT | None:
-        """The report of a key."""
-
-    @abstractmethod
-    def held(self, change: Change, garden: StoredGarden, key: KeyT) -> RecordT | None:
-        """The same within a change: nobody else can replace it before the change ends."""
 
     @abstractmethod
     def listed(self, store: Store, garden: StoredGarden, page: Page[PlaceT]) -> list[RecordT]:
@@ -137,10 +134,12 @@ class RecordKind(ABC, Generic[KeyT, ToldT, RecordT, PlaceT]):
         """What to raise where a report must be new and is not."""
 
 
-class Records(Generic[KeyT, ToldT, RecordT, PlaceT]):
+class Records(Generic[KeyT, ToldT, RecordT, PlaceT, RowT]):
     """The reports of one kind of stored gardens. Every method raises GardenNotFound."""
 
-    def __init__(self, store: Store, clock: Clock, kind: RecordKind[KeyT, ToldT, RecordT, PlaceT]) -> None:
+    def __init__(
+        self, store: Store, clock: Clock, kind: RecordKind[KeyT, ToldT, RecordT, PlaceT, RowT]
+    ) -> None:
         self._store = store
         self._clock = clock
         self._kind = kind
@@ -203,9 +202,10 @@ class Records(Generic[KeyT, ToldT, RecordT, PlaceT]):
     def get(self, garden_id: str, key: KeyT) -> JsonObject:
         """One report as it is kept."""
         garden = _garden(self._store.garden(garden_id), garden_id)
-        record = self._kind.find(self._store, garden, key)
-        if record is None:
+        row = self._store.report(self._kind.row, garden_id, *_parts(key))
+        if row is None:
             raise self._kind.not_found(key)
+        record = self._kind.read(row, garden)
         return self._kind.dump(self._store, garden, [record])[0]
 
     def listed(self, garden_id: str, page: Page[PlaceT]) -> tuple[list[JsonObject], PlaceT | None]:
@@ -219,10 +219,10 @@ class Records(Generic[KeyT, ToldT, RecordT, PlaceT]):
         """Delete a report."""
         with self._store.changing(garden_id) as change:
             garden = _garden(change.garden, garden_id)
-            record = self._kind.held(change, garden, key)
+            record = self._held(change, garden, key)
             if record is None:
                 raise self._kind.not_found(key)
-            self._kind.delete(change, record)
+            change.delete_report(self._kind.row, *_parts(key))
             self._kind.settle(change, garden, [record])
 
     def _keep(
@@ -236,13 +236,22 @@ class Records(Generic[KeyT, ToldT, RecordT, PlaceT]):
     ) -> tuple[RecordT | None, RecordT]:
         """What was kept of a key, and what is now: the same where nothing changes."""
         self._kind.check(change, garden, key, told, now)
-        kept = self._kind.held(change, garden, key)
+        kept = self._held(change, garden, key)
         if must_be_new and kept is not None:
             raise self._kind.already_there(key)
         record = self._kind.record(change, garden, key, told, kept, now)
         if record is not kept:
-            self._kind.put(change, record)
+            change.put_report(self._kind.row_of(record))
         return kept, record
+
+    def _held(self, change: Change, garden: StoredGarden, key: KeyT) -> RecordT | None:
+        """The report of a key within a change: nobody else can replace it before the change ends."""
+        row = change.report(self._kind.row, *_parts(key))
+        return None if row is None else self._kind.read(row, garden)
+
+
+def _parts(key: Any) -> tuple[Any, ...]:
+    return key if isinstance(key, tuple) else (key,)
 
 
 def _garden(garden: StoredGarden | None, garden_id: str) -> StoredGarden:

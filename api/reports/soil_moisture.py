@@ -35,8 +35,10 @@ ReadingPlace: TypeAlias = tuple[dt.datetime, str, str]
 """Moment, zone and id: the order in which readings are listed."""
 
 
-class ReadingKind(RecordKind[ReportName, Reading, KeptReading, ReadingPlace]):
+class ReadingKind(RecordKind[ReportName, Reading, KeptReading, ReadingPlace, StoredReading]):
     """Probes' readings: each in the place of any other of its zone and id."""
+
+    row = StoredReading
 
     def check(
         self, change: Change, garden: StoredGarden, key: ReportName, told: Reading, now: dt.datetime
@@ -63,15 +65,19 @@ class ReadingKind(RecordKind[ReportName, Reading, KeptReading, ReadingPlace]):
         is_same = kept is not None and (dump_reading(kept.reading), kept.night) == (dump_reading(told), night)
         return kept if kept is not None and is_same else record
 
-    def put(self, change: Change, record: KeptReading) -> None:
-        """Write a reading."""
-        measured_at = record.reading.measured_at.astimezone(dt.UTC)
-        body = reading_body(record.reading)
-        change.put_reading(StoredReading(record.zone, record.id, measured_at, record.night, body))
+    def read(self, row: StoredReading, garden: StoredGarden) -> KeptReading:
+        """A stored report. Raises UnknownFormat."""
+        return reading_of(row, garden)
 
-    def delete(self, change: Change, record: KeptReading) -> None:
-        """Delete a reading."""
-        change.delete_reading(record.zone, record.id)
+    def row_of(self, record: KeptReading) -> StoredReading:
+        """A report as it is stored."""
+        return StoredReading(
+            record.zone,
+            record.id,
+            record.reading.measured_at.astimezone(dt.UTC),
+            record.night,
+            reading_body(record.reading),
+        )
 
     def settle(self, change: Change, garden: StoredGarden, changed: Sequence[KeptReading]) -> None:
         """Keep each night's value, so that no plan has to go through all readings of a season."""
@@ -80,16 +86,6 @@ class ReadingKind(RecordKind[ReportName, Reading, KeptReading, ReadingPlace]):
                 readings = [reading_of(row, garden) for row in change.readings_of_night(zone, night)]
                 mornings = [_row_of(morning) for morning in mornings_of(readings)]
                 change.put_mornings(zone, night, mornings)
-
-    def find(self, store: Store, garden: StoredGarden, key: ReportName) -> KeptReading | None:
-        """The reading of a zone and an id."""
-        row = store.reading(garden.id, *key)
-        return None if row is None else reading_of(row, garden)
-
-    def held(self, change: Change, garden: StoredGarden, key: ReportName) -> KeptReading | None:
-        """The same within a change."""
-        row = change.reading(*key)
-        return None if row is None else reading_of(row, garden)
 
     def listed(self, store: Store, garden: StoredGarden, page: Page[ReadingPlace]) -> list[KeptReading]:
         """By moment, zone and id; dates are those of the garden's clock."""
@@ -113,7 +109,7 @@ class ReadingKind(RecordKind[ReportName, Reading, KeptReading, ReadingPlace]):
 
     def already_there(self, key: ReportName) -> ApiError:
         """A reading has this name."""
-        return PreconditionWrong(f"A reading {key.id!r} is kept for zone {key.zone!r} already.")
+        return PreconditionWrong(f'A reading "{key.id}" is kept for zone "{key.zone}" already.')
 
 
 def reading_of(row: StoredReading, garden: StoredGarden) -> KeptReading:

@@ -14,8 +14,10 @@ from api.store.rows import StoredGarden, StoredValve
 from api.store.store import Store
 
 
-class ValveKind(RecordKind[str, ValveState, KeptValve, str]):
+class ValveKind(RecordKind[str, ValveState, KeptValve, str, StoredValve]):
     """Valves by their zones: how each was when it was last reported."""
+
+    row = StoredValve
 
     def check(
         self, change: Change, garden: StoredGarden, key: str, told: ValveState, now: dt.datetime
@@ -40,23 +42,13 @@ class ValveKind(RecordKind[str, ValveState, KeptValve, str]):
             return kept
         return record
 
-    def put(self, change: Change, record: KeptValve) -> None:
-        """Write the state of a valve."""
-        change.put_valve(StoredValve(record.zone, record.told_at, valve_body(record)))
+    def read(self, row: StoredValve, garden: StoredGarden) -> KeptValve:
+        """A stored report. Raises UnknownFormat."""
+        return valve_of(row, garden)
 
-    def delete(self, change: Change, record: KeptValve) -> None:
-        """Forget the state of a valve."""
-        change.delete_valve(record.zone)
-
-    def find(self, store: Store, garden: StoredGarden, key: str) -> KeptValve | None:
-        """The valve of a zone."""
-        row = store.valve(garden.id, key)
-        return None if row is None else valve_of(row, garden)
-
-    def held(self, change: Change, garden: StoredGarden, key: str) -> KeptValve | None:
-        """The same within a change."""
-        row = change.valve(key)
-        return None if row is None else valve_of(row, garden)
+    def row_of(self, record: KeptValve) -> StoredValve:
+        """A report as it is stored."""
+        return StoredValve(record.zone, record.told_at, valve_body(record))
 
     def listed(self, store: Store, garden: StoredGarden, page: Page[str]) -> list[KeptValve]:
         """All that have been reported, by zone: there are no more than zones."""
@@ -85,7 +77,7 @@ class ValveKind(RecordKind[str, ValveState, KeptValve, str]):
 
     def already_there(self, key: str) -> ApiError:
         """Something was reported of a zone's valve."""
-        return PreconditionWrong(f"The state of the valve of zone {key!r} is kept already.")
+        return PreconditionWrong(f'The state of the valve of zone "{key}" is kept already.')
 
 
 def valve_of(row: StoredValve, garden: StoredGarden) -> KeptValve:

@@ -42,7 +42,7 @@ from scheduling.garden.description import Garden
 from scheduling.plan.final_plan import RunStanding, Standing, WaterRecord
 from scheduling.reasons import Alert
 from scheduling.reasons.alerts import urgency
-from scheduling.reasons.notes import FlowBeyondBelief, FlowHasDrifted
+from scheduling.reasons.description_notes import FlowBeyondBelief, FlowHasDrifted
 from scheduling.reasons.words import Words
 from scheduling.review.usage import all_flowed
 from scheduling.zone.hydraulics import declared_flow_l_min

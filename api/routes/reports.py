@@ -26,7 +26,7 @@ from api.http.request_params import (
 )
 from api.http.responses import MUST_BE_NEW, ONLY_NEW, Routes, describes, json_answer
 from api.ids import ID_PATTERN, REPORT_ID_PATTERN, is_id, is_report_id
-from api.reports.records import KeyT, Outcome, Page, PlaceT, Records, RecordT, ReportName, ToldT
+from api.reports.records import KeyT, Outcome, Page, PlaceT, Records, RecordT, ReportName, RowT, ToldT
 from api.reports.soil_moisture import ReadingPlace
 from api.schemas.base import Schema, load, pointer_to
 from api.schemas.batch import Named, Unread, entries_of
@@ -62,6 +62,13 @@ from api.schemas.valves import StoredValveSchema, ValveListSchema, ValveState, V
 from api.store.rows import DeliveryKey
 
 ZONE_AND_ID: Final[Mapping[str, Callable[[Any], bool]]] = {"zone": is_id, "id": is_report_id}
+
+EACH_ALONE: Final = """
+
+Each is kept as a PUT without precondition would keep it, and none spoils another. A batch that was
+sent may be sent again: what was kept is then known.
+"""
+"""What the contract says about every batch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +143,7 @@ class ReportRoutes(Generic[KeyT, ToldT, PlaceT]):
 
 
 def report_routes(
-    kind: ReportRoutes[KeyT, ToldT, PlaceT], records: Records[KeyT, ToldT, RecordT, PlaceT]
+    kind: ReportRoutes[KeyT, ToldT, PlaceT], records: Records[KeyT, ToldT, RecordT, PlaceT, RowT]
 ) -> Routes:
     """Build the routes of a kind of reports."""
     routes = Routes(
@@ -287,11 +294,7 @@ DELIVERIES: Final[ReportRoutes[ReportName, DeliveryReport, DeliveryKey]] = Repor
         """,
         get="One report as it is kept.",
         delete="Take a report back, as though the water had never flowed.",
-        post="""Reports of a controller that was offline, answered one by one in their order.
-
-        Each is kept as a PUT without precondition would keep it, and none spoils another. A batch that was
-        sent may be sent again: what was kept is then known.
-        """,
+        post=f"Reports of a controller that was offline, answered one by one in their order.{EACH_ALONE}",
         list="Reports by the plan's date that they count for, both ends included.",
     ),
     put_problems=(404, 409, 412, 503),
@@ -329,11 +332,7 @@ OBSERVATIONS: Final[ReportRoutes[dt.date, ObservationReport, dt.date]] = ReportR
         """,
         get="What is kept of a day.",
         delete="Take an observation back, as though nobody had measured.",
-        post="""Observations of many days, answered one by one in their order.
-
-        Each is kept as a PUT without precondition would keep it, and none spoils another. A batch that was
-        sent may be sent again: what was kept is then known.
-        """,
+        post=f"Observations of many days, answered one by one in their order.{EACH_ALONE}",
         list="Observations by date, both ends included.",
     ),
     precondition=ONLY_NEW,
@@ -370,11 +369,7 @@ READINGS: Final[ReportRoutes[ReportName, Reading, ReadingPlace]] = ReportRoutes(
         """,
         get="One reading as it is kept.",
         delete="Take a reading back, as though the probe had never told it.",
-        post="""Readings of probes that were out of reach, answered one by one in their order.
-
-        Each is kept as a PUT without precondition would keep it, and none spoils another. A batch that was
-        sent may be sent again: what was kept is then known.
-        """,
+        post=f"Readings of probes that were out of reach, answered one by one in their order.{EACH_ALONE}",
         list="""Readings of all zones by the moment at which they were taken.
 
         Dates are those of the garden's clock, both ends included.

@@ -12,7 +12,7 @@ from api.schemas.base import Schema, load
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, Text, Whole, Word, nearest
 from api.schemas.garden import GardenSchema
 from api.schemas.ledger import LedgerRowSchema, dump_row
-from api.schemas.plan import ReasonSchema, WeatherOrigin, dump_told
+from api.schemas.plan import NoteSchema, WeatherOrigin, dump_told
 from api.schemas.planting import MOST_PLANTS
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from scheduling.balance.weather import WeatherDay
@@ -230,7 +230,7 @@ class ZoneReplaySchema(AccountSchema):
     least_volume_l = Number(0, required=True)
     timer = Part(AccountSchema, required=True, allow_none=True)
     difference = Part(DifferenceSchema, required=True, allow_none=True)
-    notes = Items(Part(ReasonSchema), 0, 100, required=True)
+    notes = Items(Part(NoteSchema), 0, 100, required=True)
     ledger = Items(Part(LedgerRowSchema), 0, 100_000, about="With explain=true.")
     plants = Items(
         Part(PlantReplaySchema),

@@ -38,10 +38,10 @@ def _numbered(body: JsonObject) -> JsonObject:
     return {"format": FORMAT, **body}
 
 
-def _check_format(body: JsonObject, garden_id: str, what: str) -> None:
-    number = body.get("format", FORMAT)
-    if number != FORMAT:
-        raise UnknownFormat(garden_id, what, number)
+def _check_format(body: JsonObject, garden_id: str, what: str, *named: object) -> None:
+    """Raise UnknownFormat for a body of another format; `named` is put into the words that say what it is."""
+    if body.get("format", FORMAT) != FORMAT:
+        raise UnknownFormat(garden_id, what.format(*named), body["format"])
 
 
 # Final plans
@@ -116,7 +116,7 @@ def _run(run: Mapping[str, Any]) -> FinalRun:
 
 def read_final(date: dt.date, body: JsonObject, garden_id: str) -> KeptPlan:
     """Read a stored final plan. Raises UnknownFormat."""
-    _check_format(body, garden_id, f"the final plan of {date}")
+    _check_format(body, garden_id, "the final plan of {}", date)
     return read_plan(body)
 
 
@@ -191,7 +191,7 @@ def run_limits(run: FinalRun) -> JsonObject:
 
 def read_delivery(zone: str, report_id: str, date: dt.date, body: JsonObject, garden_id: str) -> Report:
     """Read a stored report of water. Raises UnknownFormat."""
-    _check_format(body, garden_id, f"the delivery {report_id!r}")
+    _check_format(body, garden_id, 'the delivery "{}"', report_id)
     volume_l, ended_at = body["volume_l"], body.get("ended_at")
     return Report(
         zone,
@@ -231,7 +231,7 @@ def read_observation(
     date: dt.date, body: JsonObject, garden_id: str
 ) -> tuple[Mapping[str, float], dt.datetime]:
     """Read a stored observation: its values, and when they were measured. Raises UnknownFormat."""
-    _check_format(body, garden_id, f"the observation of {date}")
+    _check_format(body, garden_id, "the observation of {}", date)
     values = {name: value for name, value in body.items() if name not in ("format", "measured_at")}
     return values, _instant(body["measured_at"])
 
@@ -253,7 +253,7 @@ def read_reading(
     zone: str, reading_id: str, night: dt.date | None, body: JsonObject, garden_id: str
 ) -> KeptReading:
     """Read a stored reading of a probe. Raises UnknownFormat."""
-    _check_format(body, garden_id, f"the reading {reading_id!r}")
+    _check_format(body, garden_id, 'the reading "{}"', reading_id)
     measured_at = _instant(body["measured_at"])
     values = {name: value for name, value in body.items() if name not in ("format", "measured_at")}
     return KeptReading(zone, reading_id, night, Reading(measured_at, **values))
@@ -271,7 +271,7 @@ def reading_body(reading: Reading) -> JsonObject:
 
 def read_morning(night: dt.date, zone: str, probe: str, body: JsonObject, garden_id: str) -> Morning:
     """Read what is stored of a morning. Raises UnknownFormat."""
-    _check_format(body, garden_id, f"the morning of {night} in zone {zone!r}")
+    _check_format(body, garden_id, 'the morning of {} in zone "{}"', night, zone)
     values = {name: value for name, value in body.items() if name not in ("format", "read_at")}
     read_at = body.get("read_at")
     return Morning(
@@ -302,7 +302,7 @@ def _read_values(reading: Reading | MorningReading) -> JsonObject:
 
 def read_valve(zone: str, told_at: dt.datetime, body: JsonObject, garden_id: str) -> KeptValve:
     """Read the stored state of a valve. Raises UnknownFormat."""
-    _check_format(body, garden_id, f"the valve of zone {zone!r}")
+    _check_format(body, garden_id, 'the valve of zone "{}"', zone)
     return KeptValve(zone, told_at, body.get("battery_share"), body.get("state"))
 
 

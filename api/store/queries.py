@@ -88,20 +88,10 @@ GARDENS_AFTER: Final[Select[Any]] = (
 
 IS_GARDEN_PLACE: Final[Select[Any]] = select(exists().where(GARDENS.c.place_key == bindparam("place_key")))
 
-DELIVERY: Final[Select[Any]] = _DELIVERY.where(
-    DELIVERIES.c.garden_id == bindparam("garden_id"),
-    DELIVERIES.c.zone == bindparam("zone"),
-    DELIVERIES.c.id == bindparam("delivery_id"),
-)
-
 DELIVERIES_BETWEEN: Final[Select[Any]] = _DELIVERY.where(
     DELIVERIES.c.garden_id == bindparam("garden_id"),
     DELIVERIES.c.date.between(bindparam("first", type_=Date), bindparam("last", type_=Date)),
 ).order_by(DELIVERIES.c.date, DELIVERIES.c.zone, DELIVERIES.c.id)
-
-OBSERVATION: Final[Select[Any]] = _OBSERVATION.where(
-    OBSERVATIONS.c.garden_id == bindparam("garden_id"), OBSERVATIONS.c.date == bindparam("date")
-)
 
 OBSERVATIONS_BETWEEN: Final[Select[Any]] = (
     _OBSERVATION.where(
@@ -110,12 +100,6 @@ OBSERVATIONS_BETWEEN: Final[Select[Any]] = (
     )
     .order_by(OBSERVATIONS.c.date)
     .limit(bindparam("limit", type_=Integer))
-)
-
-READING: Final[Select[Any]] = _READING.where(
-    MOISTURE_READINGS.c.garden_id == bindparam("garden_id"),
-    MOISTURE_READINGS.c.zone == bindparam("zone"),
-    MOISTURE_READINGS.c.id == bindparam("reading_id"),
 )
 
 READINGS_AFTER: Final[Select[Any]] = (
@@ -136,15 +120,6 @@ READINGS_OF_NIGHT: Final[Select[Any]] = _READING.where(
     MOISTURE_READINGS.c.night == bindparam("night"),
 )
 """In no order: SQLite would take the index that has it, and go through all that was ever measured."""
-
-MORNINGS_BETWEEN: Final[Select[Any]] = (
-    select(MORNINGS.c.night, MORNINGS.c.zone, MORNINGS.c.probe, MORNINGS.c.body)
-    .where(
-        MORNINGS.c.garden_id == bindparam("garden_id"),
-        MORNINGS.c.night.between(bindparam("first", type_=Date), bindparam("last", type_=Date)),
-    )
-    .order_by(MORNINGS.c.night, MORNINGS.c.zone, MORNINGS.c.probe)
-)
 
 _NO_DATE: Final = cast(null(), Date)
 _NO_TEXT: Final = cast(null(), Text)
@@ -178,10 +153,6 @@ MEASURED_SINCE: Final[CompoundSelect[Any]] = union_all(
 )
 """All that a plan or an alert goes by beside reports of water, in no order: which of the three, its date, its
 zone, its probe, its moment and its body."""
-
-VALVE: Final[Select[Any]] = _VALVE.where(
-    VALVES.c.garden_id == bindparam("garden_id"), VALVES.c.zone == bindparam("zone")
-)
 
 VALVES_OF_GARDEN: Final[Select[Any]] = _VALVE.where(VALVES.c.garden_id == bindparam("garden_id")).order_by(
     VALVES.c.zone

@@ -8,7 +8,7 @@ from scheduling.garden.description import Zone
 from scheduling.garden.reports import Metered
 from scheduling.reasons import Alert
 from scheduling.reasons.alerts import BatteryLow, NoReports, OpenByItsWord, UnderDelivered, ValveNotShut
-from scheduling.reasons.notes import FlowBeyondBelief, FlowHasDrifted
+from scheduling.reasons.description_notes import FlowBeyondBelief, FlowHasDrifted
 from scheduling.zone.metering import drift_note, learned_flow
 
 RUNNING: Final = "running"

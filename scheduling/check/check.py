@@ -19,6 +19,7 @@ from scheduling.garden.description import Garden, Watering
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
 from scheduling.plan.notes import MUCH_LONGER, season_ends
 from scheduling.reasons import Finding, Note, within
+from scheduling.reasons.description_notes import KeptAlive, PlantingDateUnknown
 from scheduling.reasons.findings import (
     AbsenceByHand,
     AbsenceOver,
@@ -30,7 +31,6 @@ from scheduling.reasons.findings import (
     RunLongerThanHours,
     SmallestDepthLarge,
 )
-from scheduling.reasons.notes import KeptAlive, PlantingDateUnknown
 from scheduling.tap.runs import openings_of, rests_of
 from scheduling.zone.crop import PRINTED_CLIMATE
 from scheduling.zone.from_catalogue import all_numbers

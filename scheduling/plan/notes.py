@@ -15,6 +15,7 @@ from scheduling.garden.description import Absence
 from scheduling.landscape.application import gross_depth_mm
 from scheduling.plan.zone_at_work import Stand, ZoneAtWork
 from scheduling.reasons import DORMANT, FROST_RISK, HOURS_FULL, SOIL_MOIST, Note
+from scheduling.reasons.description_notes import SeasonEnds
 from scheduling.reasons.notes import (
     AbsenceAhead,
     CannotLast,
@@ -27,7 +28,6 @@ from scheduling.reasons.notes import (
     NewlyPlanted,
     NoChanceAhead,
     PlantsDiffer,
-    SeasonEnds,
     WarmHours,
     WaterAlreadyGiven,
 )

@@ -1,11 +1,12 @@
 """What alerts are about, the most urgent first."""
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 from typing import ClassVar, Final
 
 from scheduling.reasons import Alert, Concern, Note, Reason
-from scheduling.reasons.notes import FlowHasDrifted
+from scheduling.reasons.description_notes import FlowHasDrifted
 from scheduling.reasons.probe_notes import ProbeDoubtful
 from scheduling.reasons.words import Words, called, counted, listed, little, share
 
@@ -16,8 +17,8 @@ class ValveNotShut(Concern):
 
     code: ClassVar[str] = "valve-not-shut"
     when: ClassVar[str] = (
-        "an announced run is past its limit, or its contact was lost, and nobody has completed it; or a "
-        "valve says it is open while no run is under way"
+        "a run is past its limit, or lost contact, and nobody completed it; or a valve says it is open while "
+        "nothing runs"
     )
     means: ClassVar[str] = "Water may be flowing now, into ground that takes no more."
     do: ClassVar[str] = (
@@ -56,10 +57,7 @@ class FrostAhead(Concern):
     """It will freeze within days."""
 
     code: ClassVar[str] = "frost-ahead"
-    when: ClassVar[str] = (
-        "less than 2 °C (or `frost_limit_c`, where that is lower) are forecast within 3 days: drain battery "
-        "valves and bring them in"
-    )
+    when: ClassVar[str] = "less than 2 °C (or `frost_limit_c`, where that is lower) is forecast within 3 days"
     means: ClassVar[str] = "Valves and hoses may burst; tender plants may be harmed."
     do: ClassVar[str] = (
         "Drain battery valves, hoses and filters and bring them in before the cold; drain or cover what "
@@ -83,8 +81,8 @@ class CannotKeepAlive(Concern):
 
     code: ClassVar[str] = "cannot-keep-alive"
     when: ClassVar[str] = (
-        "plants had less than 70 % of what they want within the last week, and the next plan cannot mend it: "
-        "even filled up the zone cannot last, a rule keeps it dry, or hours or allowance starve it"
+        "plants got less than 70 % of what they need within a week, and the next plan cannot help: too few "
+        "days, hours or litres"
     )
     means: ClassVar[str] = "Its plants wilt, and may die if this goes on."
     do: ClassVar[str] = (
@@ -133,12 +131,12 @@ class NoReports(Concern):
 
     code: ClassVar[str] = "no-reports"
     when: ClassVar[str] = (
-        "two runs or more were not reported, the first of them 48 hours ago, the last within 30 days"
+        "at least two runs were not reported, the first of them 48 hours ago, the last within 30 days"
     )
     means: ClassVar[str] = "Nobody knows whether the plants got their water."
     do: ClassVar[str] = (
-        "See whether the controller reaches the valves and this service. If it is not meant to report, "
-        "unreported_watering says how its runs count; look at the soil now and then."
+        "See whether the controller reaches the valves and this service. If it is not meant to report, the "
+        "garden can say how such runs count; look at the soil now and then."
     )
 
     runs: int
@@ -159,8 +157,8 @@ class ForecastOld(Concern):
     when: ClassVar[str] = "no source has answered for 6 hours"
     means: ClassVar[str] = "Plans may miss rain, heat and frost that are known elsewhere by now."
     do: ClassVar[str] = (
-        "See whether this machine reaches the network, and whether the source still serves the place. A "
-        "second one in weather_sources stands in for the first."
+        "See whether this machine reaches the network, and whether the source still serves the place. Give "
+        "the garden a second weather source, which then stands in for the first."
     )
 
     answered_at: dt.datetime
@@ -193,8 +191,8 @@ class AllowanceNearlySpent(Concern):
     when: ClassVar[str] = "nine tenths of the week's or the month's `allowance_l` are spent"
     means: ClassVar[str] = "Soon some plants go without until the next week or month."
     do: ClassVar[str] = (
-        "Choose what is to live: give it high priority, and let the rest go dry or pause. Raise allowance_l "
-        "only as far as your water company and local rules let you."
+        "Choose what is to live: give it high priority, and let the rest go dry or pause. Raise the "
+        "allowance only as far as your water company and local rules let you."
     )
 
     used_l: float
@@ -229,10 +227,9 @@ class BatteryLow(Concern):
     low_share: float
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"The valve's battery has {share(self.battery_share)} left. Below {share(self.low_share)} it may "
-            "fail."
-        )
+        # 19.6 % is below 20 %, and has to look so.
+        left = share(math.floor(100.0 * self.battery_share + 1e-9) / 100.0)
+        return f"The valve's battery has {left} left. Below {share(self.low_share)} it may fail."
 
 
 ALERTS: Final[tuple[type[Concern | Note], ...]] = (

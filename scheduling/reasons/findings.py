@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Final
 
 from scheduling.reasons import Note, Odd
-from scheduling.reasons.notes import (
+from scheduling.reasons.description_notes import (
     FlowAboveSupply,
     FlowAssumed,
     IntakeAssumed,
@@ -15,7 +15,7 @@ from scheduling.reasons.notes import (
     RateUnusual,
     SeasonEnds,
 )
-from scheduling.reasons.words import Words, about_days, counted, duration, listed, little, month_name
+from scheduling.reasons.words import Words, about_days, apart, counted, duration, listed, little, month_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class AbsencesOverlap(Odd):
 
     code: ClassVar[str] = "absences-overlap"
     when: ClassVar[str] = "an absence begins before another one ends"
-    means: ClassVar[str] = "Zones are filled up before the first; the second may have been meant otherwise."
+    means: ClassVar[str] = "Zones are filled up before the first one only."
     do: ClassVar[str] = "Make one of the two."
 
     begins_on: dt.date
@@ -80,7 +80,9 @@ class CannotLastBetweenDays(Odd):
     code: ClassVar[str] = "cannot-last-between-days"
     when: ClassVar[str] = "watering days are too far apart for what the roots can draw in summer"
     means: ClassVar[str] = "Its plants are short of water before each watering day."
-    do: ClassVar[str] = 'More watering days, or "days" among the zone\'s exempt rules where that is allowed.'
+    do: ClassVar[str] = (
+        'Give more watering days, or "days" among the zone\'s exempt rules where that is allowed.'
+    )
 
     gap_days: int
     ks: float
@@ -95,7 +97,7 @@ class CannotLastBetweenDays(Odd):
         )
 
     def advice(self, words: Words) -> str:
-        more = "Leave one of the two out. Else give more" if self.are_two_rules else "More"
+        more = "Leave one of the two out. Else give more" if self.are_two_rules else "Give more"
         return f'{more} watering days, or "days" among the zone\'s exempt rules where that is allowed.'
 
 
@@ -106,7 +108,7 @@ class ContainerCannotLast(Odd):
     code: ClassVar[str] = "container-cannot-last"
     when: ClassVar[str] = "a container runs short on hot days, however it is watered within its rules"
     means: ClassVar[str] = "Its plants wilt in the afternoon of a hot day."
-    do: ClassVar[str] = "A larger container, fewer plants in it, or second watering hours about 13:00."
+    do: ClassVar[str] = "Take a larger container, fewer plants in it, or second watering hours about 13:00."
 
     holds_mm: float
     etc_mm: float
@@ -124,7 +126,7 @@ class ContainerCannotLast(Odd):
 
     def advice(self, words: Words) -> str:
         noon = "" if self.has_two_spans else ", or second watering hours about 13:00"
-        return f"A larger container, fewer plants in it{noon}."
+        return f"Take a larger container, fewer plants in it{noon}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,8 +134,8 @@ class EfficiencyAbovePublished(Odd):
     """An efficiency that nobody has measured."""
 
     code: ClassVar[str] = "efficiency-above-published"
-    when: ClassVar[str] = "an efficiency is above the best that is published for the method"
-    means: ClassVar[str] = "The plants get less than the account books, and slowly dry out."
+    when: ClassVar[str] = "an efficiency is above the best that is published for the way of watering"
+    means: ClassVar[str] = "The plants get less than the account says, and slowly dry out."
     do: ClassVar[str] = "Leave it out, or give at most the best that is published."
 
     efficiency: float
@@ -158,17 +160,18 @@ class FlowBelowMeter(Odd):
     when: ClassVar[str] = "the zone takes less than its valve's meter can count"
     means: ClassVar[str] = "The plants get what the valve's time gives, which nothing measures."
     do: ClassVar[str] = (
-        "Check the flow; where it is right, measure it once with a bucket, since time then decides."
+        "Check the flow; where it is right, measure it once with a bucket, as time then decides."
     )
 
     flow_l_min: float
     meter_from_l_min: float
 
     def sentence(self, words: Words) -> str:
+        flow, meter = apart(words.volume_number, self.flow_l_min, self.meter_from_l_min)
         return (
-            f"It takes {words.flow(self.flow_l_min)}, but its meter counts from "
-            f"{words.volume_number(self.meter_from_l_min)} on. So the valve closes by time, and reports too "
-            "little."
+            f"It takes {flow} {words.volume_unit} a minute, but its meter counts from {meter} on. So the "
+            "valve "
+            "closes by time, and reports too little."
         )
 
 
@@ -208,16 +211,20 @@ class AllZonesTooLong(Odd):
     code: ClassVar[str] = "hours-too-short"
     when: ClassVar[str] = "in hot weather all zones together need more than the shortest watering hours"
     means: ClassVar[str] = "Zones take turns then, and some plants wait in need."
-    do: ClassVar[str] = "Longer hours, more watering days or more flow. Else all take turns, and get less."
+    do: ClassVar[str] = (
+        "Give longer hours, more watering days or more flow. Else all take turns, and get less."
+    )
 
     wanted_s: float
     date: dt.date
     open_s: float
 
     def sentence(self, words: Words) -> str:
+        wanted, there_are = apart(duration, self.wanted_s, self.open_s)
         return (
-            f"In hot weather all zones together need {duration(self.wanted_s)} a night. The hours of "
-            f"{words.day(self.date)} last only {duration(self.open_s)}."
+            f"In hot weather all zones together need {wanted} a night. The hours of {words.day(self.date)} "
+            "last "
+            f"only {there_are}."
         )
 
 
@@ -246,7 +253,7 @@ class PlantsDifferInSummer(Odd):
     """Plants of very different need on one valve."""
 
     code: ClassVar[str] = "plants-differ"
-    when: ClassVar[str] = "plants on one valve of which one stands at least twice the days of another"
+    when: ClassVar[str] = "plants share a valve, and one lasts at least twice as long as another"
     means: ClassVar[str] = "What keeps the one alive is too much for the other."
     do: ClassVar[str] = "Make two zones of it, or plant what has like needs together."
 
@@ -283,10 +290,11 @@ class RateAboveIntake(Odd):
 
     def sentence(self, words: Words) -> str:
         slope = f" on its slope of {self.slope_pct:g} %" if self.slope_pct else ""
+        rate, intake = apart(words.rate_number, self.rate_mm_h, self.intake_mm_h)
         return (
-            f"Water arrives at {words.rate(self.rate_mm_h)}, and this ground{slope} takes in "
-            f"{words.rate_number(self.intake_mm_h)}. It would run off after {duration(self.longest_run_s)}, "
-            f"and one refill takes {duration(self.refill_s)}."
+            f"Water arrives at {rate} {words.rate_unit}, and this ground{slope} takes in {intake}. It would "
+            "run "
+            f"off after {duration(self.longest_run_s)}, and one refill takes {duration(self.refill_s)}."
         )
 
     def advice(self, words: Words) -> str:
@@ -312,10 +320,8 @@ class RunLongerThanHours(Odd):
     open_s: float
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"One refill takes {duration(self.refill_s)}, but the hours of {words.day(self.date)} last only "
-            f"{duration(self.open_s)}."
-        )
+        refill, there_are = apart(duration, self.refill_s, self.open_s)
+        return f"One refill takes {refill}, but the hours of {words.day(self.date)} last only {there_are}."
 
 
 @dataclass(frozen=True, slots=True)

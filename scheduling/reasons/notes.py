@@ -1,20 +1,19 @@
-"""Notes on a zone: its numbers, its place in the plan, what its plants go through."""
+"""Notes on a zone in a plan or a replay: its water, its hours, what its plants go through."""
 
 import datetime as dt
+import math
 from dataclasses import dataclass
-from typing import ClassVar, Final, Literal, NamedTuple
+from typing import ClassVar, Final, NamedTuple
 
 from scheduling.reasons import Note
 from scheduling.reasons.words import (
     Words,
     about_days,
-    capital,
+    apart,
     counted,
-    day_of_year,
     duration,
     listed,
     little,
-    share,
 )
 
 
@@ -23,7 +22,7 @@ class WaterAlreadyGiven(Note):
     """Water has flowed for the date before its plan was made."""
 
     code: ClassVar[str] = "already-delivered"
-    when: ClassVar[str] = "water that has flowed for this date is taken off"
+    when: ClassVar[str] = "water has flowed for this date before its plan was made"
     means: ClassVar[str] = "The plants have had it."
     do: ClassVar[str] = "Nothing."
 
@@ -60,7 +59,7 @@ class NoChanceAhead(Note):
     """No date that can be looked over lets it be watered."""
 
     code: ClassVar[str] = "no-chance-ahead"
-    when: ClassVar[str] = "no date that can be looked over lets the zone be watered, and it will run short"
+    when: ClassVar[str] = "no date within sight lets the zone be watered, and it will run short"
     means: ClassVar[str] = "Without rain its plants get too little from the date named."
     do: ClassVar[str] = "Look at pauses, watering days and the frost limit, or water by hand."
 
@@ -80,7 +79,7 @@ class LeftDry(Note):
 
     code: ClassVar[str] = "left-dry"
     when: ClassVar[str] = (
-        "a rule or a limit makes the zone wait though its plants get less than 70 % of what they want"
+        "a rule or a limit makes the zone wait, and its plants get less than 70 % of the water they need"
     )
     means: ClassVar[str] = "Its plants are short of water on this date."
     do: ClassVar[str] = "Water it by hand, if that is allowed, or give it more days, hours or litres."
@@ -103,7 +102,7 @@ class CouldRunDry(Note):
 
     code: ClassVar[str] = "could-run-dry"
     when: ClassVar[str] = (
-        "the zone would not outlast the coming absence should its valve fail, or is watered by hand"
+        "you are away soon, and the zone is watered by hand or would not last if its valve failed"
     )
     means: ClassVar[str] = "With no water and no rain its plants would suffer from the date named."
     do: ClassVar[str] = "Ask somebody to look in while you are away."
@@ -138,9 +137,7 @@ class AbsenceAhead(Note):
     """Somebody leaves soon."""
 
     code: ClassVar[str] = "absence-ahead"
-    when: ClassVar[str] = (
-        "somebody leaves within five days: how long each zone, once filled up, would last unwatered"
-    )
+    when: ClassVar[str] = "somebody leaves within five days; it says how long each zone lasts without water"
     means: ClassVar[str] = "If watering fails while you are away, the zones named first suffer first."
     do: ClassVar[str] = "Ask somebody to look in before the first of them runs dry."
 
@@ -171,7 +168,7 @@ class CycleAndSoak(Note):
 
     code: ClassVar[str] = "cycle-and-soak"
     when: ClassVar[str] = (
-        "water comes faster than the soil takes it in: it is given in several runs with rests between them"
+        "water comes faster than the soil takes it in, so it is given in several runs with rests between them"
     )
     means: ClassVar[str] = "The water reaches the roots and does not run off."
     do: ClassVar[str] = "Nothing; emitters that give less at a time need fewer runs."
@@ -182,122 +179,13 @@ class CycleAndSoak(Note):
     rest_s: float
 
     def sentence(self, words: Words) -> str:
+        rate, intake = apart(words.rate_number, self.rate_mm_h, self.intake_mm_h)
+        rest = duration(60.0 * math.ceil(self.rest_s / 60.0))
         return (
-            f"Water arrives at {words.rate(self.rate_mm_h)} and this soil takes in "
-            f"{words.rate_number(self.intake_mm_h)}. It is given in runs of at most "
-            f"{duration(self.longest_run_s)}, with a rest of {duration(self.rest_s)} between them, so that "
+            f"Water arrives at {rate} {words.rate_unit} and this soil takes in {intake}. It is given in runs "
+            "of at most "
+            f"{duration(self.longest_run_s)}, with a rest of {rest} between them, so that "
             "it does not run off."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class FlowAssumed(Note):
-    """No flow was given."""
-
-    code: ClassVar[str] = "flow-assumed"
-    when: ClassVar[str] = "no flow was given; it follows from the method's usual rate"
-    means: ClassVar[str] = "Run times may be wrong by half, and the plants get too much or too little."
-    do: ClassVar[str] = "Give flow_l_min: what the valve's meter counts in a minute, or a bucket and a watch."
-
-    flow_l_min: float
-    usual_rate_mm_h: float
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"No flow is given. Run times go by {words.flow(self.flow_l_min)}, from the usual "
-            f"{words.rate(self.usual_rate_mm_h)} of this way of watering."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class FlowAboveSupply(Note):
-    """The zone would take more than the tap gives."""
-
-    code: ClassVar[str] = "flow-above-supply"
-    when: ClassVar[str] = "the zone would take more than the tap gives"
-    means: ClassVar[str] = "Its emitters may not reach everywhere, and some plants get less."
-    do: ClassVar[str] = "Check both flows; where they are right, water the zone as two."
-
-    flow_l_min: float
-    supply_l_min: float
-
-    def sentence(self, words: Words) -> str:
-        supply = words.volume_number(self.supply_l_min)
-        return (
-            f"This zone would take {words.flow(self.flow_l_min)}, but the tap gives {supply}. Run times go "
-            "by the tap."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class FlowHasDrifted(Note):
-    """The meter tells another flow than it did, or than its owner says."""
-
-    code: ClassVar[str] = "flow-has-drifted"
-    when: ClassVar[str] = (
-        "the valve's meter tells more than a fifth more, or less, than it did before or than was declared: "
-        "something may be blocked, broken, or short of pressure"
-    )
-    means: ClassVar[str] = "Run times follow the meter, but water may not reach all plants, or be lost."
-    do: ClassVar[str] = (
-        "Watch a run. Less flow: clean filter and emitters, look at the pressure. More: look for a burst "
-        "pipe or a lost emitter. If all is well, give the zone the flow that the meter tells."
-    )
-
-    flow_l_min: float
-    was_l_min: float
-    is_declared: bool
-    """Whether that is what its owner says; else what the meter told before."""
-
-    def sentence(self, words: Words) -> str:
-        flow, was = words.flow(self.flow_l_min), words.volume_number(self.was_l_min)
-        change = share(abs(self.flow_l_min / self.was_l_min - 1.0))
-        less = self.flow_l_min < self.was_l_min
-        way, when = "less" if less else "more", "given" if self.is_declared else "before"
-        why = (
-            "A filter or an emitter may be blocked, or the pressure low"
-            if less
-            else "A pipe may have burst, or an emitter come off"
-        )
-        wrong = ", or the flow that was given is wrong" if self.is_declared else ""
-        return f"The meter shows {flow}, {change} {way} than the {was} {when}. {why}{wrong}."
-
-
-@dataclass(frozen=True, slots=True)
-class FlowBeyondBelief(Note):
-    """The meter tells a flow that no plan can be made with."""
-
-    code: ClassVar[str] = FlowHasDrifted.code
-    do: ClassVar[str] = FlowHasDrifted.do
-
-    flow_l_min: float
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"The meter shows {words.flow(self.flow_l_min)}, by which this zone cannot be watered. Run times "
-            "go by the flow that was given."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class RateUnusual(Note):
-    """Flow and area do not look like the method."""
-
-    code: ClassVar[str] = "rate-unusual"
-    when: ClassVar[str] = "flow and area do not look like the method; check both"
-    means: ClassVar[str] = "If one of them is wrong, the plants get too much or too little."
-    do: ClassVar[str] = "Check the flow, the area and the method; one of them is likely a slip of the pen."
-
-    flow_l_min: float
-    area_m2: float
-    rate_mm_h: float
-    usual_rate_mm_h: float
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"{capital(words.flow(self.flow_l_min))} over {words.area(self.area_m2)} is "
-            f"{words.rate(self.rate_mm_h)}, but {words.rate_number(self.usual_rate_mm_h)} is usual here. The "
-            "flow or the area may be wrong."
         )
 
 
@@ -306,7 +194,7 @@ class PlantsDiffer(Note):
     """Plants of very different need on one valve."""
 
     code: ClassVar[str] = "plants-differ"
-    when: ClassVar[str] = "plants on one valve of which one stands at least twice the days of another"
+    when: ClassVar[str] = "plants share a valve, and one lasts at least twice as long as another"
     means: ClassVar[str] = "What keeps the one alive is too much for the other."
     do: ClassVar[str] = "Make two zones of it, or plant what has like needs together."
 
@@ -323,110 +211,13 @@ class PlantsDiffer(Note):
 
 
 @dataclass(frozen=True, slots=True)
-class KeptAlive(Note):
-    """Plants that are to live on as little water as is known to keep them."""
-
-    code: ClassVar[str] = "kept-alive"
-    when: ClassVar[str] = 'a planting with `aim` "alive"'
-    means: ClassVar[str] = "It saves most of the water. Plants grow and bloom little; lawns turn brown."
-    do: ClassVar[str] = "Look at the plants every week or two, and set aim back to thriving if they suffer."
-
-    plant: str
-    eto_share: float
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"The {self.plant} is only kept alive, on {share(self.eto_share)} of what a reference lawn uses. "
-            "It grows little and may turn brown."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class SeasonEnds(Note):
-    """An annual's season ends, by its stages and not by its owner's word."""
-
-    code: ClassVar[str] = "season-ends"
-    when: ClassVar[str] = "an annual's stages end, in a plan within 14 days, and no `season_ends` says when"
-    means: ClassVar[str] = "After that day it is taken to be gone, and gets no water."
-    do: ClassVar[str] = "Give planting.season_ends, a later date, if the plants are to be watered for longer."
-
-    plant: str
-    ends_on: dt.date
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"The season of the {self.plant} ends on {words.dated(self.ends_on)}, and it gets no water "
-            "after that. To water it for longer, give the season a later end."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class PlantingDateUnknown(Note):
-    """An annual without its date."""
-
-    code: ClassVar[str] = "planting-date-unknown"
-    when: ClassVar[str] = "no `planted_on`, so the plant is reckoned in mid-season all year"
-    means: ClassVar[str] = "Young plants get more water than they need."
-    do: ClassVar[str] = "Give planted_on, and the water follows the plant as it grows."
-
-    plant: str
-
-    def sentence(self, words: Words) -> str:
-        return f"No planting date is given for the {self.plant}. The plan takes it as fully grown all year."
-
-
-@dataclass(frozen=True, slots=True)
-class LeafOutAssumed(Note):
-    """A plant that rests in winter, without the day on which its leaves open."""
-
-    code: ClassVar[str] = "leaf-out-assumed"
-    when: ClassVar[str] = (
-        "no `leaf_out` for a plant that rests in winter: its season begins as FAO-56 table 11 has it"
-    )
-    means: ClassVar[str] = "Watering may begin some weeks too early or too late."
-    do: ClassVar[str] = "Give leaf_out: the day on which its leaves commonly open where you are."
-
-    plant: str
-    starts_on: tuple[int, int]
-    """Month and day."""
-    season_days: int
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"Nothing says when the {self.plant} comes into leaf. The plan takes the season to start on "
-            f"{day_of_year(*self.starts_on)} and to last {counted(self.season_days, 'day')}."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class IntakeAssumed(Note):
-    """No texture beside own water points."""
-
-    code: ClassVar[str] = "intake-assumed"
-    when: ClassVar[str] = (
-        "no texture beside own water points: how fast the soil takes in water is that of the nearest one"
-    )
-    means: ClassVar[str] = "Water may run off, or be given in more runs than it needs."
-    do: ClassVar[str] = "Give a texture beside the water points."
-
-    intake_mm_h: float
-    texture: str
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"The soil's texture is not given. The plan takes it to drink in {words.rate(self.intake_mm_h)}, "
-            f"as {self.texture} does."
-        )
-
-
-@dataclass(frozen=True, slots=True)
 class NewlyPlanted(Note):
     """Roots are young and shallow."""
 
     code: ClassVar[str] = "newly-planted"
     when: ClassVar[str] = (
-        "roots are young and shallow; for the first six weeks the garden's watering days do not hold (those "
-        "in the zone's own `rules` do)"
+        "roots are young and shallow; for six weeks the garden's watering days do not count (those in the "
+        "zone's own `rules` do)"
     )
     means: ClassVar[str] = "It is watered more often, with less at a time."
     do: ClassVar[str] = "Look at the soil around new plants every few days."
@@ -472,9 +263,9 @@ class HoursTooShort(Note):
     """Not even the smallest dose fits."""
 
     code: ClassVar[str] = "hours-too-short"
-    when: ClassVar[str] = "not even the smallest dose of the zone alone fits into the hours"
+    when: ClassVar[str] = "even alone, the zone's smallest dose does not fit into the hours"
     means: ClassVar[str] = "It gets nothing on this date."
-    do: ClassVar[str] = "Give longer watering hours, a larger flow, or a smaller smallest_depth_mm."
+    do: ClassVar[str] = "Give longer watering hours, a larger flow, or a smaller `smallest_depth_mm`."
 
     smallest_depth_mm: float
 
@@ -505,7 +296,7 @@ class WarmHoursUnknown(Note):
     """A replay without hours."""
 
     code: ClassVar[str] = "warm-hours-unknown"
-    when: ClassVar[str] = "of a replay: its days have no hours, so that `frost_warm_hours` could not act"
+    when: ClassVar[str] = "a replay has days without hours, so `frost_warm_hours` could not act"
     means: ClassVar[str] = "The zone got less in the replay than it would in the garden."
     do: ClassVar[str] = "Replay days of which the hours are known."
 
@@ -523,9 +314,9 @@ class SeasonNotReplayed(Note):
     """Nothing grew in the replayed days."""
 
     code: ClassVar[str] = "season-not-replayed"
-    when: ClassVar[str] = "the replayed days hold nothing of the season of what is planted"
+    when: ClassVar[str] = "none of the replayed days is in the season of what is planted"
     means: ClassVar[str] = "Nothing grew in these days, so that nothing was watered."
-    do: ClassVar[str] = "Give planted_on the year of the replay, or replay other days."
+    do: ClassVar[str] = "Give `planted_on` the year of the replay, or replay other days."
 
     plant: str | None
     """Where several share the zone; None: it is the zone's only one."""
@@ -538,54 +329,13 @@ class SeasonNotReplayed(Note):
 
 
 @dataclass(frozen=True, slots=True)
-class OpeningAssumed(Note):
-    """No depletion was given."""
-
-    code: ClassVar[str] = "opening-assumed"
-    when: ClassVar[str] = (
-        "no depletion was given for a zone: half of the easily available water is taken as used"
-    )
-    means: ClassVar[str] = "For some weeks its plants may get too much or too little."
-    do: ClassVar[str] = "Give a depletion, or set soil_full_on to the date of a good soaking."
-
-    date: dt.date
-
-    def sentence(self, words: Words) -> str:
-        day = words.dated(self.date)
-        return f"Nothing says how dry the soil was on {day}. The plan takes half of the easy water as used."
-
-
-@dataclass(frozen=True, slots=True)
-class SoilFullOnUnused(Note):
-    """A full soil outside of the days at hand."""
-
-    code: ClassVar[str] = "soil-full-on-unused"
-    when: ClassVar[str] = "`soil_full_on` lies outside of the days at hand"
-    means: ClassVar[str] = "The account of the zone's water rests on a guess still."
-    do: ClassVar[str] = "Soak the zone, and give the date of that."
-
-    full_on: dt.date
-    where: Literal["before-the-weather", "after-the-date"]
-
-    def sentence(self, words: Words) -> str:
-        day = words.dated(self.full_on)
-        if self.where == "after-the-date":
-            return (
-                f"The soil is said to be full on {day}, which is later than this plan. It does not count yet."
-            )
-        return (
-            f"The soil is said to be full on {day}, but no weather is known so far back. It does not count."
-        )
-
-
-@dataclass(frozen=True, slots=True)
 class WindUnknown(Note):
     """No wind by the hour."""
 
     code: ClassVar[str] = "wind-unknown"
-    when: ClassVar[str] = "the garden has a `wind_limit_m_s`, and the weather no wind by the hour"
+    when: ClassVar[str] = "the garden has a `wind_limit_m_s`, but the weather has no wind by the hour"
     means: ClassVar[str] = "In wind, some water may land beside the plants."
-    do: ClassVar[str] = "Name a weather source that tells the wind by the hour."
+    do: ClassVar[str] = "Name a weather source that has wind by the hour."
 
     limit_m_s: float
 
@@ -605,9 +355,8 @@ class WindUnknownInThePast(Note):
     """On which it was watered."""
 
     def sentence(self, words: Words) -> str:
-        times = counted(self.dates, "day")
         return (
-            f"The wind by the hour is not known for {times} of watering, so the wind limit of "
+            f"On {counted(self.dates, 'day')} of watering the wind by the hour is not known, so the limit of "
             f"{words.wind(self.limit_m_s)} could not be kept."
         )
 
@@ -617,18 +366,19 @@ class WindyButNeeded(Note):
     """Watered in the wind."""
 
     code: ClassVar[str] = "windy-but-needed"
-    when: ClassVar[str] = "watered in the calmest hours, though these are windy too"
+    when: ClassVar[str] = "every permitted hour is windy, but the plants cannot wait; the calmest are used"
     means: ClassVar[str] = "Its plants could not wait; some water is blown away."
-    do: ClassVar[str] = "Look at whether all of the zone gets wet."
+    do: ClassVar[str] = "See whether all of the zone gets wet."
 
     limit_m_s: float
     wind_m_s: float
     """The most in the hours that are used."""
 
     def sentence(self, words: Words) -> str:
+        limit, wind = apart(words.wind, self.limit_m_s, self.wind_m_s)
         return (
-            f"Every permitted hour has more wind than {words.wind(self.limit_m_s)}, but the plants could not "
-            f"wait. They are watered in the calmest hours, at up to {words.wind(self.wind_m_s)}."
+            f"Every permitted hour has more wind than {limit}, but the plants could not wait. They are "
+            f"watered in the calmest hours, at up to {wind}."
         )
 
 
@@ -638,24 +388,13 @@ ZONE_NOTES: Final[tuple[type[Note], ...]] = (
     CannotLast,
     CouldRunDry,
     CycleAndSoak,
-    FlowAssumed,
-    FlowHasDrifted,
-    FlowAboveSupply,
-    RateUnusual,
     PlantsDiffer,
-    PlantingDateUnknown,
     GroundSaturated,
     HoursTooShort,
-    IntakeAssumed,
     LeftDry,
-    KeptAlive,
-    LeafOutAssumed,
     NewlyPlanted,
     NoChanceAhead,
-    OpeningAssumed,
-    SeasonEnds,
     SeasonNotReplayed,
-    SoilFullOnUnused,
     WarmHours,
     WindUnknown,
     WarmHoursUnknown,

@@ -139,12 +139,12 @@ class ProbeDoubtful(Note):
 
     code: ClassVar[str] = "probe-doubtful"
     when: ClassVar[str] = (
-        "a soil probe reads what cannot be, and is not followed until it has been right three times in a row"
+        "a soil probe reads what cannot be; it is followed again after three good readings in a row"
     )
     means: ClassVar[str] = "The plants are watered by the account alone, as without a probe."
     do: ClassVar[str] = (
         "Look at the probe: firm contact with the soil, its cable and battery, its depth. It is followed "
-        "again once its readings agree with each other and with the ledger."
+        "again once its readings agree with each other and with the account."
     )
 
     probe: str
@@ -160,7 +160,7 @@ class MovedByProbe(Note):
     """What a probe read moved what the zone lacks."""
 
     code: ClassVar[str] = "moved-by-probe"
-    when: ClassVar[str] = "a soil probe moved what the zone lacks, by how much and to which side"
+    when: ClassVar[str] = "a soil probe found the soil drier or wetter than reckoned"
     means: ClassVar[str] = "The plants get what the soil was found to lack."
     do: ClassVar[str] = "Nothing; if it happens day after day, check the zone's area, soil and flow."
 

@@ -7,7 +7,7 @@ from typing import ClassVar, Final
 from scheduling import reasons
 from scheduling.reasons import RunReason
 from scheduling.reasons.watering import Period
-from scheduling.reasons.words import Words
+from scheduling.reasons.words import Words, apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,9 +16,8 @@ class AlreadyDelivered(RunReason):
 
     code: ClassVar[str] = "already-delivered"
     when: ClassVar[str] = (
-        "water has flowed for the date beside the plan's runs, or a run gave more than it was to; or may "
-        "have: of an announced run whose litres are not told by its limit, or before the zone's next run "
-        "begins, 5 % are taken for the meter's error"
+        "water came from outside the plan, or a run gave more than planned; 5 % is set aside where its "
+        "litres are still unknown"
     )
     means: ClassVar[str] = "The zone has had what it needs, or has it with less than was planned."
     do: ClassVar[str] = "Report what really flowed; the next plan goes by it."
@@ -69,7 +68,7 @@ class LessNeeded(RunReason):
     """It needs less than was planned."""
 
     code: ClassVar[str] = "less-needed"
-    when: ClassVar[str] = "what is known now asks for less: another area, moister soil, a cooler day"
+    when: ClassVar[str] = "the zone needs less than was planned: another area, moister soil, a cooler day"
     means: ClassVar[str] = "The zone still gets what it needs."
     do: ClassVar[str] = "Nothing."
 
@@ -149,10 +148,8 @@ class WindAtItsTime(RunReason):
     limit_m_s: float
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"The newest forecast has wind of {words.wind(self.wind_m_s)} for this time, above the limit of "
-            f"{words.wind(self.limit_m_s)}."
-        )
+        wind, limit = apart(words.wind, self.wind_m_s, self.limit_m_s)
+        return f"The newest forecast has wind of {wind} for this time, above the limit of {limit}."
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from typing import ClassVar, Final, Literal, NamedTuple
 
 from scheduling import reasons
 from scheduling.reasons import Decision, Reason
-from scheduling.reasons.words import Words, capital, counted, day_of_year, listed, share, weekday
+from scheduling.reasons.words import Words, apart, capital, counted, day_of_year, listed, share, weekday
 
 Period = Literal["day", "week", "month"]
 DayOfYear = tuple[int, int]
@@ -26,7 +26,7 @@ class Dormant(Reason):
 
     code: ClassVar[str] = reasons.DORMANT
     decision: ClassVar[Decision] = "wait"
-    when: ClassVar[str] = "outside the season of what is planted"
+    when: ClassVar[str] = "the date is outside the season of what is planted"
     means: ClassVar[str] = "Nothing grows that would use water."
     do: ClassVar[str] = "Nothing; when you plant again, change the planting date."
 
@@ -80,7 +80,7 @@ class NotAWateringDay(Reason):
     decision: ClassVar[Decision] = "wait"
     when: ClassVar[str] = "`watering_days` or `odd_even` leave the date out"
     means: ClassVar[str] = (
-        "It waits for its next day; it got enough before to last until then, where it could."
+        "It waits for its next day; where it could, it got enough before to last until then."
     )
     do: ClassVar[str] = "Allow more days, if local rules do."
 
@@ -108,7 +108,7 @@ class FrostRisk(Reason):
     decision: ClassVar[Decision] = "wait"
     when: ClassVar[str] = (
         "the forecast goes below `frost_limit_c` (5 °C) between the opening of the hours and the end of the "
-        "date; with `frost_warm_hours`, only where no hour up to 15:00 stays above it for three hours more"
+        "date; `frost_warm_hours` may find a warm hour"
     )
     means: ClassVar[str] = "Water on leaves, pipes and paths could freeze. Plants use little in the cold."
     do: ClassVar[str] = "Nothing; where days are warm and dry, `frost_warm_hours` waters at noon."
@@ -210,7 +210,7 @@ class BeforeAbsence(Reason):
     code: ClassVar[str] = reasons.BEFORE_ABSENCE
     decision: ClassVar[Decision] = "water"
     when: ClassVar[str] = (
-        "the zone's last chance before nobody is there: it is filled up, without room for rain"
+        "it is the zone's last chance before you are away; it is filled up, without room for rain"
     )
     means: ClassVar[str] = "Its plants begin the absence with all the water that their soil holds."
     do: ClassVar[str] = "Look at its valve and emitters before you leave."
@@ -278,7 +278,7 @@ class RainExpected(Reason):
 
     code: ClassVar[str] = reasons.RAIN_EXPECTED
     decision: ClassVar[Decision] = "wait"
-    when: ClassVar[str] = "rain that can be counted on brings it there, and the plants could bear its failing"
+    when: ClassVar[str] = "likely rain brings enough, and the plants would last even if it stays away"
     means: ClassVar[str] = "If the rain stays away, its plants still last until they can be watered next."
     do: ClassVar[str] = "Nothing."
 
@@ -300,8 +300,8 @@ class TooWindy(Reason):
     code: ClassVar[str] = reasons.TOO_WINDY
     decision: ClassVar[Decision] = "wait"
     when: ClassVar[str] = (
-        "water that comes through the air, and more wind than `wind_limit_m_s` (4 m/s at 2 m) in every "
-        "permitted hour; plants that cannot wait are watered in the calmest"
+        "every permitted hour has more wind than `wind_limit_m_s` (4 m/s at 2 m), water comes through the "
+        "air, and the plants can wait"
     )
     means: ClassVar[str] = "Its plants can wait; in the wind much of the water would land elsewhere."
     do: ClassVar[str] = "Nothing; drip needs no calm."
@@ -310,9 +310,10 @@ class TooWindy(Reason):
     calmest_m_s: float
 
     def sentence(self, words: Words) -> str:
+        calmest, limit = apart(words.wind, self.calmest_m_s, self.limit_m_s)
         return (
-            f"Even the calmest permitted hour has wind of {words.wind(self.calmest_m_s)}, above the limit of "
-            f"{words.wind(self.limit_m_s)}. The plants can wait."
+            f"Even the calmest permitted hour has wind of {calmest}, above the limit of {limit}. The plants "
+            "can wait."
         )
 
 
@@ -323,8 +324,8 @@ class AllowanceSpent(Reason):
     code: ClassVar[str] = reasons.ALLOWANCE_SPENT
     decision: ClassVar[Decision] = "wait"
     when: ClassVar[str] = (
-        "`allowance_l` does not suffice for all; whole doses go by priority and thirst, and who went without "
-        "is first next time"
+        "`allowance_l` is not enough for all; whole doses go by priority and thirst, and who went without is "
+        "first next time"
     )
     means: ClassVar[str] = "It gets less than it needs, or nothing, until there are litres again."
     do: ClassVar[str] = "Give high priority to what must live. Raise the allowance if local rules let you."
@@ -345,7 +346,7 @@ class HoursFull(Reason):
 
     code: ClassVar[str] = reasons.HOURS_FULL
     decision: ClassVar[Decision] = "wait"
-    when: ClassVar[str] = "the watering hours are too short for all; shared likewise"
+    when: ClassVar[str] = "the watering hours are too short for all; they are shared in the same way"
     means: ClassVar[str] = "It gets less than it needs, or nothing, and is among the first next time."
     do: ClassVar[str] = "Give longer watering hours, more watering days, or more flow."
 
@@ -360,7 +361,7 @@ class RainNotEnough(Reason):
     code: ClassVar[str] = reasons.RAIN_NOT_ENOUGH
     decision: ClassVar[Decision] = "water"
     when: ClassVar[str] = (
-        "a rain day, but without that rain the zone could not stand it: it gets the least that lasts"
+        "rain is likely, but the plants could not last if it stays away; they get just enough"
     )
     means: ClassVar[str] = "Its plants last until they can be watered next, with the rain or without it."
     do: ClassVar[str] = "Nothing."

@@ -14,10 +14,10 @@ class EvapotranspirationDiffers(Note):
 
     code: ClassVar[str] = "evapotranspiration-differs"
     when: ClassVar[str] = (
-        "the weather source reckons with more than 1 mm and a quarter more, or less, than the plan"
+        "the weather source's evaporation differs from the plan's by more than 1 mm and more than a quarter"
     )
     means: ClassVar[str] = "If the plan's figure is wrong, all zones get too much or too little."
-    do: ClassVar[str] = "See whether the garden's position and elevation_m are right."
+    do: ClassVar[str] = "See whether the garden's position and height are right."
 
     date: dt.date
     theirs_mm: float
@@ -37,8 +37,8 @@ class KeptDays(Note):
 
     code: ClassVar[str] = "kept-days"
     when: ClassVar[str] = (
-        "no source has answered for 72 hours: the plan goes by the mean of the last known days, counts no "
-        "rain, and says from which temperature it judges frost"
+        "no source has answered for 72 hours; the plan goes by the mean of the last known days and counts on "
+        "no rain"
     )
     means: ClassVar[str] = "The plants get what such days take; rain that comes is not saved."
     do: ClassVar[str] = "See whether this machine reaches the network; name a second weather source."
@@ -65,8 +65,7 @@ class OldForecast(Note):
 
     code: ClassVar[str] = "old-forecast"
     when: ClassVar[str] = (
-        "no source has answered since the day before or longer; the demand of days to come counts by a tenth "
-        "more for each day that the forecast is late"
+        "the newest forecast is a day old or older; demand counts a tenth more for each day of delay"
     )
     means: ClassVar[str] = "The plants get a little more than the forecast asks for, in case it got hotter."
     do: ClassVar[str] = "See whether this machine reaches the network; name a second weather source."
@@ -87,8 +86,8 @@ class HoursAssumed(Note):
 
     code: ClassVar[str] = "hours-assumed"
     when: ClassVar[str] = (
-        "the garden's source knows no past and was first asked on this date, before noon: the hours before "
-        "are taken to be like those of the day after, without rain"
+        "the weather source knows no past and was first asked on this date, before noon; the hours before "
+        "are taken from the next day"
     )
     means: ClassVar[str] = "Rain of those hours is not counted; the next days are known in full."
     do: ClassVar[str] = "Nothing; a rain gauge can tell what fell."
@@ -110,7 +109,7 @@ class PastFromForecasts(Note):
 
     code: ClassVar[str] = "past-from-forecasts"
     when: ClassVar[str] = (
-        "some days that are over are known by their forecast only; their rain counts by its chance"
+        "some days that are over are known from forecasts only; their rain counts by its chance"
     )
     means: ClassVar[str] = "The account of the soil's water is less sure than with measured days."
     do: ClassVar[str] = "Tell what a rain gauge held on those days."
@@ -132,11 +131,11 @@ class RainDistrusted(Note):
 
     code: ClassVar[str] = "rain-distrusted"
     when: ClassVar[str] = (
-        "the source has promised more rain than came: its rain counts for less, at least for half "
-        "(`trust_since` begins anew)"
+        "a source has promised more rain than came; its rain counts for less, but at least for half "
+        "(`trust_since` starts anew)"
     )
     means: ClassVar[str] = "The plants wait less often for rain that may not come."
-    do: ClassVar[str] = "Nothing; set trust_since if the reason for it is over."
+    do: ClassVar[str] = "Nothing; set `trust_since` if the reason for it is over."
 
     source: str
     promised_mm: float
@@ -157,9 +156,9 @@ class WeatherBeginsLate(Note):
     """Whole weather begins late."""
 
     code: ClassVar[str] = "weather-gap"
-    when: ClassVar[str] = "whole weather begins late, and the ledger with it"
+    when: ClassVar[str] = "complete weather begins late, and the account with it"
     means: ClassVar[str] = "For some weeks the plants may get too much or too little."
-    do: ClassVar[str] = "Soak the zones and give the date as soil_full_on, and the guess ends."
+    do: ClassVar[str] = "Soak the zones and give the date as `soil_full_on`, and the guess ends."
 
     first: dt.date
 
@@ -173,7 +172,7 @@ class HoursClosed(Note):
     """Hours that are not open on a date."""
 
     code: ClassVar[str] = "hours-closed"
-    when: ClassVar[str] = "no watering hours on this date, or none left"
+    when: ClassVar[str] = "there are no watering hours on this date, or none is left"
     means: ClassVar[str] = "Nothing is watered in those hours."
     do: ClassVar[str] = "Give hours that are open all year, or read the plan earlier in the evening."
 
@@ -210,7 +209,7 @@ class NoSunTime(Note):
     """The sun does not rise or set."""
 
     code: ClassVar[str] = "no-sun-time"
-    when: ClassVar[str] = "the sun does not rise or set; a clock time stands in"
+    when: ClassVar[str] = "the sun does not rise or set, so a clock time is used"
     means: ClassVar[str] = "Watering goes on by the clock."
     do: ClassVar[str] = "Nothing, or give the hours as clock times."
 

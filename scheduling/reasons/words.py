@@ -6,7 +6,7 @@ everywhere. What rounds to nothing is never written as 0.0: a sentence asks `is_
 """
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -18,6 +18,8 @@ _MONTHS: Final = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
     "November", "December",
 )  # fmt: skip
+MOST_DIGITS_MORE: Final = 2
+"""What looks the same with so many digits more is the same to anybody."""
 DAYS_WITH_NAMES: Final = 6
 """So many days after a date a weekday is one only."""
 
@@ -73,19 +75,24 @@ class Words:
 
     def rate(self, rate_mm_h: float) -> str:
         """How fast water arrives: 14 mm an hour."""
-        return f"{self.rate_number(rate_mm_h)} {self.depth_unit} an hour"
+        return f"{self.rate_number(rate_mm_h)} {self.rate_unit}"
 
-    def rate_number(self, rate_mm_h: float) -> str:
-        """The same without its unit."""
+    def rate_number(self, rate_mm_h: float, more: int = 0) -> str:
+        """The same without its unit; `more` digits than usual."""
         if self._is_us:
-            return _at_least(rate_mm_h / MM_PER_INCH, 2)
-        return _at_least(rate_mm_h, 0 if rate_mm_h >= 1.0 else 1)
+            return _at_least(rate_mm_h / MM_PER_INCH, 2 + more)
+        return _at_least(rate_mm_h, (0 if rate_mm_h >= 1.0 else 1) + more)
+
+    @property
+    def rate_unit(self) -> str:
+        """That of rates."""
+        return f"{self.depth_unit} an hour"
 
     # Volumes
 
-    def volume_number(self, volume_l: float) -> str:
-        """A volume without its unit: 1,214, or 9.5."""
-        return _quantity(volume_l / LITRES_PER_GALLON if self._is_us else volume_l)
+    def volume_number(self, volume_l: float, more: int = 0) -> str:
+        """A volume without its unit: 1,214, or 9.5; `more` digits than usual."""
+        return _quantity(volume_l / LITRES_PER_GALLON if self._is_us else volume_l, more)
 
     @property
     def volume_unit(self) -> str:
@@ -108,11 +115,11 @@ class Words:
         degrees = celsius * 1.8 + 32.0 if self._is_us else celsius
         return f"{_tenths(degrees)} °{'F' if self._is_us else 'C'}"
 
-    def wind(self, wind_m_s: float) -> str:
-        """A wind speed to a tenth: 4.6 m/s."""
+    def wind(self, wind_m_s: float, more: int = 0) -> str:
+        """A wind speed to a tenth: 4.6 m/s; `more` digits than usual."""
         if self._is_us:
-            return f"{_tenths(wind_m_s / M_S_PER_MPH)} miles an hour"
-        return f"{_tenths(wind_m_s)} m/s"
+            return f"{_tenths(wind_m_s / M_S_PER_MPH, more)} miles an hour"
+        return f"{_tenths(wind_m_s, more)} m/s"
 
     def area(self, area_m2: float) -> str:
         """An area: 60 m²."""
@@ -173,12 +180,23 @@ def little(part: float) -> str:
     return f"only {share(part)}" if part >= 0.005 else "hardly any"
 
 
-def duration(seconds: float) -> str:
-    """A length of time: 44 minutes, 2.5 hours."""
+def duration(seconds: float, more: int = 0) -> str:
+    """A length of time: 44 minutes, 2.5 hours; `more` digits than usual."""
     if seconds >= 5400.0:
-        return f"{_tenths(seconds / 3600.0)} hours"
+        return f"{_tenths(seconds / 3600.0, more)} hours"
+    if more:
+        return f"{_tenths(seconds / 60.0, more - 1)} minutes"
     minutes = round(seconds / 60.0)
     return "less than a minute" if minutes == 0 else counted(minutes, "minute")
+
+
+def apart(write: Callable[[float, int], str], first: float, second: float) -> tuple[str, str]:
+    """Two quantities of which one is larger, with more digits where they would look the same without."""
+    for more in range(MOST_DIGITS_MORE):
+        written = write(first, more), write(second, more)
+        if written[0] != written[1]:
+            return written
+    return write(first, MOST_DIGITS_MORE), write(second, MOST_DIGITS_MORE)
 
 
 def counted(count: int, thing: str) -> str:
@@ -223,9 +241,9 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _quantity(value: float) -> str:
+def _quantity(value: float, more: int = 0) -> str:
     """Whole from 10 on, with a tenth below."""
-    return f"{value:,.0f}" if value >= 9.95 else _at_least(value, 1)
+    return f"{value:,.{more}f}" if value >= 9.95 else _at_least(value, 1 + more)
 
 
 def _at_least(value: float, digits: int) -> str:
@@ -236,6 +254,6 @@ def _at_least(value: float, digits: int) -> str:
     return text.removesuffix(".0")
 
 
-def _tenths(value: float) -> str:
+def _tenths(value: float, more: int = 0) -> str:
     """To a tenth, whole numbers without a point, and 0 without a sign."""
-    return f"{round(value, 1) + 0.0:.1f}".removesuffix(".0")
+    return f"{round(value, 1 + more) + 0.0:.{1 + more}f}".rstrip("0").removesuffix(".")

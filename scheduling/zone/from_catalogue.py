@@ -8,7 +8,7 @@ from scheduling.errors import InvalidGarden, Problem, zone_cannot_be
 from scheduling.garden.description import Garden, WaterSupply, Zone
 from scheduling.landscape.containers import available_water_mm
 from scheduling.reasons import Note
-from scheduling.reasons.notes import (
+from scheduling.reasons.description_notes import (
     FlowAboveSupply,
     FlowAssumed,
     FlowBeyondBelief,

@@ -5,7 +5,7 @@ import math
 from scheduling.errors import InvalidGarden, Problem, zone_cannot_be
 from scheduling.garden.description import Allowance
 from scheduling.reasons import Note
-from scheduling.reasons.notes import IntakeAssumed, RateUnusual
+from scheduling.reasons.description_notes import IntakeAssumed, RateUnusual
 from scheduling.reasons.words import called
 from scheduling.zone.numbers import ZoneNumbers
 

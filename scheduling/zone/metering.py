@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 
 from scheduling.garden.description import Garden, Valve
 from scheduling.garden.reports import Metered
-from scheduling.reasons.notes import FlowHasDrifted
+from scheduling.reasons.description_notes import FlowHasDrifted
 
 METER_ERROR_SHARE: Final = 0.05
 """How far a water meter may be off: what OIML R 49-1:2013 permits in the lower range of flows (class 2;

@@ -73,12 +73,12 @@ def test_the_demonstration_prints_a_table_with_totals_and_says_that_it_is_invent
         "Wednesday 2026-07-15",
         "decision",
         "litres",
-        "minutes",
+        "min",
         "start",
-        "reason",
+        "Roots have used",
     ):
         assert expected in result.stdout
-    for zone in ("fescue-lawn", "shrub-border", "vegetable-bed", "balcony-troughs"):
+    for zone in ("Fescue lawn", "Shrub border", "Vegetable bed", "Balcony troughs"):
         assert zone in result.stdout
     assert "Total" in result.stdout
     assert "Invented weather" in result.stdout

@@ -203,6 +203,20 @@ def test_enough_water_by_hand_withdraws_all(house, clock):
     assert zone["reasons"][0]["text"].startswith("This day already had 850 litres from outside the plan")
 
 
+def test_a_garden_in_us_units_is_told_in_gallons_and_inches(house, clock):
+    house.put()
+    before = house.lawn()
+    house.put(document(units="us"))
+    told = house.lawn()
+    assert told["volume_l"] == before["volume_l"]  # JSON's numbers stay what their names say
+    assert " mm" in before["reasons"][0]["text"]
+    assert " inches" in told["reasons"][0]["text"]
+    made_final(house, document(units="us"))
+    house.report("by-hand", "done", 850.0, at=clock() - 10 * MINUTE)
+    # 850 l / 3.785 l are 224.6 US gallons.
+    assert house.lawn()["reasons"][0]["text"].startswith("This day already had 225 gallons")
+
+
 def test_what_a_run_gave_too_much_is_taken_off_the_next(house, clock):
     before = zone_of(made_final(house, document(zones={"lawn": clay()})))
     first, second = before["runs"][:2]

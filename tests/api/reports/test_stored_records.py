@@ -61,11 +61,11 @@ def house(database_url: str) -> Iterator[House]:
 def keep(house: House, **also: object) -> None:
     """Store the bodies, with something added to each."""
     with house.store.changing("orchard") as change:
-        change.put_observation(StoredObservation(JULY_13, {**OBSERVATION, **also}))
-        change.put_reading(StoredReading("lawn", "r1", MEASURED_AT, JULY_14, {**READING, **also}))
+        change.put_report(StoredObservation(JULY_13, {**OBSERVATION, **also}))
+        change.put_report(StoredReading("lawn", "r1", MEASURED_AT, JULY_14, {**READING, **also}))
         change.put_mornings("lawn", JULY_14, [StoredMorning(JULY_14, "lawn", "deep", {**MORNING, **also})])
         told_at = dt.datetime(2026, 7, 14, 18, tzinfo=dt.UTC)
-        change.put_valve(StoredValve("lawn", told_at, {**VALVE, **also}))
+        change.put_report(StoredValve("lawn", told_at, {**VALVE, **also}))
 
 
 @pytest.mark.parametrize("number", [{}, {"format": 1}], ids=["without a number", "format 1"])

@@ -199,6 +199,8 @@ def test_an_allowance_that_is_nearly_spent_until_there_is_more(house, client):
     alert = the(client, "allowance-nearly-spent")
     assert (alert["zone"], alert["since"]) == (None, "2026-07-14")
     assert "The 200 litres left must last to the end of Sunday" in alert["text"]
+    house.put(document(water_supply={"allowance_l": {"week": 3000}}, units="us"))
+    assert "The 53 gallons left must last" in the(client, "allowance-nearly-spent")["text"]
 
     house.put(document(water_supply={"allowance_l": {"week": 9000}}))
     assert "allowance-nearly-spent" not in codes(client)

@@ -95,7 +95,7 @@ def test_a_reading_that_is_moved_to_the_day_no_longer_counts(punctual):
     by_day = replace(named.told, measured_at=named.told.measured_at - dt.timedelta(hours=12))
     punctual.tell(Named(named.key, by_day))
     assert punctual.house.ledger() == before
-    assert punctual.house.store.mornings("orchard", JULY_14, JULY_14 + 10 * ONE_DAY) == []
+    assert punctual.house.store.measured("orchard", JULY_14)[1] == []
 
 
 def test_a_probe_that_is_read_before_the_night_s_water_is_not_taken_to_be_dry(punctual):

@@ -22,7 +22,7 @@ from scheduling.plan.plan import (
     WeatherUsed,
     ZonePlan,
 )
-from scheduling.reasons.notes import FlowAssumed
+from scheduling.reasons.description_notes import FlowAssumed
 from scheduling.reasons.watering import Easily, NextChance, SoilDryingOut, SoilFull
 from scheduling.reasons.words import Words
 

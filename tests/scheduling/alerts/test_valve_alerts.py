@@ -18,7 +18,7 @@ from scheduling.alerts.valve_alerts import (
 from scheduling.garden.description import Valve
 from scheduling.garden.reports import Metered
 from scheduling.reasons.alerts import BatteryLow, NoReports, UnderDelivered
-from scheduling.reasons.notes import FlowHasDrifted
+from scheduling.reasons.description_notes import FlowHasDrifted
 from scheduling.zone.metering import learned_flow
 from tests.scheduling.gardens import LAWN
 

@@ -21,13 +21,13 @@ from scheduling.garden.description import (
     Zone,
 )
 from scheduling.reasons import Finding
+from scheduling.reasons.description_notes import SeasonEnds
 from scheduling.reasons.findings import (
     EfficiencyAbovePublished,
     FlowBelowMeter,
     HoursSometimesClosed,
     NeverWatered,
 )
-from scheduling.reasons.notes import SeasonEnds
 from scheduling.reasons.tables import codes as codes_of
 from scheduling.reasons.words import METRIC
 from scheduling.tap.windows import Span
