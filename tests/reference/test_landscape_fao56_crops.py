@@ -152,7 +152,19 @@ def test_kc_and_stages_are_the_printed_ones(row):
     assert row["region"] in plant(row["plant"]).note
 
 
-@pytest.mark.parametrize("row", WITHOUT_STAGES)
+RESTING_IN_WINTER = {"mint", "strawberry", "avocado"}
+
+
+@pytest.mark.parametrize("row", [given for given in WITHOUT_STAGES if given.id in RESTING_IN_WINTER])
+def test_what_rests_in_winter_has_the_initial_value_then_and_the_mid_season_one_in_summer(row):
+    months = plant(row["plant"]).kc_by_month
+
+    assert months[0] == months[11] == min(months) == float(row["kc_ini"])
+    assert months[5] == months[6] == max(months) == float(row["kc_mid"])
+    assert float(row["kc_end"]) in months[8:]
+
+
+@pytest.mark.parametrize("row", [given for given in WITHOUT_STAGES if given.id not in RESTING_IN_WINTER])
 def test_without_stages_kc_is_the_printed_mid_season_value(row):
     assert plant(row["plant"]).kc == float(row["kc_mid"])
     assert plant(row["plant"]).kcb == float(row["kcb_mid"])

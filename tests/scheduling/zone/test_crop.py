@@ -221,7 +221,7 @@ def test_basal_coefficients_of_what_was_given_are_derived() -> None:
     july = dt.date(2026, 7, 15)
     assert next(growth(Planting("shrubs", kc=0.95)).basal_over([july])) == (pytest.approx(0.90), 1.2)
     assert next(growth(Planting("turf-cool-season")).basal_over([july]))[0] == pytest.approx(0.94 - 0.05)
-    assert next(growth(Planting("mint")).basal_over([july]))[0] == 1.10  # table 17
+    assert next(growth(Planting("citrus")).basal_over([july]))[0] == 0.60  # table 17
     southern = growth(Planting("turf-cool-season"), southern=True)
     assert next(southern.basal_over([dt.date(2026, 1, 15)]))[0] == pytest.approx(0.94 - 0.05)
 
