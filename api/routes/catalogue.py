@@ -29,6 +29,13 @@ LISTS: Final[tuple[tuple[str, Entries, type[Schema], str], ...]] = (
     ("methods", catalogue.methods, MethodsSchema, "Ways for water to arrive, each with its source."),
 )
 
+SEARCH: Final = {
+    "in": "query",
+    "name": "search",
+    "schema": {"type": "string", "minLength": 1, "maxLength": 100},
+    "description": "List only the plants that are called so: by id, name or common name.",
+}
+
 
 def catalogue_routes() -> Routes:
     """Build one route for each list; a list is written when it is first asked for."""
@@ -43,13 +50,22 @@ def catalogue_routes() -> Routes:
 def _view(name: str, entries: Entries, schema: type[Schema], summary: str) -> Callable[[], Response]:
     written: list[tuple[bytes, str]] = []
 
-    @describes({200: schema}, has_etag=True)
+    may_be_searched = entries is catalogue.plants
+
+    @describes({200: schema}, parameters=[SEARCH] if may_be_searched else (), has_etag=True)
     def view() -> Response:
-        query()
+        given = query("search") if may_be_searched else query()
+        if "search" in given:
+            body = _body(name, catalogue.plants_called(given["search"]))
+            return known_answer(body, strong_etag(body))
         if not written:
-            body = orjson.dumps({name: [dump_entry(entry) for entry in entries()]})
+            body = _body(name, entries())
             written.append((body, strong_etag(body)))
         return known_answer(*written[0])
 
     view.__doc__ = summary
     return view
+
+
+def _body(name: str, entries: Sequence[Plant | SoilTexture | Substrate | Method]) -> bytes:
+    return orjson.dumps({name: [dump_entry(entry) for entry in entries]})

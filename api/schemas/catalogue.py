@@ -46,6 +46,7 @@ class PlantSchema(Schema):
 
     id = Id(required=True)
     name = Text(required=True)
+    common_names = Items(Text(), 0, 50, required=True, about="Other names, and plants that it stands for.")
     kind = Text(required=True)
     habit = Text(required=True, about="annual, deciduous or evergreen.")
     kc = Number(0, required=True, allow_none=True)

@@ -192,7 +192,7 @@ class AccountSchema(Schema):
     stress_mm = Number(0, required=True, about="etc - etc_adj.")
     stress_days = Whole(0, 1_000_000, required=True, about="Days that close above RAW.")
     days_below_ks_90 = Whole(0, 1_000_000, required=True, about="Days that close with Ks below 0.9.")
-    ks_min = Number(0, 1, required=True)
+    ks_min = Number(0, 1, required=True, about="The lowest Ks with which a day closes.")
     drainage_mm = Number(0, required=True)
     opening_depletion_mm = Number(0, required=True)
     adjustment_mm = Number(required=True)

@@ -80,6 +80,7 @@ __all__ = [
     "methods",
     "plant",
     "plants",
+    "plants_called",
     "soil",
     "soils",
     "stage_lengths",
@@ -208,18 +209,52 @@ def _named(kind: str, name: str, entries: Sequence[EntryT]) -> EntryT:
     raise UnknownName(kind, name, _nearest(name, entries))
 
 
+def plants_called(text: str) -> tuple[Plant, ...]:
+    """Plants whose id, name or common names hold every word of a text, in the order of the file.
+
+    Those that are called just so come first.
+    """
+    words = re.findall(r"[^\W_]+", text.lower())
+
+    def is_called(entry: Plant) -> bool:
+        known = " ".join((entry.id, entry.name, *entry.common_names)).lower()
+        return all(word in known for word in words)
+
+    found = [entry for entry in plants() if words and is_called(entry)]
+    return tuple(sorted(found, key=lambda entry: _slug(text) not in _slugs(entry)))
+
+
+def _slug(text: str) -> str:
+    return text.strip().lower().replace("_", "-").replace(" ", "-")
+
+
+def _slugs(entry: Entry) -> list[str]:
+    """All that an entry is called, as ids would have it."""
+    common = entry.common_names if isinstance(entry, Plant) else ()
+    return [entry.id, *(_slug(name) for name in common)]
+
+
 def _nearest(name: str, entries: Iterable[Entry]) -> tuple[str, ...]:
     """Ids that look like `name`, by themselves or by a word of what they are called in full."""
-    written = name.strip().lower().replace("_", "-").replace(" ", "-")
+    written = _slug(name)
     ids_by_word: dict[str, list[str]] = {}
+    called: dict[str, list[str]] = {}
     for entry in entries:
-        for word in {entry.id, *re.findall(r"[a-z]+", f"{entry.id} {entry.name.lower()}")}:
-            if word == entry.id or len(word) >= SHORTEST_WORD_TO_SUGGEST:
+        called[entry.id] = _slugs(entry)
+        for word in {*called[entry.id], *re.findall(r"[a-z]+", f"{entry.id} {entry.name.lower()}")}:
+            if word in called[entry.id] or len(word) >= SHORTEST_WORD_TO_SUGGEST:
                 ids_by_word.setdefault(word, []).append(entry.id)
     words_alike = difflib.get_close_matches(written, ids_by_word, n=MOST_SUGGESTIONS, cutoff=LEAST_LIKENESS)
     ids = dict.fromkeys(entry_id for word in words_alike for entry_id in ids_by_word[word])
-    # A word of an id tells more than a word of a description, and the whole id most.
-    alike = sorted(ids, key=lambda entry_id: (entry_id != written, written not in entry_id.split("-")))
+    # What it is called tells more than a word of an id, that more than one of a description.
+    alike = sorted(
+        ids,
+        key=lambda entry_id: (
+            entry_id != written,
+            written not in called[entry_id],
+            written not in entry_id.split("-"),
+        ),
+    )
     return tuple(alike[:MOST_SUGGESTIONS])
 
 

@@ -96,6 +96,8 @@ class Plant:
 
     id: str
     name: str
+    common_names: tuple[str, ...]
+    """Other names that people give it, and well-known plants that it stands for; from memory."""
     kind: PlantKind
     habit: Habit
     """Annual; deciduous, which stands bare or dies back in winter; or evergreen, also where nothing

@@ -49,6 +49,9 @@ def plant_of(row: Row, all_lengths: Sequence[StageLengths], establishments: tupl
     return Plant(
         id=row.id(),
         name=row.text("name"),
+        common_names=tuple(
+            name.strip() for name in row.text("common_names", required=False).split(";") if name.strip()
+        ),
         kind=row.word("kind", PLANT_KINDS),
         habit=habit,
         kc=kc,

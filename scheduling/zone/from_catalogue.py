@@ -124,6 +124,7 @@ def _numbers_once(
             * (1.0 - air_loss_share_of(zone, method.overhead))
             * (1.0 - leaching_share_of(zone))
         ),
+        leaching_share=leaching_share_of(zone),
         flow_l_min=flow_l_min,
         wetted_share=wetted_share,
         smallest_depth_mm=(

@@ -39,6 +39,8 @@ class ZoneNumbers:
     efficiency: float
     """Share of the delivered water that serves the plants; of a known uniformity, 0.4 + 0.6 DU. What is
     to leach a container serves none."""
+    leaching_share: float
+    """Share of what enters a container that is to drain, and is no part of `efficiency`."""
     flow_l_min: float
     wetted_share: float
     smallest_depth_mm: float
@@ -76,6 +78,10 @@ class ZoneNumbers:
     def smallest_volume_l(self) -> float:
         """Litres of the smallest depth that is worth a run."""
         return volume_of_depth_l(gross_depth_mm(self.smallest_depth_mm, self.efficiency), self.zone.area_m2)
+
+    def with_leaching_mm(self, net_mm: float) -> float:
+        """What enters the root zone for a net depth: that, and what is to carry salts away. [mm]"""
+        return net_mm / (1.0 - self.leaching_share)
 
     def total_available_mm(self, root_depth_m: float) -> float:
         """TAW for a depth of roots; in a container the depth is the container's. [mm]"""

@@ -24,6 +24,14 @@ def test_a_list_of_the_catalogue_is_whole_and_known_by_its_etag(client, name, en
     assert (again.status_code, again.headers["ETag"]) == (304, listed.headers["ETag"])
 
 
+def test_plants_may_be_searched_by_what_people_call_them(client):
+    found = client.get("/v1/catalogue/plants?search=azalea").json["plants"]
+
+    assert [entry["id"] for entry in found] == ["rhododendron"]
+    assert client.get("/v1/catalogue/plants?search=xyzzy").json == {"plants": []}
+    assert client.get("/v1/catalogue/soils?search=loam").status_code == 422
+
+
 def test_there_is_no_other_list(client):
     assert client.get("/v1/catalogue/pots").status_code == 404
 

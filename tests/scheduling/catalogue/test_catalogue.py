@@ -54,6 +54,9 @@ COMMON_IN_GARDENS = {
     *("melon", "pumpkin", "aubergine", "sweet-corn", "strawberry", "raspberry", "apple", "grape"),
     *("gherkin", "cantaloupe", "leek", "kale", "chard", "bean-dry", "pea-climbing", "soybean", "lentil"),
     *("artichoke", "asparagus", "sunflower", "hops", "grape-wine", "kiwi", "almond", "walnut", "avocado"),
+    *("rose", "hydrangea", "rhododendron", "camellia", "fig", "pomegranate", "persimmon", "hazelnut"),
+    *("rhubarb", "okra", "fennel", "celeriac", "rocket", "pak-choi", "swede", "physalis", "bulbs"),
+    *("dahlia", "ornamental-grasses", "ferns", "meadow", "clover-lawn", "basil", "parsley"),
     *("apricot", "quince", "apple-in-grass", "stone-fruit-frost-free", "citrus-small", "banana", "pineapple"),
 }
 
@@ -256,6 +259,11 @@ def test_wind_matters_to_what_flies_through_the_air():
     [
         (plant, "tomatoe", "plant", "tomato"),
         (plant, "zucchini", "plant", "courgette"),
+        (plant, "grass", "plant", "turf-cool-season"),
+        (plant, "azalea", "plant", "rhododendron"),
+        (plant, "hortensia", "plant", "hydrangea"),
+        (plant, "eggplant", "plant", "aubergine"),
+        (plant, "arugula", "plant", "rocket"),
         (plant, "turf_cool_season", "plant", "turf-cool-season"),
         (plant, "Apple", "plant", "apple"),
         (soil, "silty clay", "soil", "silty-clay"),
@@ -281,3 +289,15 @@ def test_a_name_like_no_other_gets_no_suggestion(name):
         plant(name)
 
     assert refusal.value.nearest == ()
+
+
+def test_plants_are_found_by_any_of_their_names():
+    def ids(text):
+        return [entry.id for entry in catalogue.plants_called(text)]
+
+    assert ids("Azalea") == ["rhododendron"]
+    assert ids("grass")[:2] == ["turf-cool-season", "turf-warm-season"]
+    assert ids("swiss chard") == ["chard"]
+    assert ids("tulip") == ["bulbs"]
+    assert "rose" in ids("rose")[:1]
+    assert ids("") == ids("xyzzy") == []

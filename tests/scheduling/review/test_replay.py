@@ -265,7 +265,9 @@ def test_a_lawn_is_sprayed_in_calm_hours_only_unless_it_cannot_wait() -> None:
     assert calm.planned.stress_days == 0
     assert gale.planned.runs > 0  # when Ks would fall below 0.7, and not before
     assert gale.planned.stress_days > 20
-    assert gale.planned.ks_min == pytest.approx(0.7, abs=0.15)
+    # Mornings keep Ks at 0.7; at the end of a day of about 5 mm it is lower by that over TAW - RAW, 24 mm.
+    assert gale.planned.ks_min == pytest.approx(0.7 - 5.0 / 24.0, abs=0.1)
+    assert calm.planned.ks_min == 1.0
     assert dripped.planned == only(replayed(a_garden(SHRUBS), weather)).planned
 
 
