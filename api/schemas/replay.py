@@ -20,7 +20,7 @@ from scheduling.garden.description import Garden, WaterSupply
 from scheduling.reasons.words import Words
 from scheduling.review.replay import Replay, Timer, ZoneReplay
 from scheduling.review.season_account import Account
-from scheduling.review.tariff import costs_of_zones, tariff_of
+from scheduling.review.tariff import costs_of_zones, tariffs_of
 
 Knowledge = Literal["perfect", "none"]
 FORECASTS: Final[tuple[Knowledge, ...]] = ("perfect", "none")
@@ -308,12 +308,12 @@ def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) 
 
 def _costs(season: Replay, supply: WaterSupply) -> tuple[dict[str, float], dict[str, float]]:
     """What each zone's water costs by the plans, and by the timers; empty without a price."""
-    tariff = tariff_of(supply)
-    if tariff is None:
+    tariffs = tariffs_of(supply)
+    if tariffs is None:
         return {}, {}
-    by_plans = costs_of_zones(tariff, {zone.zone: zone.litres for zone in season.zones})
+    by_plans = costs_of_zones(tariffs, {zone.zone: zone.litres for zone in season.zones})
     by_timers = costs_of_zones(
-        tariff, {zone.zone: zone.timer_litres for zone in season.zones if zone.timer is not None}
+        tariffs, {zone.zone: zone.timer_litres for zone in season.zones if zone.timer is not None}
     )
     planned, timed = (
         {zone: math.fsum(costs.values()) for zone, costs in by_zone.items()}

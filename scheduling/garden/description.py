@@ -281,6 +281,23 @@ class PriceStep:
 
 
 @dataclass(frozen=True, slots=True)
+class Price:
+    """What a supply's water costs from a date on, until another price begins."""
+
+    price_per_m3: float
+    """Of the first litres of a month."""
+    begins_on: dt.date | None = None
+    """None: it holds for all days before the first price that has a date."""
+    steps: tuple[PriceStep, ...] = ()
+    """In the order of their volumes."""
+    sewer_share: float | None = None
+    """Share of the water that is billed as waste water too; None: all, where that has a price of its
+    own, else nothing."""
+    sewer_price_per_m3: float | None = None
+    """None: as the water."""
+
+
+@dataclass(frozen=True, slots=True)
 class WaterSupply:
     """The tap that all zones share."""
 
@@ -290,15 +307,8 @@ class WaterSupply:
     gap_s: int = 120
     """Rest before a valve takes the place of another one."""
     allowance_l: Allowance = Allowance()
-    price_per_m3: float | None = None
-    """Of the first litres of a month."""
-    price_steps: tuple[PriceStep, ...] = ()
-    """In the order of their volumes."""
-    sewer_share: float | None = None
-    """Share of the water that is billed as waste water too; None: all, where that has a price of its
-    own, else nothing."""
-    sewer_price_per_m3: float | None = None
-    """None: as the water."""
+    prices: tuple[Price, ...] = ()
+    """In the order of their dates, the one without a date first."""
     currency: str | None = None
     """ISO 4217."""
 

@@ -15,6 +15,7 @@ from scheduling.garden.description import (
     HoursSpan,
     LandscapeCoefficient,
     Pause,
+    Price,
     PriceStep,
     WaterSupply,
     YearlyPause,
@@ -505,8 +506,15 @@ PRICES = {
 
 def test_prices_may_rise_in_steps_and_the_sewer_have_its_share():
     supply = load_garden(with_garden(water_supply=PRICES)).water_supply
-    assert supply.price_steps == (PriceStep(10.0, 3.4), PriceStep(25.0, 5.0))
-    assert (supply.sewer_share, supply.sewer_price_per_m3) == (0.6, 1.9)
+    (price,) = supply.prices
+    assert price.steps == (PriceStep(10.0, 3.4), PriceStep(25.0, 5.0))
+    assert (price.price_per_m3, price.sewer_share, price.sewer_price_per_m3) == (2.1, 0.6, 1.9)
+
+
+def test_prices_change_through_the_years():
+    prices = [{"from": "2027-01-01", "price_per_m3": 2.5}, {"price_per_m3": 2.1}]
+    supply = load_garden(with_garden(water_supply={"prices": prices})).water_supply
+    assert supply.prices == (Price(2.1), Price(2.5, begins_on=dt.date(2027, 1, 1)))
 
 
 @pytest.mark.parametrize(
@@ -526,6 +534,21 @@ def test_prices_may_rise_in_steps_and_the_sewer_have_its_share():
             {**PRICES, "price_steps": PRICES["price_steps"][::-1]},
             "price_steps/1/above_m3",
             "above_m3 is 10; it must be above that of the step before, 25.",
+        ),
+        (
+            {"prices": [{"price_per_m3": 2}], "price_per_m3": 2},
+            "price_per_m3",
+            "price_per_m3 is given beside prices; put it into one of them.",
+        ),
+        (
+            {"prices": [{"from": "2027-01-01", "price_per_m3": 2}]},
+            "prices",
+            "prices has no prices without from; it must be one, for the days before the others.",
+        ),
+        (
+            {"prices": [{"price_per_m3": 1}, *[{"from": "2027-01-01", "price_per_m3": 2}] * 2]},
+            "prices",
+            "prices has two prices from 2027-01-01; give one of them.",
         ),
     ],
 )
