@@ -42,6 +42,7 @@ from collections.abc import Iterable, Sequence
 from importlib import resources
 
 from scheduling.catalogue.entries import (
+    CoverFactors,
     Establishment,
     Habit,
     Method,
@@ -67,6 +68,7 @@ from scheduling.errors import UnknownName
 __all__ = [
     "DEFAULT_SUBSTRATE",
     "BrokenRow",
+    "CoverFactors",
     "Establishment",
     "Habit",
     "Method",
