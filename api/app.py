@@ -12,6 +12,7 @@ from flask.json.provider import JSONProvider
 from api import RELEASE
 from api.http.access import guard
 from api.http.converters import add_converters
+from api.http.origins import let_origins_read
 from api.http.place_limit import Visitors
 from api.http.problems import register_error_handlers
 from api.plans.answer_cache import Answers
@@ -22,6 +23,7 @@ from api.reports.records import Records
 from api.reports.soil_moisture import ReadingKind
 from api.reports.valves import ValveKind
 from api.reviews.alerts import AlertsOfGardens
+from api.reviews.garden_pages import PagesOfGardens
 from api.reviews.ledgers import Ledgers
 from api.reviews.replays import Replays
 from api.reviews.usage import Usages
@@ -33,6 +35,7 @@ from api.routes.docs import docs_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
 from api.routes.ledger import ledger_routes
+from api.routes.pages import page_routes
 from api.routes.plan import plan_routes
 from api.routes.replay import replay_routes
 from api.routes.reports import DELIVERIES, OBSERVATIONS, READINGS, VALVES, report_routes
@@ -140,9 +143,11 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     app.json = OrjsonProvider(app)
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
     add_converters(app)
+    let_origins_read(app, settings.origins)
     guard(app, settings)
 
     answers = Answers(parts.store)
+    pages = PagesOfGardens(parts.plans, parts.alerts, answers)
     described = (
         plan_routes(parts.plans, answers, parts.clock),
         garden_routes(parts.store, parts.clock),
@@ -156,6 +161,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
         ledger_routes(parts.ledgers, answers, parts.clock),
         usage_routes(parts.usages, answers, parts.clock),
         alert_routes(parts.alerts, answers, parts.clock),
+        page_routes(pages, answers, parts.clock, settings.origins),
         catalogue_routes(),
         health_routes(parts.store, parts.clock),
     )

@@ -136,6 +136,7 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         zone_plan(work, told, index, days, lowest_c, allowance, occasion.tz)
         for work, told in zip(at_work, ledgers, strict=True)
     )
+    zones, outlook = outlook_after(at_work, zones, index, OUTLOOK_DAYS, days, twice)
     used = _weather_used(weather, days, index, lowest_c)
     other = second_opinion(occasion.date, used.eto_mm, used.source_eto_mm)
     return Plan(
@@ -147,7 +148,7 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         weather=used,
         zones=zones,
         state=_state(ledgers, at_work, occasion.date, index),
-        outlook=outlook_after(at_work, zones, index, OUTLOOK_DAYS, days, twice),
+        outlook=outlook,
         notes=(
             *_garden_notes(occasion),
             *(absence_notes(garden.absence, at_work, index, days) if garden.absence else ()),

@@ -68,6 +68,7 @@ def zone_plan(
         notes=(*ledgers.notes, *wind_notes(work), *notes_on_the_date(work, index, days, share, net_mm)),
         ledger=None if is_mix else work.leader.rows,
         plants=tuple(_plant(stand, index) for stand in work.stands) if is_mix else (),
+        leader=verdict.stand,
         adjustment_mm=ledgers.followed.adjustment_mm.get(index - 1, 0.0),
         probes=ledgers.followed.standings,
         readings=ledgers.followed.readings,

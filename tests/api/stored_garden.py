@@ -188,14 +188,14 @@ class House:
         self.water = DeliveryKind(self.life.look_again)
         self.reports = Records(self.store, clock, self.water)
 
-    def client(self) -> FlaskClient:
+    def client(self, settings: Settings | None = None) -> FlaskClient:
         """The same over HTTP."""
         replays = Replays(self.forecasts, Visitors(self.store.is_garden_place, self.clock), self.clock)
         ledgers = Ledgers(self.life, self.answers)
         usages = Usages(self.life, self.answers)
         alerts = AlertsOfGardens(self.life, self.answers)
         parts = Parts(self.store, self.life, replays, self.clock, ledgers, usages, alerts)
-        return build_app(Settings(), parts).test_client()
+        return build_app(settings or Settings(), parts).test_client()
 
     def close(self) -> None:
         """As when the process ends."""
