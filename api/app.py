@@ -16,6 +16,7 @@ from api.http.place_limit import Visitors
 from api.http.problems import register_error_handlers
 from api.plans.answer_cache import Answers
 from api.plans.plans import PlanLife
+from api.plans.turns import Turns
 from api.reports.delivery_reports import DeliveryReports
 from api.reports.observations import Observations
 from api.reports.soil_moisture import Moisture
@@ -37,6 +38,7 @@ from api.routes.moisture import moisture_routes
 from api.routes.observations import observation_routes
 from api.routes.plan import plan_routes
 from api.routes.replay import replay_routes
+from api.routes.turns import turn_routes
 from api.routes.usage import usage_routes
 from api.routes.valves import valve_routes
 from api.routes.weather import weather_routes
@@ -59,6 +61,7 @@ class Parts:
     store: Store
     plans: PlanLife
     deliveries: DeliveryReports
+    turns: Turns
     replays: Replays
     clock: Clock
     ledgers: Ledgers
@@ -116,6 +119,7 @@ def create_app(
             store=kept,
             plans=plans,
             deliveries=DeliveryReports(kept, now, plans.look_again),
+            turns=Turns(kept, plans, answers, now),
             replays=Replays(weather, place_limit, now),
             clock=now,
             ledgers=Ledgers(plans, answers),
@@ -150,6 +154,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     described = (
         plan_routes(parts.plans, answers, parts.clock),
         garden_routes(parts.store, parts.clock),
+        turn_routes(parts.turns),
         delivery_routes(parts.deliveries),
         observation_routes(Observations(parts.store, parts.clock)),
         moisture_routes(Moisture(parts.store, parts.clock)),

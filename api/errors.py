@@ -48,6 +48,16 @@ class ZoneNotFound(ApiError):
         super().__init__(f"There is no zone {zone_id!r} here.")
 
 
+class ZonesNotFound(ZoneNotFound):
+    """A request names zones that the garden does not have."""
+
+    def __init__(self, zones: Sequence[str], known: Sequence[str]) -> None:
+        ApiError.__init__(
+            self,
+            f"There is no zone {' or '.join(map(repr, zones))} here; the zones are {', '.join(known)}.",
+        )
+
+
 class DeliveryNotFound(ApiError):
     """No report is kept under an id."""
 
@@ -107,6 +117,25 @@ class DeliveryConflict(ApiError):
 
     def __init__(self, delivery_id: str) -> None:
         super().__init__(f"{delivery_id!r} is kept with other content; delete it first to replace it.")
+
+
+class TurnIsOpen(ApiError):
+    """The report of an open turn cannot be taken back: its water counts until it is closed."""
+
+    def __init__(self, delivery_id: str) -> None:
+        super().__init__(
+            f"{delivery_id!r} has a turn that is open: its water counts until somebody says what flowed. "
+            'Close it by PUT with an outcome, "no-water" where nothing flowed.'
+        )
+
+
+class KeyUsedOtherwise(ApiError):
+    """An Idempotency-Key that was used with another body."""
+
+    def __init__(self, key: str) -> None:
+        super().__init__(
+            f"Idempotency-Key is {key!r}, which was used with another body. Use a new key for each question."
+        )
 
 
 class RunNotOpen(ApiError):

@@ -29,8 +29,9 @@ from api.schemas.stored_bodies import (
     read_final,
     run_limits,
 )
+from api.schemas.turns import turn_of
 from api.store.changes import Change
-from api.store.rows import StoredDelivery, StoredFinal, StoredGarden
+from api.store.rows import StoredDelivery, StoredFinal, StoredGarden, StoredTurn
 from api.watering_hours import garden_date
 from scheduling.errors import InvalidGarden, Problem, UnknownName
 from scheduling.garden.description import Zone
@@ -58,6 +59,12 @@ def row_of(report: Report) -> StoredDelivery:
 def kept_plans(rows: Sequence[StoredFinal], garden_id: str) -> dict[dt.date, KeptPlan]:
     """Stored final plans by date. Raises UnknownFormat."""
     return {row.date: read_final(row.date, row.body, garden_id) for row in rows}
+
+
+def reopened(row: StoredTurn, garden_id: str) -> Report:
+    """What counts for a turn while nobody says what flowed: all of it. Raises UnknownFormat."""
+    turn = turn_of(row, garden_id).turn
+    return Report(turn.zone, turn.run, turn.date, turn.granted_at, RUNNING, shut_by=turn.shut_by)
 
 
 class Kept(NamedTuple):
@@ -101,20 +108,21 @@ def keep_report(
     if garden is None:
         raise GardenNotFound(garden_id)
     date = run_date(zone_id, delivery_id)
-    belongs_to = garden_date(told.started_at, garden.document["timezone"])
+    row, turn = change.delivery(zone_id, delivery_id), change.turn(zone_id, delivery_id)
+    started_at = told.started_at or (now if row is None else report_of(row, garden_id).started_at)
+    belongs_to = garden_date(started_at, garden.document["timezone"])
     final = _final(change, garden_id, belongs_to if date is None else date)
     if not _is_known(zone_id, garden, final, change):
         raise ZoneNotFound(zone_id)
     _must_have_come("started_at", told.started_at, now)
     _must_have_come("ended_at", told.ended_at, now)
-    row = change.delivery(zone_id, delivery_id)
     if must_be_new and row is not None:
         raise AlreadyBegun(delivery_id)
 
     run = None if date is None or final is None else final.run(zone_id, delivery_id)
     if run is None or date is None:
         date = belongs_to
-    report = Report(zone_id, delivery_id, date, told.started_at, told.outcome, told.volume_l, told.ended_at)
+    report = Report(zone_id, delivery_id, date, started_at, told.outcome, told.volume_l, told.ended_at)
     if row is not None:
         kept = report_of(row, garden_id)
         if _says_the_same(kept, report) or (report.outcome == RUNNING and kept.outcome == RUNNING):
@@ -130,8 +138,10 @@ def keep_report(
                 "volume_l is null, and no run of a final plan has this id to say what it was: give litres.",
             )
         )
-    report = replace(report, unlikely=is_unlikely(told, _zone_of(garden, zone_id), run, now))
+    report = replace(report, unlikely=is_unlikely(report, _zone_of(garden, zone_id), run, now))
     change.put_delivery(row_of(report))
+    if turn is not None and report.outcome not in (RUNNING, LOST_CONTACT):
+        change.close_turn(zone_id, delivery_id, now)
     return Kept(report, run, is_new=row is None, is_known=False)
 
 
@@ -172,14 +182,16 @@ def _may_begin(delivery_id: str, final: FinalPlan | None, run: FinalRun | None, 
         raise RunNotOpen(delivery_id, "no final plan has this run")
     if run.is_withdrawn:
         raise RunNotOpen(delivery_id, f"it was withdrawn. {'' if run.why is None else run.why.text}")
+    if final.turns_since is not None:
+        raise RunNotOpen(delivery_id, "the runs of this night wait for turns; ask for one by POST turns")
     if now >= final.valid_until:
         raise RunNotOpen(delivery_id, f"its watering hours ended at {final.valid_until.isoformat()}")
     if now < run.start - CLOCK_TOLERANCE:
         # Sooner, water might flow before the hours open, or beside what another valve needs.
         raise RunNotOpen(delivery_id, f"its start is {run.start.isoformat()}")
-    if now >= run.limit:
+    if now >= run.own_limit:
         # By now it counts as unreported, and would not end within what was planned for it.
-        raise RunNotOpen(delivery_id, f"it had to be over by {run.limit.isoformat()}")
+        raise RunNotOpen(delivery_id, f"it had to be over by {run.own_limit.isoformat()}")
 
 
 def dump_delivery(report: Report, run: FinalRun | None) -> JsonObject:

@@ -11,9 +11,10 @@ from api.errors import (
     GardenNotFound,
     InvalidRequest,
     RunNotOpen,
+    TurnIsOpen,
     ZoneNotFound,
 )
-from api.reports.deliveries import dump_delivery, keep_report, kept_plans, report_of
+from api.reports.deliveries import dump_delivery, keep_report, kept_plans, reopened, report_of, row_of
 from api.schemas.deliveries import (
     CONFLICT,
     KEPT,
@@ -116,11 +117,22 @@ class DeliveryReports:
         return self._dumped(garden_id, found[:limit]), further
 
     def delete_delivery(self, garden_id: str, zone_id: str, delivery_id: str) -> None:
-        """Take a report back. Raises GardenNotFound, DeliveryNotFound."""
+        """Take a report back; of a turn, all of its water counts again until it is closed anew.
+
+        Raises GardenNotFound, DeliveryNotFound, TurnIsOpen.
+        """
         self._must_exist(garden_id)
         with self._store.changing(garden_id) as change:
-            if not change.delete_delivery(zone_id, delivery_id):
+            row, turn = change.delivery(zone_id, delivery_id), change.turn(zone_id, delivery_id)
+            if row is None:
                 raise DeliveryNotFound(zone_id, delivery_id)
+            if turn is None:
+                change.delete_delivery(zone_id, delivery_id)
+            elif report_of(row, garden_id).outcome == RUNNING:
+                raise TurnIsOpen(delivery_id)
+            else:
+                change.close_turn(zone_id, delivery_id, None)
+                change.put_delivery(row_of(reopened(turn, garden_id)))
 
     def _dumped(self, garden_id: str, deliveries: Sequence[StoredDelivery]) -> list[dict[str, Any]]:
         reports = [report_of(row, garden_id) for row in deliveries]

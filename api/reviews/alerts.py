@@ -153,7 +153,7 @@ def _run_told(standing: RunStanding, timezone: ZoneInfo) -> RunTold:
     begun_at = _told_in(timezone, report.started_at)
     return told._replace(
         begun_at=begun_at,
-        shut_by=begun_at + dt.timedelta(seconds=run.max_open_s),
+        shut_by=_told_in(timezone, report.overdue_at(run)),
         measured_l=report.volume_l,
     )
 

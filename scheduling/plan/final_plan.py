@@ -68,11 +68,18 @@ class FinalRun(NamedTuple):
     """What it was when the plan became final; None for a run that was never cut."""
     why: Why | None = None
     """Why it was cut or withdrawn."""
+    until: dt.datetime | None = None
+    """Where it waits for a turn: as long as the watering hours last."""
+
+    @property
+    def own_limit(self) -> dt.datetime:
+        """When it has reached its limit, had it begun at its start."""
+        return self.start + dt.timedelta(seconds=self.max_open_s)
 
     @property
     def limit(self) -> dt.datetime:
-        """When it has reached its limit, had it begun at its start."""
-        return self.start + dt.timedelta(seconds=self.max_open_s)
+        """Its own limit, or the end of the hours where it waits for a turn: then it is late."""
+        return self.own_limit if self.until is None else self.until
 
     @property
     def first_planned_l(self) -> float:
@@ -107,6 +114,8 @@ class Report:
     ended_at: dt.datetime | None = None
     unlikely: bool = False
     """More water than this valve should be able to pass."""
+    shut_by: dt.datetime | None = None
+    """Where it stands for an open turn: when the valve is shut at the latest."""
 
     @property
     def litres_known(self) -> bool:
@@ -124,6 +133,8 @@ class Report:
 
     def overdue_at(self, run: FinalRun) -> dt.datetime:
         """When its run, begun as it says, has reached its limit."""
+        if self.shut_by is not None:
+            return self.shut_by
         return self.started_at + dt.timedelta(seconds=run.max_open_s)
 
 
@@ -150,6 +161,8 @@ class FinalPlan:
     volume_l: float
     main_valve: MainValve | None
     zones: tuple[FinalZone, ...]
+    turns_since: dt.datetime | None = None
+    """When somebody first asked for a turn: from then on its runs wait for turns until the hours end."""
 
     @property
     def runs(self) -> Iterator[tuple[str, FinalRun]]:

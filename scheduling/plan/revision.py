@@ -89,7 +89,29 @@ class Cut:
         )
 
 
-Operation = Withdraw | Cut
+@dataclass(frozen=True, slots=True)
+class Shorten:
+    """Give a run the limits of its turn, which came too late for all of it."""
+
+    zone: str
+    run: str
+    volume_l: float
+    run_time_s: int
+    max_open_s: int
+    why: Why
+
+    def on(self, run: FinalRun) -> FinalRun:
+        """The run after it."""
+        return run._replace(
+            volume_l=self.volume_l,
+            run_time_s=self.run_time_s,
+            max_open_s=self.max_open_s,
+            planned_l=run.first_planned_l,
+            why=self.why,
+        )
+
+
+Operation = Withdraw | Cut | Shorten
 
 
 def _part_of_time(run: FinalRun, volume_l: float) -> int:

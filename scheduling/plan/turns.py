@@ -6,6 +6,7 @@ of the server's clock, so that a controller's own may be wrong.
 """
 
 import datetime as dt
+import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal, NamedTuple
@@ -307,25 +308,30 @@ def _leaves_room(chance: _Chance, ahead: Sequence[_Chance], holds: Sequence[_Hol
 
 
 def _turn(chance: _Chance, asked: Asked) -> Turn:
-    open_by = asked.moment + dt.timedelta(seconds=OPEN_WITHIN_S)
+    begun_s = asked.moment.timestamp()
+    open_s = begun_s + OPEN_WITHIN_S
     return Turn(
         zone=chance.zone,
         run=chance.run.id,
         date=asked.plan.date,
         granted_at=asked.moment,
-        open_by=open_by,
-        shut_by=open_by + dt.timedelta(seconds=chance.max_open_s),
+        open_by=_at(open_s, asked),
+        shut_by=_at(open_s + chance.max_open_s, asked),
         volume_l=chance.volume_l,
         run_time_s=chance.run_time_s,
         max_open_s=chance.max_open_s,
     )
 
 
+def _at(moment_s: float, asked: Asked) -> dt.datetime:
+    return dt.datetime.fromtimestamp(moment_s, asked.moment.tzinfo)
+
+
 def _refused(ahead: Sequence[_Chance], asked: Asked) -> Refused:
     """Why the first run that waits cannot begin yet, and when the next one can."""
     first = ahead[0]
-    next_s = min(chance.at_s for chance in ahead if chance.at_s > asked.moment.timestamp())
-    next_at = dt.datetime.fromtimestamp(next_s, dt.UTC).astimezone(asked.moment.tzinfo)
+    now_s = asked.moment.timestamp()
+    next_at = _at(math.ceil(min(chance.at_s for chance in ahead if chance.at_s > now_s)), asked)
     clock = f"{next_at:%H:%M}"
     texts: dict[WhyNot, str] = {
         NOT_YET: f"The next run can begin at {clock}.",

@@ -173,11 +173,30 @@ class AllowanceLeftOver(RunReason):
         )
 
 
+@dataclass(frozen=True, slots=True)
+class TurnCameLate(RunReason):
+    """The hours have room for a part of it only."""
+
+    code: ClassVar[str] = "turn-came-late"
+    when: ClassVar[str] = (
+        "its turn was asked for when the watering hours, or the time before a ban, had room for a part of it"
+    )
+    means: ClassVar[str] = "The zone gets that part; the next plan sees what it lacks."
+    do: ClassVar[str] = "Let the controller ask for turns every few minutes, or leave longer hours."
+
+    volume_l: float
+    planned_l: float
+
+    def sentence(self, words: Words) -> str:
+        return f"Its turn came late: the hours have time for {self.volume_l:.10g} of {self.planned_l:.10g} l."
+
+
 RUN_REASONS: Final[tuple[type[RunReason], ...]] = (
     AlreadyDelivered,
     ForbiddenHours,
     LessNeeded,
     OutsideHours,
+    TurnCameLate,
     ZoneRemoved,
 )
 """One for each code that only a final plan has."""

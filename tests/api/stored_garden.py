@@ -12,6 +12,7 @@ from api.app import Parts, build_app
 from api.http.place_limit import Visitors
 from api.plans.answer_cache import Answers
 from api.plans.plans import PlanLife
+from api.plans.turns import Turns
 from api.reports.delivery_reports import DeliveryReports
 from api.reviews.alerts import AlertsOfGardens
 from api.reviews.ledgers import Ledgers
@@ -184,6 +185,7 @@ class House:
         self.forecasts = Forecasts({"demo": self.source}, WeatherRows(self.store), clock, wait_s=PATIENCE_S)
         self.life = PlanLife(self.store, self.forecasts, self.answers, clock)
         self.reports = DeliveryReports(self.store, clock, self.life.look_again)
+        self.turns = Turns(self.store, self.life, self.answers, clock)
 
     def client(self) -> FlaskClient:
         """The same over HTTP."""
@@ -191,7 +193,9 @@ class House:
         ledgers = Ledgers(self.life, self.answers)
         usages = Usages(self.life, self.answers)
         alerts = AlertsOfGardens(self.life, self.answers)
-        parts = Parts(self.store, self.life, self.reports, replays, self.clock, ledgers, usages, alerts)
+        parts = Parts(
+            self.store, self.life, self.reports, self.turns, replays, self.clock, ledgers, usages, alerts
+        )
         return build_app(Settings(), parts).test_client()
 
     def close(self) -> None:
