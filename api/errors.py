@@ -44,18 +44,10 @@ class GardenNotFound(ApiError):
 class ZoneNotFound(ApiError):
     """A garden, or its plan, has no such zone."""
 
-    def __init__(self, zone_id: str) -> None:
-        super().__init__(f"There is no zone {zone_id!r} here.")
-
-
-class ZonesNotFound(ZoneNotFound):
-    """A request names zones that the garden does not have."""
-
-    def __init__(self, zones: Sequence[str], known: Sequence[str]) -> None:
-        ApiError.__init__(
-            self,
-            f"There is no zone {' or '.join(map(repr, zones))} here; the zones are {', '.join(known)}.",
-        )
+    def __init__(self, zone_id: str, known: Sequence[str] = ()) -> None:
+        """`known` are the zones that there are, where they are to be told."""
+        there_are = f" The zones are {', '.join(known)}." if known else ""
+        super().__init__(f"There is no zone {zone_id!r} here.{there_are}")
 
 
 class DeliveryNotFound(ApiError):

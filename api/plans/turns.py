@@ -8,14 +8,14 @@ from zoneinfo import ZoneInfo
 
 import orjson
 
-from api.errors import GardenNotFound, KeyUsedOtherwise, ZonesNotFound
+from api.errors import GardenNotFound, KeyUsedOtherwise, ZoneNotFound
 from api.plans.answer_cache import Answers, turn_question
 from api.plans.garden_now import GardenNow
 from api.plans.plan_revision import LookedAt
 from api.plans.plans import PlanLife
-from api.reports.deliveries import row_of
+from api.reports.deliveries import row_of, row_of_turn, turn_of
 from api.schemas.stored_bodies import KeptPlan, final_body, with_turns
-from api.schemas.turns import KeptTurn, granted_body, refused_body, row_of_turn, turn_of, turns_of
+from api.schemas.turns import KeptTurn, granted_body, refused_body
 from api.schemas.valves import OPEN
 from api.store.store import Store
 from api.watering_hours import Hours, next_hours
@@ -81,8 +81,8 @@ class Turns:
 
         Raises
         ------
-        GardenNotFound, ZonesNotFound
-            There is no such garden, or it has no such zones.
+        GardenNotFound, ZoneNotFound
+            There is no such garden, or it has no such zone.
         KeyUsedOtherwise
             The key was used with another body.
         WeatherUnavailable
@@ -184,9 +184,9 @@ class Turns:
 
 def _must_be_there(zones: Sequence[str] | None, seen: GardenNow) -> None:
     known = [zone.id for zone in seen.garden.zones]
-    missing = [zone for zone in zones or () if zone not in known]
-    if missing:
-        raise ZonesNotFound(missing, known)
+    for zone in zones or ():
+        if zone not in known:
+            raise ZoneNotFound(zone, known)
 
 
 def _local(seen: GardenNow) -> dt.datetime:
@@ -252,7 +252,7 @@ def _with_max_open(plan: FinalPlan, turn: Turn) -> FinalPlan:
 def _asked(seen: GardenNow, hours: Hours, final: KeptPlan, zones: tuple[str, ...] | None) -> Asked:
     garden, plan = seen.garden, final.plan
     reports = seen.reports_of(plan.date)
-    turns = turns_of(seen.turns, seen.stored.id)
+    turns = [turn_of(row, seen.stored.id).turn for row in seen.turns]
     learned = learned_flows(garden, seen.record(plan.date).metered(), plan.date)
     planned = {zone.id: zone for zone in plan.zones}
     at_tap = {}

@@ -29,7 +29,7 @@ from api.schemas.stored_bodies import (
     read_final,
     run_limits,
 )
-from api.schemas.turns import turn_of
+from api.schemas.turns import KeptTurn, read_turn, turn_body
 from api.store.changes import Change
 from api.store.rows import StoredDelivery, StoredFinal, StoredGarden, StoredTurn
 from api.watering_hours import garden_date
@@ -59,6 +59,17 @@ def row_of(report: Report) -> StoredDelivery:
 def kept_plans(rows: Sequence[StoredFinal], garden_id: str) -> dict[dt.date, KeptPlan]:
     """Stored final plans by date. Raises UnknownFormat."""
     return {row.date: read_final(row.date, row.body, garden_id) for row in rows}
+
+
+def turn_of(row: StoredTurn, garden_id: str) -> KeptTurn:
+    """A stored turn. Raises UnknownFormat."""
+    return read_turn(row.zone, row.run, row.date, row.key, row.closed_at, row.body, garden_id)
+
+
+def row_of_turn(kept: KeptTurn) -> StoredTurn:
+    """A turn as it is stored."""
+    turn = kept.turn
+    return StoredTurn(turn.zone, turn.run, turn.date, kept.key, turn.closed_at, turn_body(kept))
 
 
 def reopened(row: StoredTurn, garden_id: str) -> Report:

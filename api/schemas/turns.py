@@ -1,15 +1,14 @@
 """Turns in JSON: what is asked, what is answered, and what the store keeps of a granted one."""
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 from api.errors import UnknownFormat
 from api.schemas.base import Schema, load
 from api.schemas.fields import Id, Instant, Items, Number, Part, ReportId, Text, Truth, Whole, Word
 from api.schemas.plan import tidy_litres
-from api.store.rows import JsonObject, StoredTurn
+from api.schemas.stored_bodies import JsonObject
 from scheduling.plan.turns import WHY_NOT, Refused, Turn
 from scheduling.reasons import CloseBy
 
@@ -127,44 +126,39 @@ def _seconds(moment: dt.datetime) -> str:
     return moment.isoformat(timespec="seconds")
 
 
-def row_of_turn(kept: KeptTurn) -> StoredTurn:
+def turn_body(kept: KeptTurn) -> JsonObject:
     """A turn as it is stored."""
-    turn = kept.turn
-    body = {
+    return {
         "format": FORMAT,
-        "granted_at": _seconds(turn.granted_at),
+        "granted_at": _seconds(kept.turn.granted_at),
         "zones": kept.zones,
         "answer": kept.answer,
     }
-    return StoredTurn(turn.zone, turn.run, turn.date, kept.key, turn.closed_at, body)
 
 
-def turn_of(row: StoredTurn, garden_id: str) -> KeptTurn:
-    """A stored turn. Raises UnknownFormat."""
-    body = row.body
+def read_turn(
+    zone: str,
+    run: str,
+    date: dt.date,
+    key: str | None,
+    closed_at: dt.datetime | None,
+    body: JsonObject,
+    garden_id: str,
+) -> KeptTurn:
+    """Read a stored turn. Raises UnknownFormat."""
     if body["format"] != FORMAT:
-        raise UnknownFormat(garden_id, f"the turn of {row.run!r}", body["format"])
+        raise UnknownFormat(garden_id, f"the turn of {run!r}", body["format"])
     answer, zones = body["answer"], body["zones"]
     turn = Turn(
-        zone=row.zone,
-        run=row.run,
-        date=row.date,
+        zone=zone,
+        run=run,
+        date=date,
         granted_at=dt.datetime.fromisoformat(body["granted_at"]),
         open_by=dt.datetime.fromisoformat(answer["open_by"]),
         shut_by=dt.datetime.fromisoformat(answer["shut_by"]),
         volume_l=answer["volume_l"],
         run_time_s=answer["run_time_s"],
         max_open_s=answer["max_open_s"],
-        closed_at=row.closed_at,
+        closed_at=closed_at,
     )
-    return KeptTurn(turn, row.key, None if zones is None else tuple(zones), answer)
-
-
-def turns_of(rows: Sequence[StoredTurn], garden_id: str) -> list[Turn]:
-    """Stored turns. Raises UnknownFormat."""
-    return [turn_of(row, garden_id).turn for row in rows]
-
-
-def question_of(zones: Sequence[str] | None) -> dict[str, Any]:
-    """What was asked, as JSON has it."""
-    return {} if zones is None else {"zones": list(zones)}
+    return KeptTurn(turn, key, None if zones is None else tuple(zones), answer)
