@@ -95,7 +95,7 @@ def delivery_routes(deliveries: Deliveries) -> Routes:
         body=DeliverySchema,
     )
     def put_delivery(garden: str, zone: str, delivery: str) -> Response:
-        """Announce a run, complete it, or report any other water.
+        """Close a turn, report any other water, or announce a run and complete it.
 
         With a run's id, the water counts for that run's plan. An announced run counts in full at once; the
         same id completes it once. Equal content again is 200, other content 409.
@@ -114,9 +114,12 @@ def delivery_routes(deliveries: Deliveries) -> Routes:
         return json_answer(deliveries.delivery(garden, zone, delivery))
 
     @routes.route("/<id:zone>/<report:delivery>", methods=["DELETE"])
-    @describes({204: None}, (404, 503))
+    @describes({204: None}, (404, 409, 503))
     def delete_delivery(garden: str, zone: str, delivery: str) -> Response:
-        """Take a report back, as though the water had never flowed."""
+        """Take a report back, as though the water had never flowed.
+
+        A turn is then open again, and counts in full; while it is open, there is no report to take back: 409.
+        """
         query()
         deliveries.delete_delivery(garden, zone, delivery)
         return Response(status=204)
