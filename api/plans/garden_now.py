@@ -162,6 +162,7 @@ class GardenNow:
         return WaterRecord(
             {date: plan for date, plan in plans.items() if date <= until},
             [report for report in self._reports if report.date <= until],
+            self.garden.unreported_watering,
         )
 
     def opening(self, guess: Callable[[], Opening], written: Callable[[Opening], JsonObject]) -> Opening:

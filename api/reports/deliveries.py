@@ -149,6 +149,8 @@ def keep_report(
                 "volume_l is null, and no run of a final plan has this id to say what it was: give litres.",
             )
         )
+    if turn is not None and report.outcome == LOST_CONTACT:
+        report = replace(report, shut_by=reopened(turn, garden_id).shut_by)
     report = replace(report, unlikely=is_unlikely(report, _zone_of(garden, zone_id), run, now))
     change.put_delivery(row_of(report))
     if turn is not None and report.outcome not in (RUNNING, LOST_CONTACT):
@@ -163,7 +165,7 @@ def _final(change: Change, garden_id: str, date: dt.date) -> FinalPlan | None:
 
 def _says_the_same(kept: Report, told: Report) -> bool:
     """Whether two reports are written alike, but for what was added to the one that is kept."""
-    return dump_report(replace(kept, unlikely=False)) == dump_report(told)
+    return dump_report(replace(kept, unlikely=False, shut_by=None)) == dump_report(told)
 
 
 def _is_known(zone_id: str, garden: StoredGarden, final: FinalPlan | None, change: Change) -> bool:

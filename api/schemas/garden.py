@@ -138,7 +138,9 @@ class GardenSchema(Schema):
         about="Rain that a source promised before it and that did not come no longer counts against it."
     )
     unreported_watering = Word(
-        ("as-planned", "none"), about='How runs count that nobody reported; "as-planned" by default.'
+        ("auto", "as-planned", "none"),
+        about='How runs count that nobody reported. "auto", the default: as planned until a zone has its '
+        "first turn or report of a run, and as nothing from then on.",
     )
     water_supply = Part(WaterSupplySchema)
     rules = Part(GardenRulesSchema)

@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal, NamedTuple
 
+from scheduling.garden.description import UnreportedWatering
 from scheduling.garden.reports import Delivery, Metered
 from scheduling.plan.plan import MainValve
 from scheduling.reasons import Decision
@@ -280,6 +281,19 @@ class Flow(NamedTuple):
         return self.volume_l * min(1.0, max(0.0, passed / length))
 
 
+def counts_unreported(
+    rule: UnreportedWatering, told_since: Mapping[str, dt.date], zone: str, date: dt.date
+) -> bool:
+    """Whether a run that nobody reported is taken to have flowed as planned.
+
+    By `auto` it is, until the zone has had its first turn or report of a run: whoever reports one run would
+    have reported the next.
+    """
+    if rule == "auto":
+        return date < told_since.get(zone, dt.date.max)
+    return rule == "as-planned"
+
+
 @dataclass(frozen=True, slots=True)
 class WaterRecord:
     """The final plans of a garden and the reports of its water, over some dates."""
@@ -288,6 +302,16 @@ class WaterRecord:
     """In the order of their dates."""
     reports: Sequence[Report]
     """In the order of their dates, zones and ids."""
+    unreported: UnreportedWatering = "auto"
+    """How the garden counts runs that nobody reported."""
+
+    def told_since(self) -> dict[str, dt.date]:
+        """By zone, the date of its first run that had a turn or a report."""
+        first: dict[str, dt.date] = {}
+        for report in self.reports:
+            if report.zone not in first and run_date(report.zone, report.id) is not None:
+                first[report.zone] = report.date
+        return first
 
     def run_of(self, report: Report) -> FinalRun | None:
         """The run that a report belongs to; None for any other water."""
@@ -318,7 +342,6 @@ class WaterRecord:
         self,
         planned: dt.date,
         now: dt.datetime,
-        counts_unreported: bool,
         left_out: Collection[tuple[str, str]] = (),
     ) -> tuple[list[Delivery], list[dt.datetime]]:
         """What has flowed by reports, and what final plans count as flowing.
@@ -327,8 +350,6 @@ class WaterRecord:
         ----------
         planned
             Of this date, only reports count.
-        counts_unreported
-            Whether runs that nobody reported by their limit are taken to have flowed as planned.
         left_out
             Reports that count for nothing, by zone and id.
 
@@ -342,17 +363,18 @@ class WaterRecord:
             if (report.zone, report.id) not in left_out
         ]
         changes_at = []
+        told_since = self.told_since()
         for zone, date, run in self.without_report():
             if date == planned:
                 continue
-            if not counts_unreported:
+            if not counts_unreported(self.unreported, told_since, zone, date):
                 if run.state(None, now) == UNREPORTED:
                     continue
                 changes_at.append(run.limit)
             deliveries.append(Delivery(zone, date, float(run.volume_l)))
         return deliveries, changes_at
 
-    def flows(self, counts_unreported: bool) -> Iterator[Flow]:
+    def flows(self) -> Iterator[Flow]:
         """All water with the times at which it flowed, or was to flow."""
         for report in self.reports:
             if report.outcome == NO_WATER:
@@ -362,8 +384,9 @@ class WaterRecord:
             if end is None:
                 end = report.started_at + dt.timedelta(seconds=0 if run is None else run.run_time_s)
             yield Flow(report.zone, report.date, report.started_at, end, report.counted_l(run))
-        if counts_unreported:
-            for zone, date, run in self.without_report():
+        told_since = self.told_since()
+        for zone, date, run in self.without_report():
+            if counts_unreported(self.unreported, told_since, zone, date):
                 yield Flow(
                     zone, date, run.start, run.start + dt.timedelta(seconds=run.run_time_s), run.volume_l
                 )

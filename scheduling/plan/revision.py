@@ -7,7 +7,7 @@ needs by now, the allowance), and applies them to the plan in one step. Litres t
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -139,6 +139,8 @@ class Known:
     by_hour: Sequence[HourAhead] = ()
     begins: str | None = None
     """The zone of which a run is about to be opened."""
+    told: Collection[str] = ()
+    """Zones of which any run had a turn or a report, now or before."""
 
     def why(self, reason: Reason) -> Why:
         """A reason as it is written into a plan of the date."""
@@ -253,7 +255,8 @@ class _Look:
     def at(cls, zone: FinalZone, known: Known) -> "_Look":
         """Look at a zone."""
         reports = {report.id: report for report in known.reports if report.zone == zone.id}
-        as_planned = known.garden.unreported_watering == "as-planned"
+        rule = known.garden.unreported_watering
+        as_planned = rule == "as-planned" or (rule == "auto" and zone.id not in known.told)
         given_l = unreported_l = doubtful_l = 0.0
         for run in zone.runs:
             report = reports.pop(run.id, None)

@@ -56,6 +56,29 @@ class OpenByItsWord(Concern):
 
 
 @dataclass(frozen=True, slots=True)
+class TurnNotClosed(Concern):
+    """A turn of which nobody says what flowed."""
+
+    code: ClassVar[str] = "turn-not-closed"
+    when: ClassVar[str] = "a turn is past its `shut_by`, and nobody has reported what flowed"
+    means: ClassVar[str] = "The ledger counts all of its litres, and nobody knows whether they flowed."
+    do: ClassVar[str] = (
+        "See whether the valve is shut and whether the controller reaches it. Then report the litres, or the "
+        'outcome "no-water" where none flowed.'
+    )
+
+    volume_l: float
+    granted_at: dt.datetime
+    shut_by: dt.datetime
+
+    def sentence(self, words: Words) -> str:
+        return (
+            f"A turn for {self.volume_l:.10g} l was given at {_clock(self.granted_at)}. Its valve had to be "
+            f"shut by {_clock(self.shut_by)}, and nobody has said what flowed."
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class FrostAhead(Concern):
     """It will freeze within days."""
 
@@ -147,6 +170,35 @@ class UnderDelivered(Concern):
 
 
 @dataclass(frozen=True, slots=True)
+class NobodyAsked(Concern):
+    """Nights for which nobody asked."""
+
+    code: ClassVar[str] = "nobody-asked"
+    when: ClassVar[str] = (
+        "zones want water, and last night no plan was read, or it had runs and no turn was asked for in a "
+        "garden that takes turns"
+    )
+    means: ClassVar[str] = "Nothing was watered, and the plants live on what the soil still holds."
+    do: ClassVar[str] = (
+        "See whether the controller runs and reaches this service. Water the driest zone by hand, if it is "
+        "urgent."
+    )
+
+    nights: int
+    driest: str
+    """Name of the zone that lacks most."""
+    depletion_mm: float
+    total_mm: float
+
+    def sentence(self, words: Words) -> str:
+        asked = "Last night nobody" if self.nights == 1 else f"For {self.nights} nights nobody has"
+        return (
+            f"{asked} asked for water. In {self.driest}, plants have used {self.depletion_mm:.1f} of the "
+            f"{self.total_mm:.1f} mm that they can draw."
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class NoReports(Concern):
     """Runs that nobody reports."""
 
@@ -162,14 +214,16 @@ class NoReports(Concern):
 
     runs: int
     planned_l: float
-    count_as_planned: bool
+    counted_l: float
+    """What the ledger takes as given."""
 
     def sentence(self, words: Words) -> str:
-        counts = (
-            f"the ledger takes their {self.planned_l:.0f} l as given, whatever flowed"
-            if self.count_as_planned
-            else f"the ledger takes none of their {self.planned_l:.0f} l as given"
-        )
+        if not self.counted_l:
+            counts = f"the ledger takes none of their {self.planned_l:.0f} l as given"
+        elif self.counted_l < self.planned_l:
+            counts = f"the ledger takes {self.counted_l:.0f} of their {self.planned_l:.0f} l as given"
+        else:
+            counts = f"the ledger takes their {self.planned_l:.0f} l as given, whatever flowed"
         return f"The last {self.runs} runs were not reported; {counts}."
 
 
@@ -258,10 +312,12 @@ class BatteryLow(Concern):
 
 ALERTS: Final[tuple[type[Concern | Note], ...]] = (
     ValveNotShut,
+    TurnNotClosed,
     FrostAhead,
     CannotKeepAlive,
     UnderDelivered,
     FlowHasDrifted,
+    NobodyAsked,
     NoReports,
     ForecastOld,
     AllowanceNearlySpent,
