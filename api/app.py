@@ -17,6 +17,7 @@ from api.http.place_limit import Visitors
 from api.http.problems import register_error_handlers
 from api.plans.answer_cache import Answers
 from api.plans.plans import PlanLife
+from api.plans.turns import Turns
 from api.reports.deliveries import DeliveryKind
 from api.reports.observations import ObservationKind
 from api.reports.records import Records
@@ -39,6 +40,7 @@ from api.routes.pages import page_routes
 from api.routes.plan import plan_routes
 from api.routes.replay import replay_routes
 from api.routes.reports import DELIVERIES, OBSERVATIONS, READINGS, VALVES, report_routes
+from api.routes.turns import turn_routes
 from api.routes.usage import usage_routes
 from api.routes.weather import weather_routes
 from api.settings import Settings
@@ -59,6 +61,7 @@ class Parts:
 
     store: Store
     plans: PlanLife
+    turns: Turns
     replays: Replays
     clock: Clock
     ledgers: Ledgers
@@ -115,6 +118,7 @@ def create_app(
         Parts(
             store=kept,
             plans=plans,
+            turns=Turns(kept, plans, answers, now),
             replays=Replays(weather, place_limit, now),
             clock=now,
             ledgers=Ledgers(plans, answers),
@@ -151,6 +155,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     described = (
         plan_routes(parts.plans, answers, parts.clock),
         garden_routes(parts.store, parts.clock),
+        turn_routes(parts.turns),
         report_routes(DELIVERIES, Records(parts.store, parts.clock, DeliveryKind(parts.plans.look_again))),
         report_routes(OBSERVATIONS, Records(parts.store, parts.clock, ObservationKind())),
         report_routes(READINGS, Records(parts.store, parts.clock, ReadingKind())),

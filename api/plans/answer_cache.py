@@ -5,6 +5,7 @@ its place changes, until another release runs, or until the clock alone would ch
 """
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Final
 
 from api.store.rows import Answer, strong_etag
@@ -69,6 +70,11 @@ def chart_question(zone_id: str) -> str:
 def plan_question(which: str, zone_id: str | None = None) -> str:
     """Which plan, or which zone of it alone."""
     return f"plan:{which}" if zone_id is None else f"plan/{zone_id}:{which}"
+
+
+def turn_question(zones: Sequence[str] | None) -> str:
+    """A turn for which zones, None for all; of the zones a hash: there may be many."""
+    return "turn" if zones is None else f"turn:{strong_etag(' '.join(zones).encode())}"
 
 
 def ledger_question(zone_id: str, first: dt.date | None, last: dt.date | None, form: str) -> str:
