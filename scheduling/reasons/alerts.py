@@ -154,7 +154,7 @@ class NobodyAsked(Concern):
 
     code: ClassVar[str] = "nobody-asked"
     when: ClassVar[str] = (
-        "zones want water, and last night nobody read the plan, or nobody asked for a turn where turns are used"
+        "zones need water, and last night nobody read the plan, or asked for a turn where turns are used"
     )
     means: ClassVar[str] = "Nothing was watered, and the plants live on what the soil still holds."
     do: ClassVar[str] = (
