@@ -171,7 +171,8 @@ class NobodyAsked(Concern):
     def sentence(self, words: Words) -> str:
         asked = "Last night nobody" if self.nights == 1 else f"For {self.nights} nights nobody has"
         used, whole = words.depth_number(self.depletion_mm), words.depth(self.total_mm)
-        return f"{asked} asked for water. In {self.driest}, plants have used {used} of the {whole} they can draw."
+        dry = f"In {self.driest}, plants have used {used} of the {whole} they can draw."
+        return f"{asked} asked for water. {dry}"
 
 
 @dataclass(frozen=True, slots=True)
