@@ -14,7 +14,7 @@ from scheduling.plan.reason_facts import Situation, reason_of, room_left
 from scheduling.plan.zone_at_work import Ledgers, Stand, ZoneAtWork
 from scheduling.reasons import Decision, Reason
 from scheduling.reasons.watering import LessThanAValveTakes, Room
-from scheduling.tap.allocation import AllowanceLeft
+from scheduling.tap.allocation import PacedAllowance
 from scheduling.tap.runs import LIMIT_FACTOR, round_up_l
 from scheduling.tap.timetable import Placed
 
@@ -25,7 +25,7 @@ def zone_plan(
     index: int,
     days: GardenDays,
     lowest_c: float | None,
-    allowance: AllowanceLeft | None,
+    allowance: PacedAllowance | None,
     tz: dt.tzinfo,
 ) -> ZonePlan:
     """Write one zone's part of the plan.
