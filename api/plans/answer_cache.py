@@ -7,6 +7,8 @@ its place changes, until another release runs, or until the clock alone would ch
 import datetime as dt
 from typing import Final
 
+from api.errors import StoredUnreadable, StoreUnavailable
+from api.store.outages import outage_log
 from api.store.rows import Answer, strong_etag
 from api.store.store import Store
 from scheduling.review.usage import By
@@ -28,7 +30,10 @@ class Answers:
         what
             The question, as its asker names it: `plan`, `plan/fescue-lawn`.
         """
-        return self._store.answer(garden_id, what, now)
+        try:
+            return self._store.answer(garden_id, what, now)
+        except StoredUnreadable:
+            return None  # it is made anew, and takes the place of the damaged one
 
     def keep(
         self,
@@ -49,9 +54,14 @@ class Answers:
             Likewise of its place; None where the weather has no part in the answer.
         fresh_until
             The first moment at which the clock alone would change the answer.
+
+        An answer that cannot be kept is given all the same; the log says why.
         """
         answer = Answer(etag=strong_etag(body), body=body, fresh_until=fresh_until)
-        self._store.keep_answer(garden_id, what, version, place_version, answer)
+        try:
+            self._store.keep_answer(garden_id, what, version, place_version, answer)
+        except StoreUnavailable as error:
+            outage_log.tell(f"Answers are not kept. {error}")
         return answer
 
 

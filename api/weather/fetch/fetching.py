@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final, NamedTuple
 
-from api.weather.fetch.repository import KeptAnswer, WeatherKeep
+from api.weather.fetch.repository import KeptAnswer, NotKept, WeatherKeep
 from api.weather.fetch.source_order import Asking, Pauses, Silence
 from api.weather.place import Place
 from api.weather.series.forecast_verification import promises_of
@@ -197,8 +197,9 @@ class Fetching:
                     self._fetch(place, since, holder, last)
                 finally:
                     self._keep.release(_turn(place), holder)
-        except Exception:
-            log.exception("The weather for %s could not be kept", place.key)
+        except Exception as error:
+            if not isinstance(error, NotKept):  # which has its line already
+                log.exception("The weather for %s could not be kept", place.key)
             for name in place.sources:
                 self._pauses.begin(name, place.key, PAUSE_WITHOUT_STORE_S, tell=False)
         finally:

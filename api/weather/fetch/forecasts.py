@@ -11,7 +11,7 @@ from typing import Literal
 
 from api.weather.errors import WeatherUnavailable
 from api.weather.fetch.fetching import ACCEPTABLE_S, FRESH_S, USABLE_S, Fetching, due_after_s
-from api.weather.fetch.repository import WeatherKeep
+from api.weather.fetch.repository import AnswerUnreadable, WeatherKeep
 from api.weather.place import Place
 from api.weather.series.forecast_verification import Promise
 from api.weather.series.hours import Attribution, Hour, HourlyWeather
@@ -183,7 +183,10 @@ class Forecasts:
     def newest(self, place: Place) -> tuple[str, dt.datetime] | None:
         """Which source gave the newest answer for a place, and when, however old; None: none ever did."""
         kept = self._keep.latest(place.key)
-        return None if kept is None else (kept.weather.source, kept.weather.retrieved_at)
+        try:
+            return None if kept is None else (kept.weather.source, kept.weather.retrieved_at)
+        except AnswerUnreadable:
+            return None
 
     def close(self) -> None:
         """Start no further fetch, and wait a moment for those under way."""
@@ -201,9 +204,13 @@ class Forecasts:
             read = self._read_places.get(place.key)
         if read is None or read.version != answer.version or read.since > since:
             known = read is not None and read.version == answer.version
+            try:
+                weather = read.weather if read is not None and known else answer.weather
+            except AnswerUnreadable:
+                return None
             read = _Read(
                 version=answer.version,
-                weather=read.weather if read is not None and known else answer.weather,
+                weather=weather,
                 since=since,
                 days=tuple(self._keep.days(place.key, since)),
                 promises=tuple(self._keep.promises(place.key, since)),

@@ -13,6 +13,14 @@ FORBIDDEN = ""
 """Stands for the holder of a key that nobody may take."""
 
 
+class AnswerUnreadable(Exception):
+    """A kept answer is damaged; from then on, it counts as never kept."""
+
+
+class NotKept(Exception):
+    """Nothing can be kept at the moment; the log has been told why."""
+
+
 class KeptAnswer:
     """The newest answer for a place, with the version that its store gave it.
 
@@ -28,7 +36,7 @@ class KeptAnswer:
 
     @property
     def weather(self) -> HourlyWeather:
-        """The hours from the day before the answer, 00:00 UTC, on."""
+        """The hours from the day before the answer, 00:00 UTC, on. Raises AnswerUnreadable."""
         if not isinstance(self._weather, HourlyWeather):
             self._weather = self._weather()
         return self._weather
