@@ -41,6 +41,14 @@ class StageLengthsSchema(Schema):
     note = Text(1000, required=True)
 
 
+class CoverFactorsSchema(Schema):
+    """ML and Fr of Allen and Pereira 2009."""
+
+    multiplier = Number(0, required=True)
+    fr_mid = Number(0, required=True)
+    fr_end = Number(0, required=True)
+
+
 class PlantSchema(Schema):
     """A plant; one of kc, kc_by_month and stages is given."""
 
@@ -74,6 +82,12 @@ class PlantSchema(Schema):
     )
     alive_share = Number(
         0, 1, required=True, allow_none=True, about='Share of ETo that keeps it alive, for aim "alive".'
+    )
+    cover = Part(
+        CoverFactorsSchema,
+        required=True,
+        allow_none=True,
+        about="By which Kc follows from covered_share and height (Allen and Pereira 2009).",
     )
     source = Text(1000, required=True)
     kcb_source = Text(1000, required=True)

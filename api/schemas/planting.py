@@ -115,7 +115,10 @@ class PlantSchema(Schema):
     )
     mulched_share = Number(0, 1, about="Of the ground, under bark, straw or compost; 0 by default.")
     covered_share = Number(
-        0, 0.99, about='Of the ground, in the plants\' shade; with "dual", FAO-56 equation 76 by default.'
+        0,
+        0.99,
+        about="Of the ground, in the plants' shade around noon. With dual, FAO-56 equation 76 by default; of "
+        "fruit trees, olives, citrus and vines it also sets Kc (Allen and Pereira 2009).",
     )
 
     @validates_schema(pass_original=True, skip_on_field_errors=False)

@@ -4,8 +4,10 @@ They stand in CSV files beside this one, each row with its source; a value witho
 "from memory" or "common practice, no source". The files are read when they are first asked
 for, and a row that cannot be true stops that with its file and line.
 
-Kc of crops is that of FAO-56 table 12, Kcb that of table 17 or, where that has no row, derived
-from Kc by table 18 (`kcb_source`). Stages are rows of table 11, which stand in
+Kc of crops is that of FAO-56 table 12 (1998); of potato, onion, cabbage and pepper, on which two
+readings agree, that of its revision of 2025 (Rev.1, second-hand), with the row of 1998 in the note.
+Kcb is that of table 17 or, where that has no row, derived from Kc by table 18 (`kcb_source`).
+Stages are rows of table 11, or from elsewhere where their source says so, which stand in
 stage_lengths.csv by region and planting; a plant names the one that suits a garden of the
 temperate north best, and `stages_of` finds another. Crops without such a row have Kc mid all
 year. Kc of turf is California's by month. Ornamental plants have the plant factors of
@@ -40,6 +42,7 @@ from collections.abc import Iterable, Sequence
 from importlib import resources
 
 from scheduling.catalogue.entries import (
+    CoverFactors,
     Establishment,
     Habit,
     Method,
@@ -65,6 +68,7 @@ from scheduling.errors import UnknownName
 __all__ = [
     "DEFAULT_SUBSTRATE",
     "BrokenRow",
+    "CoverFactors",
     "Establishment",
     "Habit",
     "Method",

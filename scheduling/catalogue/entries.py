@@ -91,6 +91,18 @@ class Establishment:
 
 
 @dataclass(frozen=True, slots=True)
+class CoverFactors:
+    """By what Kcb follows from cover and height (Allen and Pereira 2009, second-hand)."""
+
+    multiplier: float
+    """ML, by how much a canopy can draw beyond its shade."""
+    fr_mid: float
+    """Fr in mid-season: below 1 where leaves hold water back."""
+    fr_end: float
+    """Fr at the end of the season."""
+
+
+@dataclass(frozen=True, slots=True)
 class Plant:
     """A plant; exactly one of `kc`, `kc_by_month` and `stages` is given."""
 
@@ -128,6 +140,8 @@ class Plant:
     """Harvested once; or again and again, with no late season: until frost, or until its owner ends it."""
     alive_share: float | None
     """Share of ETo that keeps it alive, see the package; None: no published rate fits it."""
+    cover: CoverFactors | None
+    """For Kcb by the share of the ground that it shades; None: nothing is published."""
     source: str
     kcb_source: str
     """Of the basal coefficients; says so where they are derived."""

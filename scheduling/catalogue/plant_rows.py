@@ -3,7 +3,16 @@
 from collections.abc import Iterable, Sequence
 from typing import get_args
 
-from scheduling.catalogue.entries import Establishment, Habit, Picking, Plant, PlantKind, StageLengths, Stages
+from scheduling.catalogue.entries import (
+    CoverFactors,
+    Establishment,
+    Habit,
+    Picking,
+    Plant,
+    PlantKind,
+    StageLengths,
+    Stages,
+)
 from scheduling.catalogue.rows import Row, rows_of
 from scheduling.fao56.dual_coefficient import basal_from_single_coefficient
 
@@ -73,10 +82,21 @@ def plant_of(row: Row, all_lengths: Sequence[StageLengths], establishments: tupl
         establishment=row.word("establishment", establishments) if row.has("establishment") else None,
         picking=row.word("picking", PICKINGS) if row.has("picking") else "once",
         alive_share=row.number("alive_share", 0.05, 1.0) if row.has("alive_share") else None,
+        cover=_cover(row),
         source=row.text("source"),
         kcb_source=DERIVED if derived else row.text("kcb_source"),
         root_source=row.text("root_source"),
         note=row.text("note", required=False),
+    )
+
+
+def _cover(row: Row) -> CoverFactors | None:
+    if not row.has("cover_multiplier"):
+        return None
+    return CoverFactors(
+        row.number("cover_multiplier", 1.0, 2.5),
+        row.number("fr_mid", 0.3, 1.0),
+        row.number("fr_end", 0.3, 1.0),
     )
 
 

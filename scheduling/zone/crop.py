@@ -28,7 +28,7 @@ from scheduling.fao56.dual_coefficient import (
 from scheduling.fao56.root_zone import root_depth_on_day
 from scheduling.fao56.soil_evaporation import mulched_coefficient, mulched_initial_coefficient
 from scheduling.garden.description import A_LEAP_YEAR, LandscapeCoefficient, Planting
-from scheduling.landscape.coefficient import landscape_coefficient
+from scheduling.landscape.coefficient import basal_coefficient_of_cover, landscape_coefficient
 from scheduling.zone.climate import Climate
 
 LEAST_ROOT_DEPTH_M = 0.15
@@ -67,6 +67,8 @@ class GrowingSeason:
     """Share of the ground under an organic mulch, where it lowers single coefficients."""
     dies_by_frost: bool = False
     """Whether the first frost after planting ends the season."""
+    climate_shares: tuple[float, float] = (1.0, 1.0)
+    """What of the climate adjustment applies in the mid-season and at the end, by the plants' cover."""
     is_annual: bool = False
     """Whether its roots and its height begin anew."""
     lasts_d: int | None = None
@@ -104,8 +106,10 @@ class GrowingSeason:
 
         Wind and dryness are means over the mid-season, and over the late season, of that season.
         """
-        kc_mid = mid_season_coefficient(self.kc_mid, *self._over_mid(start, climate), self.height_m)
-        kc_end = end_of_season_coefficient(self.kc_end, *self._over_late(start, climate), self.height_m)
+        height_m, (of_mid, of_end) = self.height_m, self.climate_shares
+        mid, end = self._over_mid(start, climate), self._over_late(start, climate)
+        kc_mid = _partly(of_mid, self.kc_mid, mid_season_coefficient(self.kc_mid, *mid, height_m))
+        kc_end = _partly(of_end, self.kc_end, end_of_season_coefficient(self.kc_end, *end, height_m))
         share = self.mulched_share
         if share == 0.0:
             return self.kc_ini, kc_mid, kc_end
@@ -118,10 +122,12 @@ class GrowingSeason:
 
     def basal_coefficients(self, start: dt.date, climate: Climate) -> tuple[float, float, float]:
         """Kcb ini, mid and end of the season that starts on a day (FAO-56 equation 70)."""
+        height_m, (of_mid, of_end) = self.height_m, self.climate_shares
+        mid, end = self._over_mid(start, climate), self._over_late(start, climate)
         return (
             self.kcb_ini,
-            basal_mid_season_coefficient(self.kcb_mid, *self._over_mid(start, climate), self.height_m),
-            basal_end_of_season_coefficient(self.kcb_end, *self._over_late(start, climate), self.height_m),
+            _partly(of_mid, self.kcb_mid, basal_mid_season_coefficient(self.kcb_mid, *mid, height_m)),
+            _partly(of_end, self.kcb_end, basal_end_of_season_coefficient(self.kcb_end, *end, height_m)),
         )
 
     def _over_mid(self, start: dt.date, climate: Climate) -> tuple[float, float]:
@@ -131,6 +137,11 @@ class GrowingSeason:
     def _over_late(self, start: dt.date, climate: Climate) -> tuple[float, float]:
         first = start + dt.timedelta(days=self.lengths.full_cover_day + self.lengths.mid_season_d)
         return climate.mean_over(first, start + dt.timedelta(days=self.lengths.season_d - 1))
+
+
+def _partly(share: float, printed: float, adjusted: float) -> float:
+    """A share of an adjustment."""
+    return printed + share * (adjusted - printed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,6 +316,12 @@ def growth_of(planting: Planting, plant: Plant, southern: bool) -> Growth:
     printed = _printed_months(plant, southern)
     if printed is not None:
         kc_by_month, basal = printed
+        if planting.covered_share is not None and plant.cover is not None:
+            kcb, _ = basal_coefficient_of_cover(
+                planting.covered_share, height_m, plant.cover.multiplier, plant.cover.fr_mid
+            )
+            kc_by_month = tuple(kcb + kc - of_row for kc, of_row in zip(kc_by_month, basal, strict=True))
+            basal = (kcb,) * 12
         return Growth(
             tuple(
                 mulched_coefficient(kc, kcb, mulched_share)
@@ -373,7 +390,7 @@ def _season(
         lasts_d = min(lasts_d or lengths.season_d, (following - start).days)
     elif lasts_d is not None and lasts_d > lengths.season_d:
         lengths = replace(lengths, mid_season_d=lengths.mid_season_d + lasts_d - lengths.season_d)
-    return GrowingSeason(
+    season = GrowingSeason(
         starts_on=start,
         recurs=not is_annual or planting.planted_yearly,
         rests=plant.habit != "evergreen",
@@ -389,6 +406,24 @@ def _season(
         dies_by_frost=plant.picking == "until-frost",
         is_annual=is_annual,
         lasts_d=lasts_d,
+    )
+    if planting.covered_share is None or plant.cover is None:
+        return season
+    return _by_cover(season, planting.covered_share, plant.cover)
+
+
+def _by_cover(season: GrowingSeason, covered_share: float, cover: catalogue.CoverFactors) -> GrowingSeason:
+    """The same season with Kcb by cover and height; what the soil adds to it stays that of the row."""
+    height_m, multiplier = season.height_m, cover.multiplier
+    kcb_mid, mid_share = basal_coefficient_of_cover(covered_share, height_m, multiplier, cover.fr_mid)
+    kcb_end, end_share = basal_coefficient_of_cover(covered_share, height_m, multiplier, cover.fr_end)
+    return replace(
+        season,
+        kc_mid=kcb_mid + season.kc_mid - season.kcb_mid,
+        kc_end=kcb_end + season.kc_end - season.kcb_end,
+        kcb_mid=kcb_mid,
+        kcb_end=kcb_end,
+        climate_shares=(mid_share, end_share),
     )
 
 

@@ -221,7 +221,7 @@ def test_basal_coefficients_of_what_was_given_are_derived() -> None:
     july = dt.date(2026, 7, 15)
     assert next(growth(Planting("shrubs", kc=0.95)).basal_over([july])) == (pytest.approx(0.90), 1.2)
     assert next(growth(Planting("turf-cool-season")).basal_over([july]))[0] == pytest.approx(0.94 - 0.05)
-    assert next(growth(Planting("mint")).basal_over([july]))[0] == 1.10  # table 17
+    assert next(growth(Planting("citrus")).basal_over([july]))[0] == 0.60  # table 17
     southern = growth(Planting("turf-cool-season"), southern=True)
     assert next(southern.basal_over([dt.date(2026, 1, 15)]))[0] == pytest.approx(0.94 - 0.05)
 
@@ -391,3 +391,15 @@ def test_each_of_several_plantings_has_a_season_of_its_own() -> None:
     assert both.on(dt.date(2026, 8, 1))[2]
     assert both.ends_on(spring) == dt.date(2026, 6, 14)
     assert both.ends_on(dt.date(2026, 8, 1)) is None
+
+
+def test_an_orchard_that_shades_half_of_its_ground_has_the_coefficient_of_its_cover() -> None:
+    # Allen and Pereira 2009: apples 3 m high over half of the ground, Kcb mid 0.98; citrus of 2.5 m 0.68.
+    july = dt.date(2026, 7, 15)
+    apple = growth(Planting("apple", covered_share=0.5, height_m=3.0))
+    assert next(apple.basal_over([july]))[0] == pytest.approx(0.98, abs=0.005)
+    assert apple.on(july)[0] == pytest.approx(0.98 + 0.95 - 0.90, abs=0.005)  # tables 12 and 17
+    citrus = growth(Planting("citrus", covered_share=0.5, height_m=2.5))
+    assert citrus.on(july)[0] == pytest.approx(0.68 + 0.65 - 0.60, abs=0.005)
+    young = growth(Planting("apple", covered_share=0.15, height_m=2.0))
+    assert young.on(july)[0] < 0.6 * apple.on(july)[0]
