@@ -43,6 +43,7 @@ class Answers:
         place_version: int | None,
         fresh_until: dt.datetime,
         body: bytes,
+        made_at: dt.datetime,
     ) -> Answer:
         """Keep an answer for those who ask next.
 
@@ -54,12 +55,14 @@ class Answers:
             Likewise of its place; None where the weather has no part in the answer.
         fresh_until
             The first moment at which the clock alone would change the answer.
+        made_at
+            The present moment.
 
         An answer that cannot be kept is given all the same; the log says why.
         """
         answer = Answer(etag=strong_etag(body), body=body, fresh_until=fresh_until)
         try:
-            self._store.keep_answer(garden_id, what, version, place_version, answer)
+            self._store.keep_answer(garden_id, what, version, place_version, answer, made_at)
         except StoreUnavailable as error:
             outage_log.tell(f"Answers are not kept. {error}")
         return answer

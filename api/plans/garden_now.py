@@ -112,7 +112,8 @@ class GardenNow:
 
     @cached_property
     def _past(self) -> Plans:
-        return self._settled.of(self.stored)
+        until = self.date - SETTLED_AFTER  # a clock that was ahead called later ones settled, too
+        return {date: plan for date, plan in self._settled.of(self.stored).items() if date <= until}
 
     @cached_property
     def finals(self) -> dict[dt.date, KeptPlan]:

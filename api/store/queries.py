@@ -209,6 +209,7 @@ ANSWER: Final[Select[Any]] = (
         or_(ANSWERS.c.place_version.is_(None), ANSWERS.c.place_version == PLACES.c.version),
         ANSWERS.c.release == bindparam("release"),
         ANSWERS.c.fresh_until > bindparam("now"),
+        ANSWERS.c.made_at <= bindparam("latest", type_=UtcInstant),
     )
 )
 """The answer, if garden, place, release and clock are still those that it was made for."""
@@ -242,7 +243,9 @@ PROMISES_SINCE: Final[Select[Any]] = (
     .order_by(RAIN_PROMISES.c.date)
 )
 
-HELD: Final[Select[Any]] = select(HOLDS.c.key, HOLDS.c.until).where(HOLDS.c.until > bindparam("now"))
+HELD: Final[Select[Any]] = select(HOLDS.c.key, HOLDS.c.until).where(
+    HOLDS.c.until > bindparam("now"), HOLDS.c.made_at <= bindparam("latest", type_=UtcInstant)
+)
 
 ANYTHING: Final[Select[Any]] = select(GARDENS.c.version).limit(1)
 """Of the table itself: its ids alone would come from the index."""

@@ -38,6 +38,7 @@ from api.store.rows import (
 from api.store.schema import bring_up_to_date
 from api.store.tables import ANSWERS, HOLDS
 from api.store.upsert import Insert, insert_or_replace
+from api.weather.series.hours import CLOCK_TOLERANCE
 
 RowT = TypeVar("RowT", bound=ReportRow)
 
@@ -113,7 +114,7 @@ class Store:
 
     def prove_write(self, now: dt.datetime) -> None:
         """Return if the database takes a write: that of the moment at which it was last proved."""
-        row = {"key": WRITE_PROVED, "holder": WRITE_PROVED, "until": now}
+        row = {"key": WRITE_PROVED, "holder": WRITE_PROVED, "until": now, "made_at": now}
         with self._keeping() as connection:
             connection.execute(insert_or_replace(connection, HOLDS), row)
 
@@ -344,11 +345,20 @@ class Store:
 
     def answer(self, garden_id: str, what: str, now: dt.datetime) -> Answer | None:
         """An answer that still holds at `now`; None where it has to be made."""
-        rows = self.ask(selects.ANSWER, garden_id=garden_id, what=what, release=self.release, now=now)
+        latest = now + CLOCK_TOLERANCE
+        rows = self.ask(
+            selects.ANSWER, garden_id=garden_id, what=what, release=self.release, now=now, latest=latest
+        )
         return Answer(*rows[0]) if rows else None
 
     def keep_answer(
-        self, garden_id: str, what: str, version: int, place_version: int | None, answer: Answer
+        self,
+        garden_id: str,
+        what: str,
+        version: int,
+        place_version: int | None,
+        answer: Answer,
+        made_at: dt.datetime,
     ) -> None:
         """Keep an answer with the versions that it was made from, in the place of an older one.
 
@@ -362,6 +372,7 @@ class Store:
             "place_version": place_version,
             "release": self.release,
             "fresh_until": answer.fresh_until,
+            "made_at": made_at,
             "etag": answer.etag,
             "body": answer.body,
         }

@@ -18,9 +18,9 @@ from api.store.rows import JsonObject
 from api.store.store import Store
 from api.store.tables import GARDENS, HOLDS, PLACES, RAIN_PROMISES, WEATHER_DAYS
 from api.store.upsert import insert_into
-from api.weather.fetch.repository import FORBIDDEN, AnswerUnreadable, KeptAnswer, NotKept, replaces
+from api.weather.fetch.repository import FORBIDDEN, NO_LIMIT, AnswerUnreadable, KeptAnswer, NotKept, replaces
 from api.weather.series.forecast_verification import Promise
-from api.weather.series.hours import HourlyWeather, from_json, to_json
+from api.weather.series.hours import CLOCK_TOLERANCE, HourlyWeather, from_json, to_json
 from scheduling.balance.weather import Borrowed, Origin, WeatherDay
 
 STRANGERS_STAY: Final = dt.timedelta(days=14)
@@ -77,16 +77,19 @@ class WeatherRows:
         weather: HourlyWeather,
         days: Sequence[WeatherDay],
         promises: Sequence[Promise] = (),
+        now: dt.datetime = NO_LIMIT,
     ) -> int:
         """Keep an answer and its days in one transaction; the place's new, higher version.
 
         A kept day gives way only where `replaces` says so, a kept answer and a promise not to an older one.
+        What was kept by a clock ahead of `now` gives way in any case.
         """
+        latest = now + CLOCK_TOLERANCE
         with self._keeping() as connection:
             # The first statement: it holds the place until the end, should two come at once.
-            version = _keep_answer(connection, place_key, weather)
-            _keep_days(connection, place_key, days)
-            _keep_promises(connection, place_key, promises)
+            version = _keep_answer(connection, place_key, weather, latest)
+            _keep_days(connection, place_key, days, latest)
+            _keep_promises(connection, place_key, promises, latest)
         with self._keeping() as connection:
             _forget_strangers(connection, weather.retrieved_at - STRANGERS_STAY)
         return version
@@ -94,11 +97,15 @@ class WeatherRows:
     def hold(self, key: str, holder: str, now: dt.datetime, until: dt.datetime) -> bool:
         """Take a key until an instant; False while somebody else has it."""
         with self._keeping() as connection:
-            insert = insert_into(connection, HOLDS).values(key=key, holder=holder, until=until)
+            insert = insert_into(connection, HOLDS).values(key=key, holder=holder, until=until, made_at=now)
             taken = insert.on_conflict_do_update(
                 index_elements=["key"],
-                set_={"holder": holder, "until": until},
-                where=or_(HOLDS.c.until <= now, HOLDS.c.holder == holder),
+                set_={"holder": holder, "until": until, "made_at": now},
+                where=or_(
+                    HOLDS.c.until <= now,
+                    HOLDS.c.holder == holder,
+                    HOLDS.c.made_at > now + CLOCK_TOLERANCE,
+                ),
             ).returning(HOLDS.c.key)
             return connection.execute(taken).first() is not None
 
@@ -110,15 +117,18 @@ class WeatherRows:
     def forbid(self, key: str, now: dt.datetime, until: dt.datetime) -> None:
         """Let nobody take a key before an instant, or before a later one that stands."""
         with self._store.writing() as connection:
-            insert = insert_into(connection, HOLDS).values(key=key, holder=FORBIDDEN, until=until)
-            later = case((insert.excluded.until > HOLDS.c.until, insert.excluded.until), else_=HOLDS.c.until)
-            set_ = {"holder": FORBIDDEN, "until": later}
+            insert = insert_into(connection, HOLDS).values(
+                key=key, holder=FORBIDDEN, until=until, made_at=now
+            )
+            counts_more = or_(insert.excluded.until > HOLDS.c.until, HOLDS.c.made_at > now + CLOCK_TOLERANCE)
+            later = case((counts_more, insert.excluded.until), else_=HOLDS.c.until)
+            set_ = {"holder": FORBIDDEN, "until": later, "made_at": now}
             connection.execute(insert.on_conflict_do_update(index_elements=["key"], set_=set_))
             connection.execute(delete(HOLDS).where(HOLDS.c.until < now - STRANGERS_STAY))
 
     def held(self, now: dt.datetime) -> dict[str, dt.datetime]:
         """The keys that are taken or forbidden, and until when."""
-        return dict(self._store.ask(selects.HELD, now=now))
+        return dict(self._store.ask(selects.HELD, now=now, latest=now + CLOCK_TOLERANCE))
 
     @contextmanager
     def _keeping(self) -> Iterator[Connection]:
@@ -143,7 +153,7 @@ class WeatherRows:
         return weather
 
 
-def _keep_answer(connection: Connection, place_key: str, weather: HourlyWeather) -> int:
+def _keep_answer(connection: Connection, place_key: str, weather: HourlyWeather, latest: dt.datetime) -> int:
     insert = insert_into(connection, PLACES).values(
         key=place_key,
         version=first_version(),
@@ -152,7 +162,7 @@ def _keep_answer(connection: Connection, place_key: str, weather: HourlyWeather)
         answer=to_json(weather),
     )
     given = insert.excluded
-    is_newer = given.retrieved_at >= PLACES.c.retrieved_at
+    is_newer = or_(given.retrieved_at >= PLACES.c.retrieved_at, PLACES.c.retrieved_at > latest)
     upsert = insert.on_conflict_do_update(
         index_elements=["key"],
         set_={
@@ -167,7 +177,9 @@ def _keep_answer(connection: Connection, place_key: str, weather: HourlyWeather)
     return version
 
 
-def _keep_days(connection: Connection, place_key: str, days: Sequence[WeatherDay]) -> None:
+def _keep_days(
+    connection: Connection, place_key: str, days: Sequence[WeatherDay], latest: dt.datetime
+) -> None:
     if not days:
         return
     dates = [day.date for day in days]
@@ -176,6 +188,7 @@ def _keep_days(connection: Connection, place_key: str, days: Sequence[WeatherDay
         row.date: day
         for row in connection.execute(selects.WEATHER_BETWEEN, span)
         if (day := _readable(_day_of, *row)) is not None
+        and (day.retrieved_at is None or day.retrieved_at <= latest)
     }
     rows = [
         {
@@ -196,7 +209,9 @@ def _keep_days(connection: Connection, place_key: str, days: Sequence[WeatherDay
     connection.execute(insert.on_conflict_do_update(index_elements=["place_key", "date"], set_=changed), rows)
 
 
-def _keep_promises(connection: Connection, place_key: str, promises: Sequence[Promise]) -> None:
+def _keep_promises(
+    connection: Connection, place_key: str, promises: Sequence[Promise], latest: dt.datetime
+) -> None:
     if not promises:
         return
     insert = insert_into(connection, RAIN_PROMISES)
@@ -204,7 +219,7 @@ def _keep_promises(connection: Connection, place_key: str, promises: Sequence[Pr
     later = insert.on_conflict_do_update(
         index_elements=["place_key", "date"],
         set_={"made_at": given.made_at, "body": given.body},
-        where=given.made_at >= RAIN_PROMISES.c.made_at,
+        where=or_(given.made_at >= RAIN_PROMISES.c.made_at, RAIN_PROMISES.c.made_at > latest),
     )
     rows = [
         {

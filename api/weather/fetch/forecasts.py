@@ -14,7 +14,7 @@ from api.weather.fetch.fetching import ACCEPTABLE_S, FRESH_S, USABLE_S, Fetching
 from api.weather.fetch.repository import AnswerUnreadable, WeatherKeep
 from api.weather.place import Place
 from api.weather.series.forecast_verification import Promise
-from api.weather.series.hours import Attribution, Hour, HourlyWeather
+from api.weather.series.hours import CLOCK_TOLERANCE, Attribution, Hour, HourlyWeather
 from api.weather.series.local_days import ONE_DAY, lowest_temperature_c
 from api.weather.series.persistence import kept_days, margin_share
 from api.weather.sources.registry import attributions
@@ -32,7 +32,6 @@ RETRY_WHILE_FETCHING_S = 10
 PLACES_IN_MEMORY = 256
 LONGEST_WAIT_S = 5.0
 """For a first answer, or a newer one than there is."""
-CLOCK_TOLERANCE = dt.timedelta(minutes=5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,11 +276,12 @@ def _without_gaps(days: tuple[WeatherDay, ...], today: dt.date, now: dt.datetime
     temperatures are known, and holds no forecast over 72 hours old: of a horizon that a later answer
     did not reach, only the rest that may still be used.
     """
-    oldest = now - dt.timedelta(seconds=USABLE_S)
+    oldest, latest = now - dt.timedelta(seconds=USABLE_S), now + CLOCK_TOLERANCE
     by_date = {
         day.date: _as_past(day) if day.date < today else day
         for day in days
-        if day.date <= today or day.retrieved_at is None or day.retrieved_at >= oldest
+        if day.retrieved_at is None
+        or (day.retrieved_at <= latest and (day.date <= today or day.retrieved_at >= oldest))
     }
     last = max(
         (day.date for day in by_date.values() if day.date <= today or day.has_temperatures), default=None

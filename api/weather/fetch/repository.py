@@ -6,8 +6,11 @@ from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from api.weather.series.forecast_verification import Promise
-from api.weather.series.hours import HourlyWeather
+from api.weather.series.hours import CLOCK_TOLERANCE, HourlyWeather
 from scheduling.balance.weather import Origin, WeatherDay
+
+NO_LIMIT = dt.datetime(9999, 1, 1, tzinfo=dt.UTC)
+"""A present moment at which no clock was ahead."""
 
 FORBIDDEN = ""
 """Stands for the holder of a key that nobody may take."""
@@ -66,10 +69,12 @@ class WeatherKeep(Protocol):
         weather: HourlyWeather,
         days: Sequence[WeatherDay],
         promises: Sequence[Promise] = (),
+        now: dt.datetime = NO_LIMIT,
     ) -> int:
         """Keep an answer and its days in one transaction; gives the place's new, higher version.
 
         A kept day gives way only where `replaces` says so, a promise to a later one for its date.
+        What was kept by a clock ahead of `now` gives way in any case.
         """
         ...
 
@@ -156,6 +161,7 @@ class KeptInMemory:
         weather: HourlyWeather,
         days: Sequence[WeatherDay],
         promises: Sequence[Promise] = (),
+        now: dt.datetime = NO_LIMIT,
     ) -> int:
         """Keep an answer, its days and promises; gives the place's new version."""
         with self._lock:
@@ -163,7 +169,7 @@ class KeptInMemory:
             self._answers[place_key] = (version, weather)
             kept = self._days.setdefault(place_key, {})
             for day in days:
-                if day.date not in kept or replaces(day, kept[day.date]):
+                if day.date not in kept or _is_ahead(kept[day.date], now) or replaces(day, kept[day.date]):
                     kept[day.date] = day
             promised = self._promises.setdefault(place_key, {})
             for promise in promises:
@@ -196,3 +202,7 @@ class KeptInMemory:
         """The keys that are taken or forbidden, and until when."""
         with self._lock:
             return {key: until for key, (_, until) in self._holds.items() if until > now}
+
+
+def _is_ahead(day: WeatherDay, now: dt.datetime) -> bool:
+    return day.retrieved_at is not None and day.retrieved_at > now + CLOCK_TOLERANCE
