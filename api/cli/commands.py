@@ -1,6 +1,6 @@
 """The `rootledger` command.
 
-Exit codes: 0 done, 2 wrong input, 3 no forecast to plan from.
+Exit codes: 0 done, 2 wrong input, 3 no forecast to plan from, 4 no database or a damaged one.
 """
 
 import datetime as dt
@@ -17,6 +17,7 @@ import click
 import orjson
 
 from api import RELEASE
+from api.cli.store_commands import check_store
 from api.cli.terminal import (
     WRONG_INPUT,
     evenings_shown,
@@ -40,6 +41,9 @@ MOST_PAST_DAYS: Final = 400
 @click.version_option(RELEASE, prog_name="rootledger")
 def main() -> None:
     """Tomorrow's litres for every zone of a garden, and why."""
+
+
+main.add_command(check_store)
 
 
 @main.command()

@@ -140,7 +140,7 @@ class PlanLife:
     def _keep(self, garden_id: str, what: str, read: _Read, body: JsonObject) -> Answer:
         written = orjson.dumps(body)
         return self._answers.keep(
-            garden_id, what, read.version, read.place_version, read.fresh_until, written
+            garden_id, what, read.version, read.place_version, read.fresh_until, written, read.now
         )
 
     def final_now(

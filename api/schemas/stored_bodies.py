@@ -5,11 +5,12 @@ and has the shape of number 1.
 """
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+import functools
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, TypeAlias
+from typing import Any, Final, ParamSpec, TypeAlias, TypeVar
 
-from api.errors import UnknownFormat
+from api.errors import StoredUnreadable, UnknownFormat
 from api.schemas.moisture import KeptReading, Morning, Reading
 from api.schemas.plan import dump_main_valve, tidy_litres
 from api.schemas.state import dump_state, state_as_written
@@ -66,6 +67,23 @@ class KeptPlan:
         return _written(self, seen), seen.changes_at
 
 
+Read = TypeVar("Read")
+Given = ParamSpec("Given")
+
+
+def _of_a_garden(read: Callable[Given, Read]) -> Callable[Given, Read]:
+    """Let a reader, whose last argument is a garden's id, raise StoredUnreadable for a damaged body."""
+
+    @functools.wraps(read)
+    def reading(*given: Given.args, **named: Given.kwargs) -> Read:
+        try:
+            return read(*given, **named)
+        except (AttributeError, KeyError, TypeError, ValueError) as error:
+            raise StoredUnreadable(f"A record of the garden {given[-1]!r}") from error
+
+    return reading
+
+
 def read_plan(document: JsonObject) -> KeptPlan:
     """Read a plan as `dump_plan` writes it, or as it was stored."""
     valve, since = document["main_valve"], document.get("turns_since")
@@ -118,6 +136,7 @@ def _run(run: Mapping[str, Any], until: dt.datetime | None) -> FinalRun:
     )
 
 
+@_of_a_garden
 def read_final(date: dt.date, body: JsonObject, garden_id: str) -> KeptPlan:
     """Read a stored final plan. Raises UnknownFormat."""
     _check_format(body, garden_id, "the final plan of {}", date)
@@ -201,6 +220,7 @@ def run_limits(run: FinalRun) -> JsonObject:
 # Reports of water
 
 
+@_of_a_garden
 def read_delivery(zone: str, report_id: str, date: dt.date, body: JsonObject, garden_id: str) -> Report:
     """Read a stored report of water. Raises UnknownFormat."""
     _check_format(body, garden_id, 'the delivery "{}"', report_id)
@@ -242,6 +262,7 @@ def delivery_body(report: Report) -> JsonObject:
 # Own weather
 
 
+@_of_a_garden
 def read_observation(
     date: dt.date, body: JsonObject, garden_id: str
 ) -> tuple[Mapping[str, float], dt.datetime]:
@@ -264,6 +285,7 @@ def observation_body(values: Mapping[str, float], measured_at: dt.datetime) -> J
 # Soil probes
 
 
+@_of_a_garden
 def read_reading(
     zone: str, reading_id: str, night: dt.date | None, body: JsonObject, garden_id: str
 ) -> KeptReading:
@@ -284,6 +306,7 @@ def reading_body(reading: Reading) -> JsonObject:
     return _numbered(dump_reading(reading))
 
 
+@_of_a_garden
 def read_morning(night: dt.date, zone: str, probe: str, body: JsonObject, garden_id: str) -> Morning:
     """Read what is stored of a morning. Raises UnknownFormat."""
     _check_format(body, garden_id, 'the morning of {} in zone "{}"', night, zone)
@@ -315,6 +338,7 @@ def _read_values(reading: Reading | MorningReading) -> JsonObject:
 # Valves
 
 
+@_of_a_garden
 def read_valve(zone: str, told_at: dt.datetime, body: JsonObject, garden_id: str) -> KeptValve:
     """Read the stored state of a valve. Raises UnknownFormat."""
     _check_format(body, garden_id, 'the valve of zone "{}"', zone)
@@ -330,6 +354,7 @@ def valve_body(valve: KeptValve) -> JsonObject:
 # First guesses
 
 
+@_of_a_garden
 def read_opening(body: JsonObject, garden_id: str) -> Opening:
     """Read a stored first guess of where the ledgers begin. Raises UnknownFormat."""
     _check_format(body, garden_id, "the first guess of its soil")
