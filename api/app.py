@@ -40,6 +40,7 @@ from api.routes.observations import observation_routes
 from api.routes.pages import page_routes
 from api.routes.plan import plan_routes
 from api.routes.replay import replay_routes
+from api.routes.tables import table_routes
 from api.routes.usage import usage_routes
 from api.routes.valves import valve_routes
 from api.routes.weather import weather_routes
@@ -164,6 +165,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
         weather_routes(parts.plans),
         ledger_routes(parts.ledgers, answers, parts.clock),
         usage_routes(parts.usages, answers, parts.clock),
+        table_routes(parts.ledgers, parts.usages, parts.deliveries, answers, parts.clock),
         alert_routes(parts.alerts, answers, parts.clock),
         page_routes(pages, answers, parts.clock, settings.origins),
         catalogue_routes(),
