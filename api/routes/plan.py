@@ -72,7 +72,7 @@ def plan_routes(plans: PlanLife, answers: Answers, clock: Callable[[], dt.dateti
     def post_plan() -> Response:
         """A plan for the garden in the request; nothing is stored but the forecast.
 
-        Send the state of the answer back with the next request, with every delivery since: that is how one
+        Send carry_over of the answer back with the next request, with every delivery since: that is how one
         evening's plan knows of the last one's water.
         """
         explain = query_truth(query("explain"), "explain")

@@ -6,7 +6,7 @@ from typing import Any
 from api.errors import ZoneNotFound
 from api.schemas.base import Schema
 from api.schemas.fields import Day, Id, Instant, Number, ReportId, Text, Truth, Whole, Word
-from api.schemas.plan import STATUSES
+from api.schemas.plan import PHASES
 from scheduling.plan.final_plan import TO_DO
 
 
@@ -14,7 +14,7 @@ class FlatZoneSchema(Schema):
     """One zone of a plan without nesting, for a controller that reads one value at a time."""
 
     date = Day(required=True)
-    status = Word(STATUSES, required=True)
+    phase = Word(PHASES, required=True)
     decision = Word(("water", "wait"), required=True)
     reason = Id(required=True)
     text = Text(1000, required=True)
@@ -52,11 +52,11 @@ def flat_zone(plan_body: dict[str, Any], zone_id: str, now: dt.datetime) -> dict
     zone = next((zone for zone in plan_body["zones"] if zone["zone"] == zone_id), None)
     if zone is None:
         raise ZoneNotFound(zone_id)
-    left = [] if plan_body["status"] == "over" else [run for run in zone["runs"] if _is_open(run, now)]
+    left = [] if plan_body["phase"] == "over" else [run for run in zone["runs"] if _is_open(run, now)]
     following = left[0] if left else {}
     return {
         "date": plan_body["date"],
-        "status": plan_body["status"],
+        "phase": plan_body["phase"],
         "decision": zone["decision"],
         "reason": zone["reasons"][0]["code"],
         "text": zone["reasons"][0]["text"],

@@ -29,8 +29,8 @@ from scheduling.probes.status import ProbeStanding
 from scheduling.reasons import Told
 from scheduling.reasons.words import Words
 
-Status = Literal["draft", "final", "over"]
-STATUSES: Final[tuple[Status, ...]] = ("draft", "final", "over")
+Phase = Literal["draft", "final", "over"]
+PHASES: Final[tuple[Phase, ...]] = ("draft", "final", "over")
 
 RUN_STATES: Final[tuple[RunState, ...]] = (
     "to-do", "running", "done", "stopped", "no-water", "lost-contact", "unreported", "withdrawn",
@@ -196,7 +196,7 @@ class PlanSchema(Schema):
 
     garden = Id(required=True)
     date = Day(required=True)
-    status = Word(STATUSES, required=True)
+    phase = Word(PHASES, required=True)
     final_at = Instant(required=True, allow_none=True)
     made_at = Instant(required=True)
     valid_until = Instant(required=True, about="Nobody should act on the plan after this moment.")
@@ -205,7 +205,7 @@ class PlanSchema(Schema):
     main_valve = Part(MainValveSchema, required=True, allow_none=True)
     weather = Part(PlanWeatherSchema, required=True)
     zones = Items(Part(ZonePlanSchema), 0, 200, required=True)
-    state = Part(StateSchema, required=True, about="To be sent back with the next request.")
+    carry_over = Part(StateSchema, required=True, about="To be sent back with the next request.")
     outlook = Items(Part(OutlookDateSchema), 0, 14, required=True)
     notes = Items(Part(ReasonSchema), 0, 1000, required=True)
 
@@ -213,7 +213,7 @@ class PlanSchema(Schema):
 def dump_plan(
     plan: Plan,
     *,
-    status: Status,
+    phase: Phase,
     final_at: dt.datetime | None,
     made_at: dt.datetime,
     valid_until: dt.datetime,
@@ -233,7 +233,7 @@ def dump_plan(
     return {
         "garden": plan.garden,
         "date": plan.date.isoformat(),
-        "status": status,
+        "phase": phase,
         "final_at": _instant(final_at, timezone),
         "made_at": _instant(made_at, timezone),
         "valid_until": _instant(valid_until, timezone),
@@ -241,15 +241,15 @@ def dump_plan(
         "volume_l": tidy_litres(plan.volume_l),
         "main_valve": None if plan.main_valve is None else dump_main_valve(plan.main_valve, timezone),
         "weather": _weather(plan.weather, weather, timezone),
-        "zones": [_zone(zone, timezone, status, words) for zone in plan.zones],
-        "state": dump_state(plan.state),
+        "zones": [_zone(zone, timezone, phase, words) for zone in plan.zones],
+        "carry_over": dump_state(plan.state),
         "outlook": [_outlook(date) for date in plan.outlook],
         "notes": [dump_told(note, words) for note in plan.notes],
     }
 
 
-def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status, words: Words) -> dict[str, Any]:
-    remaining_l = 0.0 if status == "over" else max(0.0, zone.volume_l - zone.delivered_l)
+def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, phase: Phase, words: Words) -> dict[str, Any]:
+    remaining_l = 0.0 if phase == "over" else max(0.0, zone.volume_l - zone.delivered_l)
     body = {
         "zone": zone.zone,
         "name": zone.name,

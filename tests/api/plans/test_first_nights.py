@@ -60,7 +60,7 @@ def test_hours_that_had_passed_are_marked_as_assumed(house, clock):
     clock.to(2, 40)
     house.put(document())
     plan = house.plan()
-    assert (plan["date"], plan["status"], plan["history"]) == ("2026-07-14", "final", "assumed")
+    assert (plan["date"], plan["phase"], plan["history"]) == ("2026-07-14", "final", "assumed")
     (note,) = (note for note in plan["notes"] if note["code"] == "hours-assumed")
     assert "The first 2 hours of 2026-07-14 had passed before demo was asked" in note["text"]
     days = house.life.weather("orchard", None, None)["days"]

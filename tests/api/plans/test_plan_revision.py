@@ -34,7 +34,7 @@ def made_final(house: House, described: dict[str, Any] | None = None) -> dict[st
     house.put(described)
     house.clock.to(21)
     plan = house.plan()
-    assert plan["status"] == "final"
+    assert plan["phase"] == "final"
     return plan
 
 

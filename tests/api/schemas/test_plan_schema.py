@@ -111,11 +111,11 @@ ORIGIN = WeatherOrigin(
 )
 
 
-def dumped(plan=PLAN, status="final", **changes):
+def dumped(plan=PLAN, phase="final", **changes):
     return dump_plan(
         plan,
         **{
-            "status": status,
+            "phase": phase,
             "final_at": utc(0),
             "made_at": utc(0, 41),
             "valid_until": utc(4, 30),
@@ -187,7 +187,7 @@ def test_what_remains_is_what_has_not_been_delivered():
     half = PLAN.__class__(**{**fields_of(PLAN), "zones": (with_delivered(LAWN, 600.5), TROUGHS)})
 
     assert [zone["remaining_l"] for zone in dumped(half)["zones"]] == [613.5, 0]
-    assert [zone["remaining_l"] for zone in dumped(half, status="over")["zones"]] == [0, 0]
+    assert [zone["remaining_l"] for zone in dumped(half, phase="over")["zones"]] == [0, 0]
 
 
 def fields_of(thing):
@@ -199,7 +199,7 @@ def with_delivered(zone, delivered_l):
 
 
 def test_the_state_can_be_sent_back():
-    state = dumped()["state"]
+    state = dumped()["carry_over"]
 
     assert state == {
         "date": "2026-07-15",
@@ -239,7 +239,7 @@ def test_a_flat_zone_shows_the_next_run():
 
     assert flat == {
         "date": "2026-07-15",
-        "status": "final",
+        "phase": "final",
         "decision": "water",
         "reason": "soil-drying-out",
         "text": LAWN.reasons[0].sentence(Words(seen_from=DATE)),
@@ -280,7 +280,7 @@ def test_a_run_that_is_done_or_past_is_not_the_next_one(now, state, left, follow
 
 
 def test_nothing_is_left_of_a_plan_that_is_over():
-    flat = flat_zone(dumped(status="over"), "fescue-lawn", utc(3))
+    flat = flat_zone(dumped(phase="over"), "fescue-lawn", utc(3))
 
     assert (flat["runs_left"], flat["next_run"], flat["remaining_l"]) == (0, None, 0)
 
