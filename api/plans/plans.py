@@ -41,8 +41,8 @@ class _Read:
     version: int
     place_version: int | None
     fresh_until: dt.datetime
-    now: dt.datetime
-    """When it was read."""
+    seen: GardenNow
+    """The garden as it was then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,7 @@ class PlanLife:
     def zone_plan(self, garden_id: str, zone_id: str, which: str) -> Answer:
         """One zone of that plan, flat. Raises ZoneNotFound."""
         read = self._read(garden_id, which)
-        body = flat_zone(read.body, zone_id, read.now)
+        body = _flat(read, zone_id)
         return self._keep(garden_id, plan_question(which, zone_id), read, body)
 
     def garden_now(self, garden_id: str) -> GardenNow:
@@ -191,7 +191,7 @@ class PlanLife:
         draft = read_plan(dump(plan, "draft", hours, seen.now, hours.final_at, weather))
         body, _ = draft.shown(seen.reports_of(hours.date), seen.now)
         fresh_until = _draft_holds_until(hours, weather, changes_at, seen.now)
-        return _Read(body, seen.stored.version, weather.version, fresh_until, seen.now)
+        return _Read(body, seen.stored.version, weather.version, fresh_until, seen)
 
     def _make_final(
         self, seen: GardenNow, hours: Hours, whatever_came: bool
@@ -251,6 +251,13 @@ class PlanLife:
         return None
 
 
+def _flat(read: _Read, zone_id: str) -> JsonObject:
+    seen = read.seen
+    reports = seen.reports_of(dt.date.fromisoformat(read.body["date"]))
+    valve = next((valve.body for valve in seen.measured.valves if valve.zone == zone_id), None)
+    return flat_zone(read.body, zone_id, seen.now, reports, valve)
+
+
 def _read_final(looked_at: LookedAt, hours: Hours) -> _Read:
     final, seen = looked_at.final, looked_at.seen
     body, changes_at = final.shown(seen.reports_of(hours.date), seen.now)
@@ -262,7 +269,7 @@ def _read_final(looked_at: LookedAt, hours: Hours) -> _Read:
         looked_at.until,
     )
     fresh_until = min(moment for moment in moments if moment is not None and moment > seen.now)
-    return _Read(body, seen.stored.version, looked_at.place_version, fresh_until, seen.now)
+    return _Read(body, seen.stored.version, looked_at.place_version, fresh_until, seen)
 
 
 def _draft_holds_until(

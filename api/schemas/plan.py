@@ -116,6 +116,12 @@ class ZonePlanSchema(Schema):
     runs = Items(Part(RunSchema), 0, 10_000, required=True)
     reasons = Items(Part(ReasonSchema), 1, 100, required=True, about="The one that decided first.")
     soil_water = Part(SoilWaterSchema, required=True)
+    dry_on = Day(
+        required=True,
+        allow_none=True,
+        about="The date on which the easily available water would be used up without any watering, by the "
+        "rain that is counted; null: not within two weeks.",
+    )
     net_mm = Number(0, required=True)
     gross_mm = Number(0, required=True)
     room_mm = Number(0, required=True, about="Left free for rain.")
@@ -262,6 +268,7 @@ def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, phase: Phase, words: Words
         "runs": [_run(run, timezone) for run in zone.runs],
         "reasons": [dump_told(reason, words) for reason in zone.reasons],
         "soil_water": _soil_water(zone.soil_water),
+        "dry_on": None if zone.dry_on is None else zone.dry_on.isoformat(),
         "net_mm": round(zone.net_mm, 1),
         "gross_mm": round(zone.gross_mm, 1),
         "room_mm": round(zone.room_mm, 1),

@@ -106,7 +106,7 @@ def test_an_edit_withdraws_what_has_not_begun_with_its_reason(house, clock, edit
     assert (states(zone), codes(zone)[0], zone["decision"]) == (["withdrawn"], code, "wait")
     assert zone["runs"][0] == {**run, "state": "withdrawn", "reason": zone["reasons"][0]}
     assert (zone["volume_l"], zone["remaining_l"], zone["net_mm"], plan["main_valve"]) == (0, 0, 0, None)
-    assert (flat["next_run"], flat["runs_left"], flat["reason"]) == (None, 0, code)
+    assert (flat["next_run"], flat["runs_left"], flat["reason_code"]) == (None, 0, code)
     assert_adds_up(plan)
 
 

@@ -175,7 +175,7 @@ def test_when_the_hours_end_the_plan_is_over_and_nothing_remains(house, clock):
     plan, zone, flat = house.plan("today"), house.lawn("today"), house.flat("today")
     assert plan["phase"] == flat["phase"] == "over"
     assert zone["remaining_l"] == flat["remaining_l"] == flat["runs_left"] == 0
-    assert [flat[name] for name in flat if name.startswith("next_")] == [None] * 5
+    assert [flat[name] for name in flat if name.startswith("next_")] == [None, None, 0, 0, 0]
     assert zone["volume_l"] == run["volume_l"]
 
 
