@@ -23,6 +23,7 @@ from api.reports.soil_moisture import Moisture
 from api.reports.valves import Valves
 from api.reviews.alerts import AlertsOfGardens
 from api.reviews.garden_pages import PagesOfGardens
+from api.reviews.garden_today import GardensToday
 from api.reviews.ledgers import Ledgers
 from api.reviews.replays import Replays
 from api.reviews.usage import Usages
@@ -152,9 +153,10 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     guard(app, settings)
 
     answers = Answers(parts.store)
+    today = GardensToday(parts.plans, parts.alerts, parts.usages, answers)
     pages = PagesOfGardens(parts.plans, parts.alerts, answers)
     described = (
-        plan_routes(parts.plans, answers, parts.clock),
+        plan_routes(parts.plans, today, answers, parts.clock),
         garden_routes(parts.store, parts.clock),
         delivery_routes(parts.deliveries),
         observation_routes(Observations(parts.store, parts.clock)),

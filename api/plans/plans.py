@@ -46,6 +46,19 @@ class _Read:
 
 
 @dataclass(frozen=True, slots=True)
+class FlatPlan:
+    """The next plan as it is answered, and each of its zones without nesting, by id."""
+
+    body: JsonObject
+    zones: dict[str, JsonObject]
+    seen: GardenNow
+    """The garden as it was then."""
+    version: int
+    place_version: int | None
+    fresh_until: dt.datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Explained:
     """A garden at a moment with the draft for tomorrow and the ledgers up to today."""
 
@@ -89,6 +102,12 @@ class PlanLife:
         read = self._read(garden_id, which)
         body = _flat(read, zone_id)
         return self._keep(garden_id, plan_question(which, zone_id), read, body)
+
+    def flat_plan(self, garden_id: str) -> FlatPlan:
+        """The next plan, read once, with each of its zones flat."""
+        read = self._read(garden_id, "next")
+        zones = {zone["zone"]: _flat(read, zone["zone"]) for zone in read.body["zones"]}
+        return FlatPlan(read.body, zones, read.seen, read.version, read.place_version, read.fresh_until)
 
     def garden_now(self, garden_id: str) -> GardenNow:
         """A garden at the present moment. Raises GardenNotFound."""
