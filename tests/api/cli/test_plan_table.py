@@ -70,7 +70,7 @@ def test_a_start_on_the_evening_before_says_which_evening(body):
     body["zones"][0]["runs"][0]["start"] = "2026-07-14T23:10:00+02:00"
     body["main_valve"]["opens_at"] = "2026-07-14T23:10:00+02:00"
     assert "Tue 23:10" in row_of(body, "fescue-lawn")
-    assert "main valve open Tue 23:10 to 06:16" in printed(body)
+    assert "main valve open Tue 23:10 to 06:09" in printed(body)
 
 
 def test_short_runs_are_not_told_as_no_minutes(body):
