@@ -18,7 +18,7 @@ class WrongContentType(ApiError):
     """A body of another content type than the resource takes."""
 
     def __init__(self, given: str, allowed: Sequence[str]) -> None:
-        named = f"is {given[:80]!r}" if given else "is not given"
+        named = f'is "{given[:80]}"' if given else "is not given"
         super().__init__(f"Content-Type {named}; it must be {' or '.join(allowed)}.")
 
 
@@ -38,23 +38,23 @@ class GardenNotFound(ApiError):
     """No garden is stored under an id."""
 
     def __init__(self, garden_id: str) -> None:
-        super().__init__(f"No garden is stored as {garden_id!r}.")
+        super().__init__(f'No garden is stored as "{garden_id}".')
 
 
 class ZoneNotFound(ApiError):
     """A garden, or its plan, has no such zone."""
 
     def __init__(self, zone_id: str, known: Sequence[str] = ()) -> None:
-        """`known` are the zones that there are, where they are to be told."""
+        """`known` are the zones that there are, where the sentence is to name them."""
         there_are = f" The zones are {', '.join(known)}." if known else ""
-        super().__init__(f"There is no zone {zone_id!r} here.{there_are}")
+        super().__init__(f'There is no zone "{zone_id}" here.{there_are}')
 
 
 class DeliveryNotFound(ApiError):
     """No report is kept under an id."""
 
     def __init__(self, zone_id: str, delivery_id: str) -> None:
-        super().__init__(f"No delivery {delivery_id!r} is kept for zone {zone_id!r}.")
+        super().__init__(f'No delivery "{delivery_id}" is kept for zone "{zone_id}".')
 
 
 class ObservationNotFound(ApiError):
@@ -68,14 +68,14 @@ class ReadingNotFound(ApiError):
     """No probe's reading is kept under an id."""
 
     def __init__(self, zone_id: str, reading_id: str) -> None:
-        super().__init__(f"No reading {reading_id!r} is kept for zone {zone_id!r}.")
+        super().__init__(f'No reading "{reading_id}" is kept for zone "{zone_id}".')
 
 
 class ValveNotFound(ApiError):
     """Nothing was told of a zone's valve."""
 
     def __init__(self, zone_id: str) -> None:
-        super().__init__(f"Nothing was told of a valve of zone {zone_id!r}.")
+        super().__init__(f'Nothing was told of a valve of zone "{zone_id}".')
 
 
 class NoPlanWasMade(ApiError):
@@ -100,7 +100,7 @@ class AlreadyBegun(ApiError):
 
     def __init__(self, delivery_id: str) -> None:
         super().__init__(
-            f"{delivery_id!r} has already been announced or reported; do not open the valve for it."
+            f'"{delivery_id}" has already been announced or reported; do not open the valve for it.'
         )
 
 
@@ -108,7 +108,7 @@ class DeliveryConflict(ApiError):
     """A completed report that is told again with other content."""
 
     def __init__(self, delivery_id: str) -> None:
-        super().__init__(f"{delivery_id!r} is kept with other content; delete it first to replace it.")
+        super().__init__(f'"{delivery_id}" is kept with other content; delete it first to replace it.')
 
 
 class TurnIsOpen(ApiError):
@@ -116,7 +116,7 @@ class TurnIsOpen(ApiError):
 
     def __init__(self, delivery_id: str) -> None:
         super().__init__(
-            f"{delivery_id!r} has a turn that is open: its water counts until somebody says what flowed. "
+            f'"{delivery_id}" has a turn that is open: its water counts until somebody says what flowed. '
             'Close it by PUT with an outcome, "no-water" where nothing flowed.'
         )
 
@@ -136,7 +136,7 @@ class RunNotOpen(ApiError):
     def __init__(
         self, delivery_id: str, why: str = "its plan is not final, or the run was withdrawn"
     ) -> None:
-        super().__init__(f"{delivery_id!r} may not begin: {why.removesuffix('.')}. The valve stays shut.")
+        super().__init__(f'"{delivery_id}" may not begin: {why.removesuffix(".")}. The valve stays shut.')
 
 
 class UnknownFormat(ApiError):
@@ -144,7 +144,7 @@ class UnknownFormat(ApiError):
 
     def __init__(self, garden_id: str, what: str, number: object) -> None:
         super().__init__(
-            f"Of the garden {garden_id!r}, {what} is stored in format {number!r}, which this release does "
+            f'Of the garden "{garden_id}", {what} is stored in format {number}, which this release does '
             "not know: it was written by a newer one. Run that release again, or restore a backup."
         )
 
@@ -188,5 +188,5 @@ class GardenGone(Exception):
     """Something was to be kept for a garden that is not, or no longer, stored."""
 
     def __init__(self, garden_id: str) -> None:
-        super().__init__(f"No garden is stored as {garden_id!r}.")
+        super().__init__(f'No garden is stored as "{garden_id}".')
         self.garden_id = garden_id

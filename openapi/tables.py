@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
+from api.http.problems import EXPLANATIONS, INTERNAL
+from api.http.problems import KINDS as KINDS_OF_PROBLEMS
 from api.settings import PREFIX, SETTINGS
 from api.weather.series.own_weather import NAME as OWN_WEATHER
 from api.weather.sources import registry
@@ -132,6 +134,16 @@ def weather_sources(_: Mapping[str, Any]) -> str:
     return table(("source", "where", "knows"), cells)
 
 
+def problems(_: Mapping[str, Any]) -> str:
+    """What can be wrong with a request, by the last word of the problem's type."""
+    kinds = {kind.slug: kind for kind in (*KINDS_OF_PROBLEMS.values(), INTERNAL)}
+    cells = (
+        (f"`{slug}`", str(kind.status), kind.title, EXPLANATIONS[slug].when, EXPLANATIONS[slug].do)
+        for slug, kind in kinds.items()
+    )
+    return table(("problem", "status", "title", "when", "what to do"), cells)
+
+
 TABLES: Final[Mapping[str, Callable[[Mapping[str, Any]], str]]] = {
     "zone-fields": lambda contract: fields_of(contract, "Zone", ()),
     "garden-fields": lambda contract: fields_of(contract, "Garden", ("zones",)),
@@ -139,4 +151,5 @@ TABLES: Final[Mapping[str, Callable[[Mapping[str, Any]], str]]] = {
     "settings": settings,
     "weather-sources": weather_sources,
     **{kind: codes_of(kind) for kind in KINDS},
+    "problems": problems,
 }

@@ -1,6 +1,7 @@
 """What can go wrong in the domain, named for the situation."""
 
 import datetime as dt
+import json
 from typing import NamedTuple
 
 
@@ -30,7 +31,7 @@ class UnknownName(SchedulingError):
 
     def __init__(self, kind: str, name: str, nearest: tuple[str, ...]) -> None:
         hint = f" Nearest known: {', '.join(nearest)}." if nearest else ""
-        super().__init__(f"No {kind} is called {name!r}.{hint}")
+        super().__init__(f"No {kind} is called {json.dumps(name, ensure_ascii=False)}.{hint}")
         self.kind = kind
         self.name = name
         self.nearest = nearest

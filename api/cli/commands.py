@@ -157,16 +157,17 @@ def check(garden_file: Path, as_json: bool) -> None:
     from api.reviews.checks import findings_of
     from api.schemas.check import dump_check
     from api.schemas.garden import load_garden
-    from scheduling.reasons.words import METRIC
 
     with told_in_words():
         garden = load_garden(read_json(garden_file))
-        findings = findings_of(garden, _now())
+        now = _now()
+        today = now.astimezone(ZoneInfo(garden.timezone)).date()
+        body = dump_check(garden, findings_of(garden, now), today)
     if as_json:
-        click.echo(orjson.dumps(dump_check(garden, findings), option=orjson.OPT_INDENT_2).decode())
+        click.echo(orjson.dumps(body, option=orjson.OPT_INDENT_2).decode())
         return
-    for finding in findings:
-        click.echo(f"{finding.pointer}: {finding.about.sentence(METRIC)} {finding.about.advice(METRIC)}")
+    for finding in body["findings"]:
+        click.echo(f"{finding['pointer']}: {finding['text']} {finding['advice']}")
     count = len(garden.zones)
     click.echo(f"{garden_file}: {count} {'zone' if count == 1 else 'zones'} can be planned.")
 
@@ -245,6 +246,19 @@ def new(context: click.Context, garden_file: Path) -> None:
     context.invoke(check, garden_file=garden_file)
     if click.confirm("Plan it now, with the live forecast?", default=True):
         context.invoke(plan, garden_file=garden_file)
+
+
+@main.command()
+@click.argument("word")
+def plants(word: str) -> None:
+    """Look a plant up by any of its names, such as rose."""
+    from api.cli.new_garden import plants_like
+
+    found = plants_like(word)
+    if not found:
+        stop(WRONG_INPUT, f"No plant of the catalogue is called {word!r}. Try a broader word, such as shrub.")
+    for plant in found:
+        click.echo(f"{plant.id:<32}{plant.name}")
 
 
 @main.command("help")

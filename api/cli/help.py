@@ -31,7 +31,7 @@ def print_help(topic: str | None) -> None:
     if wanted not in pages:
         near = difflib.get_close_matches(wanted, [*pages, *meanings], n=1, cutoff=0.5)
         hint = f"Did you mean {near[0]}?" if near else "rootledger help lists the pages."
-        stop(WRONG_INPUT, f"The guide has no page {topic!r}, and no code is called so. {hint}")
+        stop(WRONG_INPUT, f'The guide has no page "{topic}", and no code is called so. {hint}')
     from rich.console import Console  # 0.1 s that only readers of a page have to wait for
     from rich.markdown import Markdown
 

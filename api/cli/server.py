@@ -1,6 +1,5 @@
 """The server: waitress around the application, for one machine or one household."""
 
-import datetime as dt
 import json
 import logging
 import signal
@@ -19,11 +18,8 @@ from waitress.task import ErrorTask, WSGITask
 
 from api.app import MAX_BODY_BYTES, create_app, open_store
 from api.cli import demo
-from api.http.problems import PROBLEM_JSON
-from api.schemas.garden import load_garden
+from api.http.problems import PROBLEM_JSON, REFUSED_BY_SERVER
 from api.settings import Settings, with_changes
-from api.store.store import Store
-from api.weather.place import place_of
 
 THREADS: Final = 8
 LARGEST_HEADER_BYTES: Final = 32 * 1024
@@ -39,7 +35,7 @@ class ProblemTask(ErrorTask):  # type: ignore[misc]
         error = self.request.error
         body = orjson.dumps(
             {
-                "type": "/problems/refused-by-server",
+                "type": f"/problems/{REFUSED_BY_SERVER.slug}",
                 "title": error.reason,
                 "status": error.code,
                 "detail": _sentence(error.code, error.body),
@@ -105,20 +101,11 @@ def serve(settings: Settings, *, with_demo: bool = False) -> None:
     with tempfile.TemporaryDirectory(prefix="rootledger-demo-", ignore_cleanup_errors=True) as folder:
         settings = with_changes(settings, database_url=f"sqlite:///{Path(folder) / 'demo.db'}")
         store = open_store(settings)
-        hold_demo_garden(store)
+        demo.hold_garden(store)
         try:
             _serve_app(create_app(settings, store=store), settings)
         finally:
             store.close()
-
-
-def hold_demo_garden(store: Store) -> None:
-    """Store the invented garden, unless there is one of that name."""
-    document = demo.garden_document()
-    place = place_of(load_garden(document, demo.GARDEN_ID))
-    with store.changing(demo.GARDEN_ID) as change:
-        if change.garden is None:
-            change.put_document(document, place.key, dt.datetime.now(dt.UTC))
 
 
 def make_server(app: Flask, settings: Settings) -> BaseWSGIServer:

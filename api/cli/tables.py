@@ -1,11 +1,11 @@
 """A plan, a replayed season and weather days as tables for people, each as the API answers it."""
 
 import datetime as dt
+import textwrap
 from collections.abc import Iterator
 from typing import Any, Literal
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -39,9 +39,18 @@ def _table(gap: int) -> Table:
     return Table(box=None, pad_edge=False, padding=(0, gap, 0, 0))
 
 
+def _print_table(console: Console, table: Table) -> None:
+    """A table without the blanks that fill its last column."""
+    with console.capture() as drawn:
+        console.print(table)
+    for line in drawn.get().splitlines():
+        console.print(Text(line.rstrip()))
+
+
 def _print_below(console: Console, line: str, by: int = 2, style: str = "") -> None:
     """A line below the table; where it wraps, what follows keeps its distance from the edge."""
-    console.print(Padding(Text(line, style=style), (0, 0, 0, by), expand=False))
+    for part in textwrap.wrap(line, max(20, console.width - by), break_on_hyphens=False):
+        console.print(Text(" " * by + part, style=style))
 
 
 def _print_zone_notes(console: Console, zone: dict[str, Any]) -> None:
@@ -61,12 +70,15 @@ def print_plan(body: dict[str, Any], console: Console | None = None) -> None:
     """Print a plan, as the API answers it, to the terminal."""
     console = _terminal(console)
     date = dt.date.fromisoformat(body["date"])
-    console.print(Text(f"{body['garden']}, plan for {date:%A} {date.isoformat()}", style="bold"))
-    console.print(_weather_line(body["weather"]))
-    console.print(_plan_table(body))
-    console.print(_plan_total(body))
+    _print_below(console, f"{body['garden']}, plan for {date:%A} {date.isoformat()}", by=0, style="bold")
+    _print_below(console, _weather_line(body["weather"]), by=0)
+    _print_table(console, _plan_table(body))
+    _print_below(console, _plan_total(body), by=0, style="bold")
     for zone in body["zones"]:
-        _print_zone_notes(console, zone)
+        reasons = " ".join(reason["text"] for reason in zone["reasons"])
+        _print_below(console, f"{zone['name']}: {reasons}")
+        for note in zone["notes"]:
+            _print_below(console, note["text"], by=4)
         for whose, rows in _ledgers(zone):
             _print_below(console, f"{whose}, day by day:")
             for row in rows:
@@ -83,31 +95,30 @@ def print_plan(body: dict[str, Any], console: Console | None = None) -> None:
 def _ledgers(zone: dict[str, Any]) -> Iterator[tuple[str, list[dict[str, Any]]]]:
     """The accounts of a zone that were asked for, each with whose it is."""
     if zone.get("ledger"):
-        yield zone["zone"], zone["ledger"]
+        yield zone["name"], zone["ledger"]
     for plant in zone.get("plants", ()):
         if plant.get("ledger"):
-            yield f"{zone['zone']}, {plant['plant']}", plant["ledger"]
+            yield f"{zone['name']}, {plant['plant']}", plant["ledger"]
 
 
 def _plan_table(body: dict[str, Any]) -> Table:
+    """A line a run, and a line for each zone that waits. Only names are ever folded, and no number is cut."""
     table = _table(gap=2)
-    table.add_column("zone", no_wrap=True)
-    table.add_column("decision")
-    table.add_column("litres", justify="right")
-    table.add_column("minutes", justify="right")
-    table.add_column("start")
-    table.add_column("reason")
+    table.add_column("zone", overflow="fold")
+    for head in ("decision", "litres", "min", "start"):
+        table.add_column(head, justify="left" if head == "decision" else "right", no_wrap=True)
     for zone in body["zones"]:
-        starts = "\n".join(_clock(run["start"], body["date"]) for run in zone["runs"])
-        waters = zone["decision"] == "water"
-        table.add_row(
-            zone["zone"],
-            zone["decision"],
-            _litres(zone["volume_l"]) if waters else "-",
-            _minutes(zone["run_time_s"]) if waters else "-",
-            starts or "-",
-            Text(" ".join(reason["text"] for reason in zone["reasons"])),
-        )
+        runs = zone["runs"] if zone["decision"] == "water" else ()
+        if not runs:
+            table.add_row(zone["name"], zone["decision"], "-", "-", "-")
+        for number, run in enumerate(runs):
+            table.add_row(
+                zone["name"] if number == 0 else "",
+                zone["decision"] if number == 0 else "",
+                _litres(run["volume_l"]),
+                _minutes(run["run_time_s"]),
+                _clock(run["start"], body["date"]),
+            )
     return table
 
 
@@ -126,7 +137,7 @@ def _minutes(run_time_s: int) -> str:
     return f"{minutes:.0f}" if minutes >= 9.95 else f"{minutes:.1f}"
 
 
-def _weather_line(weather: dict[str, Any]) -> Text:
+def _weather_line(weather: dict[str, Any]) -> str:
     parts = [f"reference ET {weather['eto_mm']} mm"]
     if weather["t_min_c"] is not None and weather["t_max_c"] is not None:
         parts.insert(0, f"{weather['t_min_c']} to {weather['t_max_c']} °C")
@@ -140,18 +151,17 @@ def _weather_line(weather: dict[str, Any]) -> Text:
         parts.append(f"estimated: {', '.join(weather['estimated'])}")
     if weather["stale"]:
         parts.append("the forecast is old")
-    return Text("; ".join(parts) + ".")
+    return "; ".join(parts) + "."
 
 
-def _plan_total(body: dict[str, Any]) -> Text:
+def _plan_total(body: dict[str, Any]) -> str:
     valve = body["main_valve"]
     if valve is None:
-        return Text("Nothing is watered.", style="bold")
+        return "Nothing is watered."
     opens, closes = (_clock(valve[name], body["date"]) for name in ("opens_at", "closes_at"))
-    return Text(
+    return (
         f"Total {_litres(body['volume_l'])} litres, main valve open {opens} to {closes}; "
-        f"above {_litres(valve['max_volume_l'])} litres something is stuck or leaking.",
-        style="bold",
+        f"above {_litres(valve['max_volume_l'])} litres something is stuck or leaking."
     )
 
 

@@ -18,6 +18,7 @@ OPEN: Final = frozenset(
         "docs.get_root",
         "docs.get_docs",
         "docs.get_page",
+        "docs.get_problem",
     }
 )
 """Endpoints that are answered without the token."""

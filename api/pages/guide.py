@@ -12,6 +12,11 @@ from markupsafe import Markup
 from api.pages.templates import template
 
 PLACE: Final = "openapi.guide"
+READ_IN_THIS_ORDER: Final = (
+    "first-week", "year", "zone", "controller", "reasons", "alerts", "reports", "weather", "looking-back",
+    "running", "settings", "safety", "method", "api",
+)  # fmt: skip
+"""An owner's pages first, then a caretaker's; a page that is not named here comes last."""
 TITLE: Final = re.compile(r"^# (.+)$", re.MULTILINE)
 COMMENT: Final = re.compile(r"^<!--.*?-->\n?", re.MULTILINE | re.DOTALL)
 """Where a table begins and ends that is made from code; readers need not see it."""
@@ -31,14 +36,16 @@ class GuidePage:
 
 @functools.cache
 def guide() -> Mapping[str, GuidePage]:
-    """All pages by topic, in the order of their names; files of this release, so read once."""
+    """All pages by topic, in the order in which to read them; files of this release, so read once."""
     folder = importlib.resources.files(PLACE)
     texts = {
         entry.name.removesuffix(".md"): COMMENT.sub("", entry.read_text("utf-8"))
-        for entry in sorted(folder.iterdir(), key=lambda entry: entry.name)
+        for entry in folder.iterdir()
         if entry.name.endswith(".md")
     }
-    return {topic: GuidePage(topic, _title(topic, text), text) for topic, text in texts.items()}
+    order: list[str] = [topic for topic in READ_IN_THIS_ORDER if topic in texts]
+    order += sorted(set(texts) - set(order))
+    return {topic: GuidePage(topic, _title(topic, texts[topic]), texts[topic]) for topic in order}
 
 
 def _title(topic: str, text: str) -> str:
@@ -64,4 +71,19 @@ def guide_html(topic: str, root: str) -> str:
     body = MarkdownIt("commonmark", {"html": False}).enable("table").render(linked)
     return template("guide.html").render(
         page=page, pages=list(guide().values()), body=Markup(body), root=root
+    )
+
+
+def problem_html(title: str, status: int, when: str, do: str, root: str) -> str:
+    """What a kind of problem means, as a page of the guide.
+
+    Parameters
+    ----------
+    when, do
+        When it arises, and what to do about it.
+    root
+        What comes before `/docs`.
+    """
+    return template("problem.html").render(
+        title=title, status=status, when=when, do=do, pages=list(guide().values()), root=root
     )

@@ -57,6 +57,14 @@ class Answers:
 
 
 ALERTS: Final = "alerts"
+CHART: Final = "chart.svg"
+PAGE: Final = "plan.html"
+CALENDAR: Final = "plan.ics"
+
+
+def chart_question(zone_id: str) -> str:
+    """The picture of one zone."""
+    return f"chart/{zone_id}.svg"
 
 
 def plan_question(which: str, zone_id: str | None = None) -> str:

@@ -19,6 +19,7 @@ from api.schemas.plan import Status, dump_plan
 from api.schemas.plan_request import PlanRequest
 from api.schemas.stored_bodies import JsonObject, opening_body
 from api.watering_hours import Hours, hours_of, next_hours, plus
+from api.weather.errors import by_fault_of_source
 from api.weather.fetch.forecasts import Forecasts
 from scheduling.balance.weather import Origin, WeatherDay
 from scheduling.errors import Problem
@@ -181,6 +182,7 @@ class Again:
 class PlanMaker:
     """Makes plans of stored gardens, whatever becomes of them."""
 
+    @by_fault_of_source()
     def plan(
         self,
         seen: GardenNow,

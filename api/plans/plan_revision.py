@@ -10,9 +10,8 @@ from api.plans.plan_maker import LEAST_LIFE, Again, PlanMaker, weather_holds_unt
 from api.schemas.stored_bodies import KeptPlan, final_body
 from api.store.store import Store
 from api.watering_hours import Hours
-from api.weather.errors import WeatherUnavailable
+from api.weather.errors import SourceIncomplete, WeatherUnavailable
 from api.weather.fetch.fetching import ACCEPTABLE_S
-from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.garden.description import Allowance
 from scheduling.plan.final_plan import standing
 from scheduling.plan.revision import Known, revise, runs_to_come
@@ -130,7 +129,7 @@ class SecondLook:
             plan, weather, changes_at = self._maker.plan(
                 seen, hours, newest_within_s=ACCEPTABLE_S, again=again
             )
-        except (WeatherUnavailable, WeatherGap, WeatherIncomplete):
+        except (WeatherUnavailable, SourceIncomplete):
             # The rules that need no weather hold all the same.
             return known, looked_at
         wanted = {zone.zone: zone for zone in plan.zones}

@@ -17,6 +17,7 @@ from api.reports.deliveries import row_of, row_of_turn, turn_of
 from api.schemas.stored_bodies import KeptPlan, final_body, with_turns
 from api.schemas.turns import KeptTurn, granted_body, refused_body
 from api.schemas.valves import OPEN
+from api.store.rows import StoredDelivery
 from api.store.store import Store
 from api.watering_hours import Hours, next_hours
 from scheduling.garden.description import Zone
@@ -37,7 +38,6 @@ from scheduling.plan.turns import (
 from scheduling.reasons.runs import TurnCameLate
 from scheduling.tap.runs import ValveOpening, rests_of
 from scheduling.tap.windows import Windows, permitted, without
-from scheduling.zone.crop import Climate
 from scheduling.zone.from_catalogue import stands_of
 from scheduling.zone.metering import learned_flows
 
@@ -127,7 +127,7 @@ class Turns:
         kept = turn_of(row, garden_id)
         if kept.zones != zones:
             raise KeyUsedOtherwise(key)
-        report = self._store.delivery(garden_id, row.zone, row.run)
+        report = self._store.report(StoredDelivery, garden_id, row.zone, row.run)
         is_open = report is not None and report.body["outcome"] == RUNNING
         now = self._clock()
         if is_open and now <= kept.turn.open_by:
@@ -176,7 +176,7 @@ class Turns:
             if change.garden.version != seen.stored.version:
                 return False
             change.keep_turn(row_of_turn(kept))
-            change.put_delivery(row_of(report))
+            change.put_report(row_of(report))
             if plan is not final.plan:
                 change.replace_final(turn.date, final_body(replace(final, plan=plan)))
         return True
@@ -257,7 +257,7 @@ def _asked(seen: GardenNow, hours: Hours, final: KeptPlan, zones: tuple[str, ...
     planned = {zone.id: zone for zone in plan.zones}
     at_tap = {}
     for zone in garden.zones:
-        numbers = stands_of(zone, garden, Climate(), learned.get(zone.id))[0]
+        numbers = stands_of(zone, garden, learned.get(zone.id))[0]
         runs = planned[zone.id].runs if zone.id in planned else ()
         openings = [ValveOpening(run.volume_l, run.run_time_s, run.max_open_s) for run in runs]
         at_tap[zone.id] = ZoneAtTap(
@@ -300,7 +300,7 @@ def _open_by_their_word(
     found = {}
     for valve in seen.measured.valves:
         until = valve.told_at + STAYS_OPEN
-        if valve.body.get("state") != OPEN or seen.now >= until:
+        if valve.state != OPEN or seen.now >= until:
             continue
         own = [turn for turn in turns if turn.zone == valve.zone]
         is_its_turn = any(turn.closed_at is None and seen.now < turn.shut_by for turn in own)

@@ -69,7 +69,7 @@ def _old_forecast(forecast: Forecast, date: dt.date) -> Iterator[Note]:
 def _begun_days(forecast: Forecast, date: dt.date) -> Iterator[Note]:
     for day in forecast.days:
         if day.hours_assumed and day.date == date:
-            yield HoursAssumed(date, day.hours_assumed, day.source)
+            yield HoursAssumed(date, day.hours_assumed)
 
 
 def _past_forecasts(forecast: Forecast) -> Iterator[Note]:
@@ -82,8 +82,7 @@ def _past_forecasts(forecast: Forecast) -> Iterator[Note]:
     ]
     if passed:
         over = [day for day in whole if day.date <= passed[-1].date]
-        sources = tuple(dict.fromkeys(day.source for day in passed))
-        yield PastFromForecasts(len(passed), len(over), sources)
+        yield PastFromForecasts(len(passed), len(over))
 
 
 def _distrust(forecast: Forecast, trust: Mapping[str, Trust], date: dt.date) -> Iterator[Note]:
@@ -91,9 +90,7 @@ def _distrust(forecast: Forecast, trust: Mapping[str, Trust], date: dt.date) -> 
     for source in dict.fromkeys(day.source_of("rain") for day in days if _promises_rain(day)):
         told = trust.get(source)
         if told is not None and told.share < 1.0:
-            yield RainDistrusted(
-                source, told.promised_mm, told.promises, told.since, told.came_mm, told.share
-            )
+            yield RainDistrusted(source, told.promised_mm, told.since, told.came_mm, told.share)
 
 
 def _promises_rain(day: WeatherDay) -> bool:

@@ -5,23 +5,25 @@ before it opens the valve, and completes it once. Any other report is kept as it
 """
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import NamedTuple
+from typing import TypeAlias
 
 from api.errors import (
     AlreadyBegun,
+    ApiError,
     DeliveryConflict,
-    GardenNotFound,
+    DeliveryNotFound,
     InvalidRequest,
     RunNotOpen,
+    TurnIsOpen,
     ZoneNotFound,
 )
-from api.reports.plausible import CLOCK_TOLERANCE, is_unlikely
+from api.reports.plausible import CLOCK_TOLERANCE, is_unlikely, must_have_come
+from api.reports.records import JsonObject, Page, RecordKind, ReportName
 from api.schemas.deliveries import DeliveryReport
 from api.schemas.garden import stored_garden
 from api.schemas.stored_bodies import (
-    JsonObject,
     KeptPlan,
     delivery_body,
     dump_report,
@@ -31,7 +33,8 @@ from api.schemas.stored_bodies import (
 )
 from api.schemas.turns import KeptTurn, read_turn, turn_body
 from api.store.changes import Change
-from api.store.rows import StoredDelivery, StoredFinal, StoredGarden, StoredTurn
+from api.store.rows import DeliveryKey, StoredDelivery, StoredFinal, StoredGarden, StoredTurn
+from api.store.store import Store
 from api.watering_hours import garden_date
 from scheduling.errors import InvalidGarden, Problem, UnknownName
 from scheduling.garden.description import Zone
@@ -42,6 +45,7 @@ from scheduling.plan.final_plan import (
     FinalPlan,
     FinalRun,
     Report,
+    WaterRecord,
     run_date,
 )
 
@@ -78,84 +82,132 @@ def reopened(row: StoredTurn, garden_id: str) -> Report:
     return Report(turn.zone, turn.run, turn.date, turn.granted_at, RUNNING, shut_by=turn.shut_by)
 
 
-class Kept(NamedTuple):
-    """A report that is kept."""
-
-    report: Report
-    run: FinalRun | None
-    """The run of a final plan that it belongs to."""
-    is_new: bool
-    """Nothing was kept under its id before."""
-    is_known: bool
-    """It says nothing that was not kept before."""
+LookAgain: TypeAlias = Callable[[str, dt.date, str], int | None]
+"""Takes off the final plan of a garden and a date what is known since it was made, before a run of a zone
+begins; for which version of the garden that holds."""
 
 
-def keep_report(
-    change: Change,
-    garden_id: str,
-    zone_id: str,
-    delivery_id: str,
-    told: DeliveryReport,
-    must_be_new: bool,
-    now: dt.datetime,
-) -> Kept:
-    """Keep a report within a change of its garden; nothing changes where an error is raised.
+class DeliveryKind(RecordKind[ReportName, DeliveryReport, Report, DeliveryKey, StoredDelivery]):
+    """Reports of water: a run is announced, then completed once; any other report is kept as it comes."""
 
-    Raises
-    ------
-    GardenNotFound, ZoneNotFound
-        There is nothing that it could be a report of.
-    AlreadyBegun
-        It must be new, and is not: somebody else has the run.
-    RunNotOpen
-        An announcement of what is no run of a final plan, or of one whose time has passed.
-    DeliveryConflict
-        A completed report is told again with other content.
-    InvalidRequest
-        It tells of the future or of more water than can have flowed, or leaves the litres open where
-        no run says them.
-    """
-    garden = change.garden
-    if garden is None:
-        raise GardenNotFound(garden_id)
-    date = run_date(zone_id, delivery_id)
-    row, turn = change.delivery(zone_id, delivery_id), change.turn(zone_id, delivery_id)
-    started_at = told.started_at or (now if row is None else report_of(row, garden_id).started_at)
-    belongs_to = garden_date(started_at, garden.document["timezone"])
-    final = _final(change, garden_id, belongs_to if date is None else date)
-    if not _is_known(zone_id, garden, final, change):
-        raise ZoneNotFound(zone_id)
-    _must_have_come("started_at", told.started_at, now)
-    _must_have_come("ended_at", told.ended_at, now)
-    if must_be_new and row is not None:
-        raise AlreadyBegun(delivery_id)
+    row = StoredDelivery
 
-    run = None if date is None or final is None else final.run(zone_id, delivery_id)
-    if run is None or date is None:
-        date = belongs_to
-    report = Report(zone_id, delivery_id, date, started_at, told.outcome, told.volume_l, told.ended_at)
-    if row is not None:
-        kept = report_of(row, garden_id)
-        if _says_the_same(kept, report) or (report.outcome == RUNNING and kept.outcome == RUNNING):
-            return Kept(kept, run, is_new=False, is_known=True)
-        if kept.outcome not in (RUNNING, LOST_CONTACT) or report.outcome == RUNNING:
-            raise DeliveryConflict(delivery_id)
-    elif report.outcome == RUNNING:
-        _may_begin(delivery_id, final, run, now)
-    if report.outcome not in (RUNNING, NO_WATER) and report.volume_l is None and run is None:
-        raise InvalidRequest(
-            Problem(
-                "/volume_l",
-                "volume_l is null, and no run of a final plan has this id to say what it was: give litres.",
+    def __init__(self, look_again: LookAgain) -> None:
+        self.look_again = look_again
+
+    def prepare(self, garden_id: str, key: ReportName, told: DeliveryReport) -> int | None:
+        """What came meanwhile may leave less to a run that is announced."""
+        date = run_date(*key) if told.outcome == RUNNING else None
+        return None if date is None else self.look_again(garden_id, date, key.zone)
+
+    def check(
+        self, change: Change, garden: StoredGarden, key: ReportName, told: DeliveryReport, now: dt.datetime
+    ) -> None:
+        """Refuse a report of the future, or of a zone that neither is there nor was."""
+        final = _final(change, garden.id, run_date(*key) or _date_of(told, garden, now))
+        if not _is_known(key.zone, garden, final, change):
+            raise ZoneNotFound(key.zone)
+        must_have_come("started_at", told.started_at, now)
+        must_have_come("ended_at", told.ended_at, now)
+
+    def record(
+        self,
+        change: Change,
+        garden: StoredGarden,
+        key: ReportName,
+        told: DeliveryReport,
+        kept: Report | None,
+        now: dt.datetime,
+    ) -> Report:
+        """The report with the date that it counts for.
+
+        Raises
+        ------
+        RunNotOpen
+            An announcement of what is no run of a final plan, or of one whose time has passed.
+        DeliveryConflict
+            A completed report is sent again with other content.
+        InvalidRequest
+            It is more water than can have flowed, or leaves the litres open where no run says them.
+        """
+        zone_id, delivery_id = key
+        turn = change.turn(zone_id, delivery_id)
+        started_at = told.started_at or (now if kept is None else kept.started_at)
+        date = run_date(zone_id, delivery_id)
+        final = None if date is None else _final(change, garden.id, date)
+        run = None if final is None else final.run(zone_id, delivery_id)
+        if run is None or date is None:
+            date = garden_date(started_at, garden.document["timezone"])
+        report = Report(zone_id, delivery_id, date, started_at, told.outcome, told.volume_l, told.ended_at)
+        if kept is not None:
+            if _says_the_same(kept, report) or (report.outcome == RUNNING and kept.outcome == RUNNING):
+                return kept
+            if kept.outcome not in (RUNNING, LOST_CONTACT) or report.outcome == RUNNING:
+                raise DeliveryConflict(delivery_id)
+        elif report.outcome == RUNNING:
+            _may_begin(delivery_id, final, run, now)
+        if report.outcome not in (RUNNING, NO_WATER) and report.volume_l is None and run is None:
+            raise InvalidRequest(
+                Problem(
+                    "/volume_l",
+                    "volume_l is null, and no run of a final plan has this id to say what it was: give "
+                    "litres.",
+                )
             )
-        )
-    if turn is not None and report.outcome == LOST_CONTACT:
-        report = replace(report, shut_by=reopened(turn, garden_id).shut_by)
-    report = replace(report, unlikely=is_unlikely(report, _zone_of(garden, zone_id), run, now))
-    change.put_delivery(row_of(report))
-    if turn is not None and report.outcome not in (RUNNING, LOST_CONTACT):
-        change.close_turn(zone_id, delivery_id, now)
-    return Kept(report, run, is_new=row is None, is_known=False)
+        if turn is not None and report.outcome == LOST_CONTACT:
+            report = replace(report, shut_by=reopened(turn, garden.id).shut_by)
+        elif turn is not None and report.outcome != RUNNING:
+            change.close_turn(zone_id, delivery_id, now)
+        return replace(report, unlikely=is_unlikely(report, _zone_of(garden, zone_id), run, now))
+
+    def take_back(self, change: Change, garden: StoredGarden, key: ReportName, record: Report) -> None:
+        """Of a turn all of its water counts again until it is closed anew. Raises TurnIsOpen."""
+        turn = change.turn(*key)
+        if turn is None:
+            super().take_back(change, garden, key, record)
+        elif record.outcome == RUNNING:
+            raise TurnIsOpen(key.id)
+        else:
+            change.close_turn(*key, None)
+            change.put_report(row_of(reopened(turn, garden.id)))
+
+    def read(self, row: StoredDelivery, garden: StoredGarden) -> Report:
+        """A stored report. Raises UnknownFormat."""
+        return report_of(row, garden.id)
+
+    def row_of(self, record: Report) -> StoredDelivery:
+        """A report as it is stored."""
+        return row_of(record)
+
+    def listed(self, store: Store, garden: StoredGarden, page: Page[DeliveryKey]) -> list[Report]:
+        """By the plan's date that they count for, zone and id."""
+        return [report_of(row, garden.id) for row in store.deliveries_page(garden.id, *page)]
+
+    def place(self, record: Report) -> DeliveryKey:
+        """Date, zone and id."""
+        return DeliveryKey(record.date, record.zone, record.id)
+
+    def dump(self, store: Store, garden: StoredGarden, records: Sequence[Report]) -> list[JsonObject]:
+        """Each with what the ledger takes it for, and of an announced run its limits as they now are."""
+        # Only a report without litres counts by its run.
+        dates = sorted({report.date for report in records if report.volume_l is None})
+        rows = [row for date in dates for row in store.finals(garden.id, date, date)]
+        plans = {date: kept.plan for date, kept in kept_plans(rows, garden.id).items()}
+        record = WaterRecord(plans, records)
+        return [_dumped(report, record.run_of(report)) for report in records]
+
+    def not_found(self, key: ReportName) -> ApiError:
+        """No report has this name."""
+        return DeliveryNotFound(*key)
+
+    def already_there(self, key: ReportName) -> ApiError:
+        """Somebody else has the run."""
+        return AlreadyBegun(key.id)
+
+
+def _date_of(told: DeliveryReport, garden: StoredGarden, now: dt.datetime) -> dt.date:
+    """The plan's date that water belongs to which no run planned."""
+    return garden_date(told.started_at or now, garden.document["timezone"])
 
 
 def _final(change: Change, garden_id: str, date: dt.date) -> FinalPlan | None:
@@ -185,11 +237,6 @@ def _zone_of(garden: StoredGarden, zone_id: str) -> Zone | None:
     return next((zone for zone in described.zones if zone.id == zone_id), None)
 
 
-def _must_have_come(name: str, moment: dt.datetime | None, now: dt.datetime) -> None:
-    if moment is not None and moment > now + CLOCK_TOLERANCE:
-        raise InvalidRequest(Problem(f"/{name}", f"{name} is {moment.isoformat()}, which has not come yet."))
-
-
 def _may_begin(delivery_id: str, final: FinalPlan | None, run: FinalRun | None, now: dt.datetime) -> None:
     if final is None or run is None:
         raise RunNotOpen(delivery_id, "no final plan has this run")
@@ -207,7 +254,7 @@ def _may_begin(delivery_id: str, final: FinalPlan | None, run: FinalRun | None, 
         raise RunNotOpen(delivery_id, f"it had to be over by {run.own_limit.isoformat()}")
 
 
-def dump_delivery(report: Report, run: FinalRun | None) -> JsonObject:
+def _dumped(report: Report, run: FinalRun | None) -> JsonObject:
     """A report as it is kept, with what the ledger takes it for, and of an announced run its limits."""
     body = {
         "zone": report.zone,

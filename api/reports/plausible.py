@@ -7,6 +7,7 @@ report should be able to tell.
 
 import datetime as dt
 from typing import Final
+from zoneinfo import ZoneInfo
 
 from api.errors import InvalidRequest
 from api.schemas.fields import number
@@ -27,6 +28,17 @@ SLACK: Final = dt.timedelta(minutes=1)
 """Controllers tell times by the minute, and meters count by the litre."""
 CLOCK_TOLERANCE: Final = dt.timedelta(minutes=5)
 """How far a controller's clock may be from ours."""
+
+
+def must_have_come(name: str, moment: dt.datetime | None, now: dt.datetime) -> None:
+    """Refuse a report of the future. Raises InvalidRequest."""
+    if moment is not None and moment > now + CLOCK_TOLERANCE:
+        raise InvalidRequest(Problem(f"/{name}", f"{name} is {moment.isoformat()}, which has not come yet."))
+
+
+def midnight(date: dt.date, zone: ZoneInfo) -> dt.datetime:
+    """The instant at which a date begins, in UTC."""
+    return dt.datetime.combine(date, dt.time(), zone).astimezone(dt.UTC)
 
 
 def expected_flow_l_min(zone: Zone | None, run: FinalRun | None) -> float | None:

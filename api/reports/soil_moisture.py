@@ -1,35 +1,25 @@
-"""Keeping what soil probes read, and one value a morning of it for the ledgers."""
+"""What soil probes read: how it is kept, and one value a morning of it for the ledgers."""
 
 import datetime as dt
 import statistics
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, Final, NamedTuple
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Final, TypeAlias
 from zoneinfo import ZoneInfo
 
-from api.errors import (
-    GardenNotFound,
-    InvalidRequest,
-    PreconditionWrong,
-    ReadingNotFound,
-    ZoneNotFound,
-)
-from api.ids import is_id, is_report_id
-from api.reports.plausible import CLOCK_TOLERANCE
-from api.schemas.batch import KEPT, KNOWN, REFUSED, Unread
+from api.errors import ApiError, PreconditionWrong, ReadingNotFound, ZoneNotFound
+from api.reports.plausible import midnight, must_have_come
+from api.reports.records import JsonObject, Page, RecordKind, ReportName
 from api.schemas.fields import number
-from api.schemas.moisture import NamedReading, ReadingReport
+from api.schemas.moisture import KeptReading, Morning, Reading
+from api.schemas.stored_bodies import dump_reading, morning_body, read_morning, read_reading, reading_body
 from api.store.changes import Change
 from api.store.rows import StoredGarden, StoredMorning, StoredReading
 from api.store.store import Store
 from api.watering_hours import sunrise_on
-from scheduling.errors import Problem
 from scheduling.garden.reports import MorningReading
 
 BEFORE_SUNRISE: Final = dt.timedelta(hours=4)
 """The hours that count for a morning: plants are at rest, and soil changes least."""
-MEASURED_AT: Final = "measured_at"
-READ_AT: Final = "read_at"
 ONE_DAY: Final = dt.timedelta(days=1)
 
 LIKELY: Final[Mapping[str, tuple[float, float]]] = {
@@ -41,113 +31,100 @@ LIKELY: Final[Mapping[str, tuple[float, float]]] = {
 """Outside of these a probe is more likely to hang in the air, to stand in water, or to be misread than
 not. Common practice, no source."""
 
-ReadingKey = tuple[dt.datetime, str, str]
+ReadingPlace: TypeAlias = tuple[dt.datetime, str, str]
 """Moment, zone and id: the order in which readings are listed."""
-ZoneNight = tuple[str, dt.date | None]
-"""A zone, and a night of its probes; None is the day, which comes to nothing."""
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What became of one reading of a batch."""
+class ReadingKind(RecordKind[ReportName, Reading, KeptReading, ReadingPlace, StoredReading]):
+    """Probes' readings: each in the place of any other of its zone and id."""
 
-    zone: str | None
-    id: str | None
-    result: str
-    reading: dict[str, Any] | None = None
-    """As it is kept."""
-    error: Exception | None = None
-    """Why it is not."""
+    row = StoredReading
 
+    def check(
+        self, change: Change, garden: StoredGarden, key: ReportName, told: Reading, now: dt.datetime
+    ) -> None:
+        """Refuse a reading of a zone that is not there, or of the future."""
+        if key.zone not in garden.document["zones"]:
+            raise ZoneNotFound(key.zone)
+        must_have_come("measured_at", told.measured_at, now)
 
-class _Kept(NamedTuple):
-    is_new: bool
-    is_known: bool
-    reading: StoredReading
-    touched: set[ZoneNight]
-    """The nights that are no longer what they were."""
-
-
-class Moisture:
-    """Readings of the soil probes of stored gardens."""
-
-    def __init__(self, store: Store, clock: Callable[[], dt.datetime]) -> None:
-        self._store = store
-        self._clock = clock
-
-    def put(
-        self, garden_id: str, zone_id: str, reading_id: str, report: ReadingReport, must_be_new: bool
-    ) -> tuple[bool, dict[str, Any]]:
-        """Keep a reading, in the place of any other of its zone and id.
-
-        Returns whether it is new, and how it is kept.
-
-        Raises
-        ------
-        GardenNotFound, ZoneNotFound, PreconditionWrong
-            There is no such garden or zone; it must be new, and is not.
-        InvalidRequest
-            It was measured in the future.
-        """
-        with self._store.changing(garden_id) as change:
-            kept = _keep(change, garden_id, zone_id, reading_id, report, self._clock(), must_be_new)
-            _settle(change, kept.touched)
-        return kept.is_new, dump_reading(kept.reading)
-
-    def put_all(self, garden_id: str, batch: Sequence[NamedReading | Unread]) -> list[Outcome]:
-        """Keep many in one change, each as if it came alone, in their order. Raises GardenNotFound."""
-        now = self._clock()
-        with self._store.changing(garden_id) as change:
-            if change.garden is None:
-                raise GardenNotFound(garden_id)
-            touched: set[ZoneNight] = set()
-            outcomes = [_outcome(change, garden_id, entry, now, touched) for entry in batch]
-            _settle(change, touched)
-            return outcomes
-
-    def reading(self, garden_id: str, zone_id: str, reading_id: str) -> dict[str, Any]:
-        """One reading. Raises GardenNotFound, ReadingNotFound."""
-        self._garden(garden_id)
-        kept = self._store.reading(garden_id, zone_id, reading_id)
-        if kept is None:
-            raise ReadingNotFound(zone_id, reading_id)
-        return dump_reading(kept)
-
-    def readings(
+    def record(
         self,
-        garden_id: str,
-        first: dt.date | None,
-        last: dt.date | None,
-        after: ReadingKey | None,
-        limit: int,
-    ) -> tuple[list[dict[str, Any]], ReadingKey | None]:
-        """Readings of a span of local dates; and after which to read on, where there are more.
+        change: Change,
+        garden: StoredGarden,
+        key: ReportName,
+        told: Reading,
+        kept: KeptReading | None,
+        now: dt.datetime,
+    ) -> KeptReading:
+        """The reading with the night that it belongs to."""
+        place = garden.document
+        night = night_of(told.measured_at, place["latitude"], place["longitude"], place["timezone"])
+        record = KeptReading(key.zone, key.id, night, told)
+        # Compared as they are written: the same instant with another offset is another report.
+        is_same = kept is not None and (dump_reading(kept.reading), kept.night) == (dump_reading(told), night)
+        return kept if kept is not None and is_same else record
 
-        Raises GardenNotFound.
-        """
-        zone = ZoneInfo(self._garden(garden_id).document["timezone"])
-        start = None if first is None else _midnight(first, zone)
-        end = None if last is None else _midnight(last + ONE_DAY, zone)
-        found = self._store.readings(garden_id, start, end, after, limit + 1)
-        further = _key(found[limit - 1]) if len(found) > limit else None
-        return [dump_reading(kept) for kept in found[:limit]], further
+    def read(self, row: StoredReading, garden: StoredGarden) -> KeptReading:
+        """A stored report. Raises UnknownFormat."""
+        return reading_of(row, garden)
 
-    def delete(self, garden_id: str, zone_id: str, reading_id: str) -> None:
-        """Take a reading back. Raises GardenNotFound, ReadingNotFound."""
-        with self._store.changing(garden_id) as change:
-            if change.garden is None:
-                raise GardenNotFound(garden_id)
-            kept = change.reading(zone_id, reading_id)
-            if kept is None:
-                raise ReadingNotFound(zone_id, reading_id)
-            change.delete_reading(zone_id, reading_id)
-            _settle(change, {(zone_id, kept.night)})
+    def row_of(self, record: KeptReading) -> StoredReading:
+        """A report as it is stored."""
+        return StoredReading(
+            record.zone,
+            record.id,
+            record.reading.measured_at.astimezone(dt.UTC),
+            record.night,
+            reading_body(record.reading),
+        )
 
-    def _garden(self, garden_id: str) -> StoredGarden:
-        garden = self._store.garden(garden_id)
-        if garden is None:
-            raise GardenNotFound(garden_id)
-        return garden
+    def settle(self, change: Change, garden: StoredGarden, changed: Sequence[KeptReading]) -> None:
+        """Keep each night's value, so that no plan has to go through all readings of a season."""
+        for zone, night in {(one.zone, one.night) for one in changed}:
+            if night is not None:
+                readings = [reading_of(row, garden) for row in change.readings_of_night(zone, night)]
+                mornings = [_row_of(morning) for morning in mornings_of(readings)]
+                change.put_mornings(zone, night, mornings)
+
+    def listed(self, store: Store, garden: StoredGarden, page: Page[ReadingPlace]) -> list[KeptReading]:
+        """By moment, zone and id; dates are those of the garden's clock."""
+        zone = ZoneInfo(garden.document["timezone"])
+        start = None if page.first is None else midnight(page.first, zone)
+        end = None if page.last is None else midnight(page.last + ONE_DAY, zone)
+        rows = store.readings(garden.id, start, end, page.after, page.limit)
+        return [reading_of(row, garden) for row in rows]
+
+    def place(self, record: KeptReading) -> ReadingPlace:
+        """Moment, zone and id."""
+        return record.reading.measured_at, record.zone, record.id
+
+    def dump(self, store: Store, garden: StoredGarden, records: Sequence[KeptReading]) -> list[JsonObject]:
+        """Each with the morning that it counts for, and what of it is hard to believe."""
+        return [_dumped(one) for one in records]
+
+    def not_found(self, key: ReportName) -> ApiError:
+        """No reading has this name."""
+        return ReadingNotFound(*key)
+
+    def already_there(self, key: ReportName) -> ApiError:
+        """A reading has this name."""
+        return PreconditionWrong(f'A reading "{key.id}" is kept for zone "{key.zone}" already.')
+
+
+def reading_of(row: StoredReading, garden: StoredGarden) -> KeptReading:
+    """A stored reading. Raises UnknownFormat."""
+    return read_reading(row.zone, row.id, row.night, row.body, garden.id)
+
+
+def morning_of(row: StoredMorning, garden: StoredGarden) -> Morning:
+    """A stored morning. Raises UnknownFormat."""
+    return read_morning(row.night, row.zone, row.probe, row.body, garden.id)
+
+
+def _row_of(morning: Morning) -> StoredMorning:
+    reading = morning.reading
+    return StoredMorning(reading.date, reading.zone, reading.probe, morning_body(morning))
 
 
 def night_of(measured_at: dt.datetime, latitude: float, longitude: float, timezone: str) -> dt.date | None:
@@ -162,128 +139,54 @@ def night_of(measured_at: dt.datetime, latitude: float, longitude: float, timezo
     return None
 
 
-def mornings_of(readings: Iterable[StoredReading]) -> list[StoredMorning]:
+def mornings_of(readings: Iterable[KeptReading]) -> list[Morning]:
     """One value for each zone, probe and date: the median of the night's readings.
 
     Where some tell the water content and others the share of the store, those count that are of the
     kind of the last one; depth and error are those of the last one too.
     """
-    nights: dict[tuple[dt.date, str, str], list[StoredReading]] = {}
-    for reading in readings:
-        if reading.night is not None:
-            nights.setdefault((reading.night, reading.zone, reading.body["probe"]), []).append(reading)
-    return [StoredMorning(*key, _come_to(nights[key])) for key in sorted(nights)]
+    nights: dict[tuple[dt.date, str, str], list[KeptReading]] = {}
+    for one in readings:
+        if one.night is not None:
+            nights.setdefault((one.night, one.zone, one.reading.probe), []).append(one)
+    return [_morning(*key, nights[key]) for key in sorted(nights)]
 
 
-def _come_to(readings: Sequence[StoredReading]) -> dict[str, Any]:
-    in_order = sorted(readings, key=_key)
-    last = in_order[-1].body
-    kind = "water_content" if "water_content" in last else "store_share"
-    told = [reading for reading in in_order if kind in reading.body]
-    return {
-        kind: statistics.median(reading.body[kind] for reading in told),
-        **{name: last[name] for name in ("depth_m", "error_share") if name in last},
-        READ_AT: told[(len(told) - 1) // 2].measured_at.isoformat(),
-    }
+def _morning(night: dt.date, zone: str, probe: str, readings: Sequence[KeptReading]) -> Morning:
+    in_order = sorted(readings, key=lambda one: (one.reading.measured_at, one.id))
+    last = in_order[-1].reading
+    same = [one.reading for one in in_order if one.reading.quantity == last.quantity]
+    value = statistics.median(_value(reading) for reading in same)
+    is_share = last.quantity == "store_share"
+    reading = MorningReading(
+        zone,
+        probe,
+        night,
+        water_content=None if is_share else value,
+        store_share=value if is_share else None,
+        depth_m=last.depth_m,
+        error_share=last.error_share,
+    )
+    return Morning(reading, same[(len(same) - 1) // 2].measured_at.astimezone(dt.UTC))
 
 
-def morning_reading(kept: StoredMorning) -> MorningReading:
-    """A morning's value, as ledgers take it."""
-    values = {name: value for name, value in kept.body.items() if name != READ_AT}
-    return MorningReading(kept.zone, kept.probe, kept.night, **values)
+def _value(reading: Reading) -> float:
+    value = reading.store_share if reading.water_content is None else reading.water_content
+    if value is None:
+        raise ValueError(f"the reading of {reading.measured_at.isoformat()} has no value")
+    return value
 
 
-def read_at(kept: StoredMorning) -> dt.datetime | None:
-    """When the middle one of a morning's readings was taken; None where that was not kept."""
-    text = kept.body.get(READ_AT)
-    return None if text is None else dt.datetime.fromisoformat(text)
-
-
-def dump_reading(kept: StoredReading) -> dict[str, Any]:
-    """A reading as it is kept, with the morning that it counts for."""
+def _dumped(kept: KeptReading) -> JsonObject:
+    told = dump_reading(kept.reading)
     return {
         "zone": kept.zone,
         "id": kept.id,
         "morning": None if kept.night is None else kept.night.isoformat(),
-        **kept.body,
+        **told,
         "doubts": [
-            f"{name} is {number(kept.body[name])}; from {number(lowest)} to {number(highest)} is likely."
+            f"{name} is {number(told[name])}; from {number(lowest)} to {number(highest)} is likely."
             for name, (lowest, highest) in LIKELY.items()
-            if name in kept.body and not lowest <= kept.body[name] <= highest
+            if name in told and not lowest <= told[name] <= highest
         ],
     }
-
-
-def _keep(
-    change: Change,
-    garden_id: str,
-    zone_id: str,
-    reading_id: str,
-    report: ReadingReport,
-    now: dt.datetime,
-    must_be_new: bool = False,
-) -> _Kept:
-    garden = change.garden
-    if garden is None:
-        raise GardenNotFound(garden_id)
-    if zone_id not in garden.document["zones"]:
-        raise ZoneNotFound(zone_id)
-    measured_at = report.measured_at
-    if measured_at > now + CLOCK_TOLERANCE:
-        sentence = f"measured_at is {measured_at.isoformat()}, which has not come yet."
-        raise InvalidRequest(Problem("/measured_at", sentence))
-    kept = change.reading(zone_id, reading_id)
-    if must_be_new and kept is not None:
-        raise PreconditionWrong(f"A reading {reading_id!r} is kept for zone {zone_id!r} already.")
-    place = garden.document
-    told = StoredReading(
-        zone=zone_id,
-        id=reading_id,
-        measured_at=measured_at.astimezone(dt.UTC),
-        night=night_of(measured_at, place["latitude"], place["longitude"], place["timezone"]),
-        body={MEASURED_AT: measured_at.isoformat(), **report.values},
-    )
-    if kept is not None and (kept.body, kept.night) == (told.body, told.night):
-        return _Kept(False, True, kept, set())
-    change.put_reading(told)
-    touched = {(zone_id, one.night) for one in (kept, told) if one is not None}
-    return _Kept(kept is None, False, told, touched)
-
-
-def _settle(change: Change, touched: Iterable[ZoneNight]) -> None:
-    """Keep what the nights come to now, so that no plan has to go through all readings of a season."""
-    for zone_id, night in touched:
-        if night is not None:
-            change.put_mornings(zone_id, night, mornings_of(change.readings_of_night(zone_id, night)))
-
-
-def _outcome(
-    change: Change,
-    garden_id: str,
-    entry: NamedReading | Unread,
-    now: dt.datetime,
-    touched: set[ZoneNight],
-) -> Outcome:
-    if isinstance(entry, Unread):
-        zone, reading_id = entry.get("zone"), entry.get("id")
-        return Outcome(
-            zone if is_id(zone) else None,
-            reading_id if is_report_id(reading_id) else None,
-            REFUSED,
-            error=entry.error,
-        )
-    try:
-        kept = _keep(change, garden_id, entry.zone, entry.id, entry.report, now)
-    except (ZoneNotFound, InvalidRequest) as error:
-        return Outcome(entry.zone, entry.id, REFUSED, error=error)
-    touched |= kept.touched
-    return Outcome(entry.zone, entry.id, KNOWN if kept.is_known else KEPT, dump_reading(kept.reading))
-
-
-def _key(reading: StoredReading) -> ReadingKey:
-    return reading.measured_at, reading.zone, reading.id
-
-
-def _midnight(date: dt.date, zone: ZoneInfo) -> dt.datetime:
-    """The instant at which a date begins, in UTC."""
-    return dt.datetime.combine(date, dt.time(), zone).astimezone(dt.UTC)

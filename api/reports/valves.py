@@ -1,82 +1,85 @@
-"""Keeping what is told of the state of valves."""
+"""The state of valves: the newest report of each stays."""
 
 import datetime as dt
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
-from api.errors import GardenNotFound, InvalidRequest, ValveNotFound, ZoneNotFound
-from api.reports.plausible import CLOCK_TOLERANCE
-from api.schemas.valves import ValveReport
+from api.errors import ApiError, PreconditionWrong, ValveNotFound, ZoneNotFound
+from api.reports.plausible import must_have_come
+from api.reports.records import JsonObject, Page, RecordKind
+from api.schemas.stored_bodies import read_valve, valve_body
+from api.schemas.valves import KeptValve, ValveState
+from api.store.changes import Change
 from api.store.rows import StoredGarden, StoredValve
 from api.store.store import Store
-from scheduling.errors import Problem
 
 
-class Valves:
-    """The valves of stored gardens, as they were last told of."""
+class ValveKind(RecordKind[str, ValveState, KeptValve, str, StoredValve]):
+    """Valves by their zones: how each was when it was last reported."""
 
-    def __init__(self, store: Store, clock: Callable[[], dt.datetime]) -> None:
-        self._store = store
-        self._clock = clock
+    row = StoredValve
 
-    def put(self, garden_id: str, zone_id: str, report: ValveReport) -> tuple[bool, dict[str, Any]]:
-        """Keep how a valve is, unless something newer is known already.
+    def check(
+        self, change: Change, garden: StoredGarden, key: str, told: ValveState, now: dt.datetime
+    ) -> None:
+        """Refuse a report of the future, or of a zone that is not there."""
+        must_have_come("told_at", told.told_at, now)
+        if key not in garden.document["zones"]:
+            raise ZoneNotFound(key)
 
-        Returns whether it is the first that is told of it, and what stands.
+    def record(
+        self,
+        change: Change,
+        garden: StoredGarden,
+        key: str,
+        told: ValveState,
+        kept: KeptValve | None,
+        now: dt.datetime,
+    ) -> KeptValve:
+        """What is kept stays where it is newer, or the same."""
+        record = KeptValve(key, (told.told_at or now).astimezone(dt.UTC), told.battery_share, told.state)
+        if kept is not None and (record.told_at < kept.told_at or record == kept):
+            return kept
+        return record
 
-        Raises
-        ------
-        GardenNotFound, ZoneNotFound
-            There is no such garden or zone.
-        InvalidRequest
-            It tells of the future.
-        """
-        now = self._clock()
-        told_at = report.told_at or now
-        if told_at > now + CLOCK_TOLERANCE:
-            sentence = f"told_at is {told_at.isoformat()}, which has not come yet."
-            raise InvalidRequest(Problem("/told_at", sentence))
-        with self._store.changing(garden_id) as change:
-            garden = change.garden
-            if garden is None:
-                raise GardenNotFound(garden_id)
-            if zone_id not in garden.document["zones"]:
-                raise ZoneNotFound(zone_id)
-            kept = change.valve(zone_id)
-            told = StoredValve(zone_id, told_at.astimezone(dt.UTC), dict(report.values))
-            if kept is None or (told.told_at >= kept.told_at and told != kept):
-                change.put_valve(told)
-            else:
-                told = kept
-        return kept is None, dump_valve(told, garden)
+    def read(self, row: StoredValve, garden: StoredGarden) -> KeptValve:
+        """A stored report. Raises UnknownFormat."""
+        return valve_of(row, garden)
 
-    def valve(self, garden_id: str, zone_id: str) -> dict[str, Any]:
-        """How a zone's valve was when it was last told of. Raises GardenNotFound, ValveNotFound."""
-        garden = self._garden(garden_id)
-        kept = self._store.valve(garden_id, zone_id)
-        if kept is None:
-            raise ValveNotFound(zone_id)
-        return dump_valve(kept, garden)
+    def row_of(self, record: KeptValve) -> StoredValve:
+        """A report as it is stored."""
+        return StoredValve(record.zone, record.told_at, valve_body(record))
 
-    def valves(self, garden_id: str) -> list[dict[str, Any]]:
-        """The same of all valves of which anything was told, by zone. Raises GardenNotFound."""
-        garden = self._garden(garden_id)
-        return [dump_valve(kept, garden) for kept in self._store.valves(garden_id)]
+    def listed(self, store: Store, garden: StoredGarden, page: Page[str]) -> list[KeptValve]:
+        """All that have been reported, by zone: there are no more than zones."""
+        return [valve_of(row, garden) for row in store.valves(garden.id)]
 
-    def _garden(self, garden_id: str) -> StoredGarden:
-        garden = self._store.garden(garden_id)
-        if garden is None:
-            raise GardenNotFound(garden_id)
-        return garden
+    def place(self, record: KeptValve) -> str:
+        """Its zone."""
+        return record.zone
+
+    def dump(self, store: Store, garden: StoredGarden, records: Sequence[KeptValve]) -> list[JsonObject]:
+        """Every key of each; null is not known."""
+        zone = ZoneInfo(garden.document["timezone"])
+        return [
+            {
+                "zone": one.zone,
+                "battery_share": one.battery_share,
+                "state": one.state,
+                "told_at": one.told_at.astimezone(zone).isoformat(timespec="seconds"),
+            }
+            for one in records
+        ]
+
+    def not_found(self, key: str) -> ApiError:
+        """Nothing was reported of a zone's valve."""
+        return ValveNotFound(key)
+
+    def already_there(self, key: str) -> ApiError:
+        """Something was reported of a zone's valve."""
+        return PreconditionWrong(f'The state of the valve of zone "{key}" is kept already.')
 
 
-def dump_valve(kept: StoredValve, garden: StoredGarden) -> dict[str, Any]:
-    """A valve as it was last told of, with every key; null is not known."""
-    told_at = kept.told_at.astimezone(ZoneInfo(garden.document["timezone"]))
-    return {
-        "zone": kept.zone,
-        "battery_share": kept.body.get("battery_share"),
-        "state": kept.body.get("state"),
-        "told_at": told_at.isoformat(timespec="seconds"),
-    }
+def valve_of(row: StoredValve, garden: StoredGarden) -> KeptValve:
+    """The stored state of a valve. Raises UnknownFormat."""
+    return read_valve(row.zone, row.told_at, row.body, garden.id)

@@ -46,7 +46,8 @@ from scheduling.garden.description import Garden
 from scheduling.plan.final_plan import RunStanding, Standing, WaterRecord, counts_unreported
 from scheduling.reasons import Alert
 from scheduling.reasons.alerts import urgency
-from scheduling.reasons.notes import FlowBeyondBelief, FlowHasDrifted
+from scheduling.reasons.description_notes import FlowBeyondBelief, FlowHasDrifted
+from scheduling.reasons.words import Words
 from scheduling.review.usage import all_flowed
 from scheduling.zone.hydraulics import declared_flow_l_min
 from scheduling.zone.rules import DEFAULT_FROST_LIMIT_C, zone_rules
@@ -113,8 +114,8 @@ def _without_weather(moment: GardenNow) -> Answer:
             moment.garden.weather_sources, _told_in(known.timezone, moment.stored.created_at)
         )
     else:
-        source, retrieved_at = asked
-        old = forecast_old(source, _told_in(known.timezone, retrieved_at), OLD_AFTER, plans_go_on=False)
+        _, retrieved_at = asked
+        old = forecast_old(_told_in(known.timezone, retrieved_at), OLD_AFTER, plans_go_on=False)
     body = _written(known, [*_of_valves(known), old])
     return Answer(etag=strong_etag(body), body=body, fresh_until=moment.now)
 
@@ -135,8 +136,8 @@ def _known(moment: GardenNow) -> _Known:
             ValveTold(
                 valve.zone,
                 _told_in(timezone, valve.told_at),
-                valve.body.get("state"),
-                valve.body.get("battery_share"),
+                valve.state,
+                valve.battery_share,
             )
             for valve in moment.measured.valves
             if valve.zone in zones
@@ -229,7 +230,7 @@ def _of_weather(seen: Explained, known: _Known) -> Iterator[Alert]:
     assert forecast is not None
     if forecast.stale:
         asked = _told_in(known.timezone, forecast.retrieved_at)
-        yield forecast_old(forecast.source, asked, OLD_AFTER, plans_go_on=True)
+        yield forecast_old(asked, OLD_AFTER, plans_go_on=True)
     given_c = seen.moment.garden.rules.frost_limit_c
     limit_c = DEFAULT_FROST_LIMIT_C if given_c is None else given_c
     today = known.moment.now.astimezone(known.timezone).date()
@@ -270,4 +271,5 @@ def _told_in(timezone: ZoneInfo, instant: dt.datetime) -> dt.datetime:
 
 def _written(known: _Known, found: Iterable[Alert]) -> bytes:
     alerts = sorted(found, key=urgency)
-    return orjson.dumps(dump_alerts(known.moment.garden.id, alerts, known.timezone))
+    words = Words(known.moment.now.astimezone(known.timezone).date(), known.moment.garden.units)
+    return orjson.dumps(dump_alerts(known.moment.garden.id, alerts, known.timezone, words))

@@ -17,7 +17,7 @@ from api.watering_hours import GARDEN_DAY_BEGINS
 from scheduling.garden.description import Garden, Zone
 from scheduling.plan.plan import ZonePlan
 from scheduling.review.replay import Timer
-from scheduling.review.tariff import costs_of_zones, tariff_of
+from scheduling.review.tariff import costs_of_zones, tariffs_of
 from scheduling.review.usage import (
     By,
     Depths,
@@ -115,9 +115,9 @@ def open_books(seen: Explained, flowed: Sequence[Flowed], by_timer: Mapping[str,
         flows.setdefault(flow.zone, {}).setdefault(flow.date, []).append(flow)
         by_date = counted.setdefault(flow.zone, {})
         by_date[flow.date] = by_date.get(flow.date, 0.0) + flow.counted_l
-    tariff = tariff_of(seen.moment.garden.water_supply)
-    costs = None if tariff is None else costs_of_zones(tariff, counted)
-    timer_costs = None if tariff is None else costs_of_zones(tariff, by_timer)
+    tariffs = tariffs_of(seen.moment.garden.water_supply)
+    costs = None if tariffs is None else costs_of_zones(tariffs, counted)
+    timer_costs = None if tariffs is None else costs_of_zones(tariffs, by_timer)
     zones = {zone.id: zone for zone in seen.moment.garden.zones}
     depths = _depths_of_zones(seen)
     return Books(

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable
+from zoneinfo import ZoneInfo
 
 from flask import Response
 
@@ -25,6 +26,8 @@ def check_routes(clock: Callable[[], dt.datetime]) -> Routes:
         """
         query()
         garden = load_garden(json_body())
-        return json_answer(dump_check(garden, findings_of(garden, clock())))
+        now = clock()
+        today = now.astimezone(ZoneInfo(garden.timezone)).date()
+        return json_answer(dump_check(garden, findings_of(garden, now), today))
 
     return routes

@@ -7,8 +7,9 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response as AnyResponse
 
 from api import RELEASE
+from api.http.problems import EXPLANATIONS, INTERNAL, KINDS, REFUSED_BY_SERVER
 from api.http.responses import json_answer, known_answer
-from api.pages.guide import guide, guide_html
+from api.pages.guide import guide, guide_html, problem_html
 from api.store.rows import strong_etag
 
 HTML: Final = "text/html; charset=utf-8"
@@ -48,6 +49,16 @@ def docs_routes() -> Blueprint:
         if topic not in guide():
             raise NotFound
         return page_answer(guide_html(topic, request.root_path))
+
+    @routes.get("/problems/<slug>")
+    def get_problem(slug: str) -> Response:
+        """What a kind of problem means: a problem's `type` leads here."""
+        kind = next(
+            (kind for kind in (*KINDS.values(), INTERNAL, REFUSED_BY_SERVER) if kind.slug == slug), None
+        )
+        if kind is None:
+            raise NotFound
+        return page_answer(problem_html(kind.title, kind.status, *EXPLANATIONS[slug], request.root_path))
 
     return routes
 

@@ -88,9 +88,9 @@ def garden_routes(gardens: Store, clock: Callable[[], dt.datetime]) -> Routes:
             stands = change.garden
             if stands is None:
                 if "If-Match" in request.headers:
-                    raise PreconditionWrong(f"No garden is stored as {garden!r}, so none can match If-Match.")
+                    raise PreconditionWrong(f'No garden is stored as "{garden}", so none can match If-Match.')
             elif only_new:
-                raise PreconditionWrong(f"There is a garden {garden!r} already.")
+                raise PreconditionWrong(f'There is a garden "{garden}" already.')
             elif stands.document == document:
                 return _stored_answer(stands, 200)
             else:

@@ -32,9 +32,8 @@ class AlertsSchema(Schema):
     alerts = Items(Part(AlertSchema), 0, 10_000, required=True)
 
 
-def dump_alerts(garden_id: str, alerts: Sequence[Alert], timezone: dt.tzinfo) -> dict[str, Any]:
+def dump_alerts(garden_id: str, alerts: Sequence[Alert], timezone: dt.tzinfo, words: Words) -> dict[str, Any]:
     """Write alerts as JSON has them."""
-    words = Words()
     return {
         "garden": garden_id,
         "alerts": [

@@ -32,7 +32,11 @@ class Schema(marshmallow.Schema):
 
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> Any:
-        return data if self.makes is None else self.makes(**data)
+        return data if self.makes is None else self.makes(**self.made_of(data))
+
+    def made_of(self, data: dict[str, Any]) -> dict[str, Any]:
+        """The arguments of what is made, where these are not the fields as they were loaded."""
+        return data
 
     error_messages: dict[str, str] = {"type": "Here must be an object."}  # noqa: RUF012
 

@@ -41,11 +41,20 @@ class StageLengthsSchema(Schema):
     note = Text(1000, required=True)
 
 
+class CoverFactorsSchema(Schema):
+    """ML and Fr of Allen and Pereira 2009."""
+
+    multiplier = Number(0, required=True)
+    fr_mid = Number(0, required=True)
+    fr_end = Number(0, required=True)
+
+
 class PlantSchema(Schema):
     """A plant; one of kc, kc_by_month and stages is given."""
 
     id = Id(required=True)
     name = Text(required=True)
+    common_names = Items(Text(), 0, 50, required=True, about="Other names, and plants that it stands for.")
     kind = Text(required=True)
     habit = Text(required=True, about="annual, deciduous or evergreen.")
     kc = Number(0, required=True, allow_none=True)
@@ -66,6 +75,19 @@ class PlantSchema(Schema):
     depletion_fraction = Number(0, 1, required=True)
     establishment = Text(
         required=True, allow_none=True, about="How a new planting takes root; null: an annual."
+    )
+    picking = Text(
+        required=True,
+        about="once; or until-frost, on: picked again and again, with Kc mid until frost or season_ends.",
+    )
+    alive_share = Number(
+        0, 1, required=True, allow_none=True, about='Share of ETo that keeps it alive, for aim "alive".'
+    )
+    cover = Part(
+        CoverFactorsSchema,
+        required=True,
+        allow_none=True,
+        about="By which Kc follows from covered_share and height (Allen and Pereira 2009).",
     )
     source = Text(1000, required=True)
     kcb_source = Text(1000, required=True)

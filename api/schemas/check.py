@@ -1,5 +1,6 @@
 """What `POST /v1/check` answers: what is odd about a garden."""
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
@@ -29,9 +30,9 @@ class CheckSchema(Schema):
     findings = Items(Part(FindingSchema), 0, 100_000, required=True)
 
 
-def dump_check(garden: Garden, findings: Sequence[Finding]) -> dict[str, Any]:
+def dump_check(garden: Garden, findings: Sequence[Finding], today: dt.date) -> dict[str, Any]:
     """Write what was found as JSON has it."""
-    words = Words()
+    words = Words(today, garden.units)
     return {
         "garden": garden.id,
         "zones": len(garden.zones),

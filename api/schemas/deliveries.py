@@ -5,21 +5,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from marshmallow import ValidationError, fields, post_load, validates_schema
+from marshmallow import ValidationError, validates_schema
 
-from api.errors import InvalidRequest
-from api.ids import is_id, is_report_id
-from api.schemas.base import Schema, load, problems_of
+from api.schemas.base import Schema
+from api.schemas.batch import CONFLICT, KEPT, KNOWN, MOST_IN_A_BATCH, REFUSED
 from api.schemas.fields import Day, Id, Instant, Items, Number, Part, ReportId, Text, Truth, Whole, Word
 from api.schemas.problem import ProblemSchema
 from scheduling.plan.final_plan import Outcome
 
 OUTCOMES: Final[tuple[Outcome, ...]] = ("running", "done", "stopped", "no-water", "lost-contact")
-MOST_IN_A_BATCH: Final = 500
-KEPT: Final = "kept"
-KNOWN: Final = "known"
-CONFLICT: Final = "conflict"
-REFUSED: Final = "refused"
 RESULTS: Final = (KEPT, KNOWN, CONFLICT, REFUSED)
 MOST_LITRES: Final = 10_000_000.0
 
@@ -34,25 +28,6 @@ class DeliveryReport:
     volume_l: float | None = None
     """None: not known, or not yet."""
     ended_at: dt.datetime | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class NamedReport:
-    """A report among others."""
-
-    zone: str
-    id: str
-    report: DeliveryReport
-
-
-@dataclass(frozen=True, slots=True)
-class UnreadReport:
-    """What stands in a batch in the place of a report, and is none."""
-
-    zone: str | None
-    """None where not even that can be read."""
-    id: str | None
-    error: InvalidRequest
 
 
 class DeliverySchema(Schema):
@@ -81,10 +56,6 @@ class DeliverySchema(Schema):
             raise ValidationError("ended_at is given without started_at; give both or neither.", "ended_at")
         if "ended_at" in data and data["ended_at"] < data["started_at"]:
             raise ValidationError("ended_at is before started_at; it must not be.", "ended_at")
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Any:
-        return DeliveryReport(data.pop("started_at", None), **data)
 
 
 class RunLimitsSchema(Schema):
@@ -129,51 +100,11 @@ class NamedDeliverySchema(DeliverySchema):
     zone = Id(required=True)
     id = ReportId(required=True)
 
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Any:
-        zone, report_id = data.pop("zone"), data.pop("id")
-        return NamedReport(zone, report_id, DeliveryReport(data.pop("started_at", None), **data))
-
 
 class DeliveryBatchSchema(Schema):
     """Reports of a controller that was offline, in the order in which they happened."""
 
     deliveries = Items(Part(NamedDeliverySchema), 1, MOST_IN_A_BATCH, required=True)
-
-
-class _ListedSchema(Schema):
-    """The batch alone: what is in it is read one by one."""
-
-    deliveries = Items(fields.Raw(allow_none=True), 1, MOST_IN_A_BATCH, required=True)
-
-
-_LISTED: Final = _ListedSchema()
-_NAMED: Final = NamedDeliverySchema()
-
-
-def load_batch(document: object) -> list[NamedReport | UnreadReport]:
-    """Read a batch; what is wrong with one of its reports leaves the others as they are.
-
-    Raises
-    ------
-    InvalidRequest
-        It is no list of reports, or one too long.
-    """
-    listed = load(_LISTED, document)["deliveries"]
-    return [_read(given) for given in listed]
-
-
-def _read(given: Any) -> NamedReport | UnreadReport:
-    try:
-        named: NamedReport = _NAMED.load(given)
-    except ValidationError as error:
-        zone, report_id = (given.get("zone"), given.get("id")) if isinstance(given, Mapping) else (None, None)
-        return UnreadReport(
-            zone if is_id(zone) else None,
-            report_id if is_report_id(report_id) else None,
-            InvalidRequest(*problems_of(error)),
-        )
-    return named
 
 
 class BatchAnswerSchema(Schema):

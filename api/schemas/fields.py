@@ -25,7 +25,7 @@ FIRST_YEAR: Final = 1900
 LAST_YEAR: Final = 2100
 
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
-_YEARLY: Final = re.compile(r"\d{2}-\d{2}", re.ASCII)
+_YEARLY: Final = re.compile(r"(?:--)?\d{2}-\d{2}", re.ASCII)
 _INSTANT = re.compile(INSTANT_PATTERN.removesuffix("$"), re.ASCII)
 
 
@@ -273,17 +273,17 @@ def day_from(value: object) -> dt.date:
 
 
 def yearly_day_from(value: object) -> tuple[int, int]:
-    """Read MM-DD as month and day. Raises ValueError for anything else."""
+    """Read --MM-DD (ISO 8601), or MM-DD, as month and day. Raises ValueError for anything else."""
     if not isinstance(value, str) or _YEARLY.fullmatch(value) is None:
         raise ValueError(value)
-    of_a_leap_year = dt.date.fromisoformat(f"2000-{value}")
+    of_a_leap_year = dt.date.fromisoformat(f"2000-{value.removeprefix('--')}")
     return of_a_leap_year.month, of_a_leap_year.day
 
 
 class YearlyDay(_Named, fields.String):
     """A day of every year, MM-DD, as month and day."""
 
-    limits: ClassVar = {"pattern": r"^\d{2}-\d{2}$"}
+    limits: ClassVar = {"pattern": r"^(--)?\d{2}-\d{2}$"}
 
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
         try:
@@ -292,10 +292,55 @@ class YearlyDay(_Named, fields.String):
             raise self.refused(value, "a day of the year written as MM-DD") from None
 
 
+DAY_OR_YEARLY_DAY: Final = r"^(--|\d{4}-)?\d{2}-\d{2}$"
+
+
+def day_or_yearly_day_from(value: object) -> dt.date | tuple[int, int]:
+    """Read YYYY-MM-DD, or --MM-DD as month and day. Raises ValueError for anything else."""
+    if isinstance(value, str) and _YEARLY.fullmatch(value) is not None:
+        return yearly_day_from(value)
+    return day_from(value)
+
+
+class Days(_Named, fields.Raw):
+    """A date, a day of every year, or a list of them; loaded as a tuple, in the order of time."""
+
+    MOST: ClassVar = 50
+    limits: ClassVar = {
+        "anyOf": [
+            {"type": "string", "pattern": DAY_OR_YEARLY_DAY},
+            {
+                "type": "array",
+                "items": {"type": "string", "pattern": DAY_OR_YEARLY_DAY},
+                "minItems": 1,
+                "maxItems": MOST,
+            },
+        ]
+    }
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
+        several = value if isinstance(value, list) else [value]
+        if not 1 <= len(several) <= self.MOST:
+            raise ValidationError(
+                f"{self.shown_name} has {len(several)} entries; it must have 1 to {self.MOST}."
+            )
+        days = []
+        for day in several:
+            try:
+                days.append(day_or_yearly_day_from(day))
+            except ValueError:
+                allowed = (
+                    f"a date written as YYYY-MM-DD, from {FIRST_YEAR} to {LAST_YEAR}, --MM-DD for that day "
+                    "of every year, or a list of dates"
+                )
+                raise self.refused(day, allowed) from None
+        return tuple(sorted(days, key=lambda day: (isinstance(day, dt.date), day)))
+
+
 class DayOrYearlyDay(_Named, fields.String):
     """A calendar date, or a day of every year as MM-DD; a date, or month and day."""
 
-    limits: ClassVar = {"pattern": r"^(\d{4}-)?\d{2}-\d{2}$"}
+    limits: ClassVar = {"pattern": DAY_OR_YEARLY_DAY}
 
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
         dates = f"a date written as YYYY-MM-DD, from {FIRST_YEAR} to {LAST_YEAR}"

@@ -1,9 +1,10 @@
 """A garden in JSON."""
 
 import dataclasses
+import datetime as dt
 import functools
 import itertools
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 import orjson
@@ -30,7 +31,8 @@ from api.schemas.zone import ZoneSchema
 from api.watering_hours import never_open
 from api.weather.sources.registry import WEATHER_SOURCES, why_not
 from scheduling.errors import InvalidGarden, Problem
-from scheduling.garden.description import Absence, Allowance, Garden, PriceStep, WaterSupply
+from scheduling.garden.description import Absence, Allowance, Garden, Price, PriceStep, WaterSupply
+from scheduling.reasons.words import UNITS
 from scheduling.zone.from_catalogue import all_numbers
 from scheduling.zone.rules import dateless_rules
 
@@ -59,6 +61,49 @@ class PriceStepSchema(Schema):
     price_per_m3 = Number(0, 10_000, required=True, about="Of what flows beyond it.")
 
 
+STEPS: Final = Items(
+    Part(PriceStepSchema), 1, 20, about="Where the price changes with what a month takes, lowest first."
+)
+SEWER_SHARE: Final = Number(
+    0,
+    1,
+    about="Share of the water that is billed as waste water too; all of it where sewer_price_per_m3 is "
+    "given, else none.",
+)
+SEWER_PRICE: Final = Number(0, 10_000, about="Of waste water; that of the water where left out.")
+ONE_PRICE: Final = ("price_per_m3", "price_steps", "sewer_share", "sewer_price_per_m3")
+"""Fields of a price that never changes."""
+
+
+class PriceSchema(Schema):
+    """What water costs from a date on."""
+
+    makes = Price
+
+    begins_on = Day(
+        data_key="from", about="The first day of this price; none for the days before the others."
+    )
+    price_per_m3 = Number(0, 10_000, required=True, about="Of the first litres of a month.")
+    steps = STEPS
+    sewer_share = SEWER_SHARE
+    sewer_price_per_m3 = SEWER_PRICE
+
+    @validates_schema
+    def _rises(self, data: dict[str, Any], **kwargs: Any) -> None:
+        _steps_rise("steps", data.get("steps", ()))
+
+
+def _steps_rise(name: str, steps: Sequence[PriceStep]) -> None:
+    """Refuse steps that are not in the order of their volumes."""
+    for number, (step, following) in enumerate(itertools.pairwise(steps), start=1):
+        if following.above_m3 <= step.above_m3:
+            sentence = (
+                f"above_m3 is {following.above_m3:g}; it must be above that of the step before, "
+                f"{step.above_m3:g}."
+            )
+            raise ValidationError({name: {number: {"above_m3": [sentence]}}})
+
+
 class WaterSupplySchema(Schema):
     """The tap that all zones share."""
 
@@ -70,32 +115,44 @@ class WaterSupplySchema(Schema):
     )
     gap_s = Whole(0, 3600, about="Rest before a valve takes the place of another; 120 by default.")
     allowance_l = Part(AllowanceSchema)
-    price_per_m3 = Number(0, 10_000, about="What usage and replays reckon with.")
-    price_steps = Items(
-        Part(PriceStepSchema), 1, 20, about="Where the price changes with what a month takes, lowest first."
-    )
-    sewer_share = Number(
-        0,
+    prices = Items(
+        Part(PriceSchema),
         1,
-        about="Share of the water that is billed as waste water too; all of it where sewer_price_per_m3 is "
-        "given, else none.",
+        50,
+        about="Prices through the years: one without from, for the days before the others.",
     )
-    sewer_price_per_m3 = Number(0, 10_000, about="Of waste water; that of the water where left out.")
+    price_per_m3 = Number(0, 10_000, about="What water costs, where it never changes; else prices.")
+    price_steps = STEPS
+    sewer_share = SEWER_SHARE
+    sewer_price_per_m3 = SEWER_PRICE
     currency = Pattern("[A-Z]{3}", "three capital letters (ISO 4217)", about="Of these prices.")
 
     @validates_schema
     def _prices_agree(self, data: dict[str, Any], **kwargs: Any) -> None:
-        for name in ("price_steps", "sewer_share", "sewer_price_per_m3"):
+        beside = [name for name in ONE_PRICE if name in data]
+        if "prices" in data and beside:
+            raise ValidationError(f"{beside[0]} is given beside prices; put it into one of them.", beside[0])
+        for name in ONE_PRICE[1:]:
             if name in data and "price_per_m3" not in data:
                 raise ValidationError(f"{name} needs price_per_m3 beside it.", name)
-        steps = data.get("price_steps", ())
-        for number, (step, following) in enumerate(itertools.pairwise(steps), start=1):
-            if following.above_m3 <= step.above_m3:
-                sentence = (
-                    f"above_m3 is {following.above_m3:g}; it must be above that of the step before, "
-                    f"{step.above_m3:g}."
-                )
-                raise ValidationError({"price_steps": {number: {"above_m3": [sentence]}}})
+        _steps_rise("price_steps", data.get("price_steps", ()))
+        days = [price.begins_on for price in data.get("prices", ())]
+        if days and days.count(None) != 1:
+            sentence = "prices has {} prices without from; it must be one, for the days before the others."
+            raise ValidationError(sentence.format(days.count(None) or "no"), "prices")
+        twice = next((day for day in days if days.count(day) > 1), None)
+        if twice is not None:
+            raise ValidationError(f"prices has two prices from {twice}; give one of them.", "prices")
+
+    def made_of(self, data: dict[str, Any]) -> dict[str, Any]:
+        """A price that never changes is a list of one; others are put in the order of their dates."""
+        given = {name: data.pop(name) for name in ONE_PRICE if name in data}
+        if given:
+            data["prices"] = (Price(given.pop("price_per_m3"), steps=given.pop("price_steps", ()), **given),)
+        if "prices" in data:
+            first = dt.date.min
+            data["prices"] = tuple(sorted(data["prices"], key=lambda price: price.begins_on or first))
+        return data
 
 
 class AbsenceSchema(Schema):
@@ -137,6 +194,7 @@ class GardenSchema(Schema):
     trust_since = Day(
         about="Rain that a source promised before it and that did not come no longer counts against it."
     )
+    units = Word(UNITS, about="Those of sentences: metric by default, or us; numbers in JSON stay as named.")
     unreported_watering = Word(
         ("auto", "as-planned", "none"),
         about='How runs count that nobody reported. "auto", the default: as planned until a zone has its '

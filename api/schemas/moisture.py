@@ -1,16 +1,16 @@
 """What soil probes read, in JSON."""
 
 import datetime as dt
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from marshmallow import ValidationError, post_load, validates_schema
+from marshmallow import ValidationError, validates_schema
 
 from api.schemas.base import Schema
 from api.schemas.batch import MOST_IN_A_BATCH, result_field
 from api.schemas.fields import Day, Id, Instant, Items, Number, Part, ReportId, Text
 from api.schemas.problem import ProblemSchema
+from scheduling.garden.reports import MorningReading
 
 THE_PROBE: Final = "probe"
 """Of a zone that has one only."""
@@ -22,21 +22,44 @@ LARGEST_ERROR_SHARE: Final = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class ReadingReport:
-    """What a probe read at a moment."""
+class Reading:
+    """What a probe read at a moment: either the water content or the share of the store."""
 
     measured_at: dt.datetime
-    values: Mapping[str, Any]
-    """By their names, as they are kept."""
+    probe: str = THE_PROBE
+    water_content: float | None = None
+    """Water as a share of the soil's volume. [m3/m3]"""
+    store_share: float | None = None
+    """0 at the wilting point, 1 at field capacity."""
+    depth_m: float | None = None
+    error_share: float | None = None
+    """Standard error, in the reading's own unit; None: a usual one."""
+
+    @property
+    def quantity(self) -> str:
+        """The name of what it read."""
+        return "store_share" if self.water_content is None else "water_content"
 
 
 @dataclass(frozen=True, slots=True)
-class NamedReading:
-    """A reading among others."""
+class KeptReading:
+    """A reading as it is kept."""
 
     zone: str
     id: str
-    report: ReadingReport
+    """The reporter's own."""
+    night: dt.date | None
+    """The date whose morning it belongs to; None for what was measured by day."""
+    reading: Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Morning:
+    """What the readings of one probe and one night say, and when they were taken."""
+
+    reading: MorningReading
+    read_at: dt.datetime | None
+    """The middle one of its readings; None where that was not kept."""
 
 
 class ReadingSchema(Schema):
@@ -67,21 +90,12 @@ class ReadingSchema(Schema):
         if "water_content" not in data and "store_share" not in data:
             raise ValidationError("water_content is missing; give it, or store_share.", "water_content")
 
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Any:
-        return _report(data)
-
 
 class NamedReadingSchema(ReadingSchema):
     """A reading with what else is told by its address."""
 
     zone = Id(required=True)
     id = ReportId(required=True)
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Any:
-        zone, reading_id = data.pop("zone"), data.pop("id")
-        return NamedReading(zone, reading_id, _report(data))
 
 
 class ReadingBatchSchema(Schema):
@@ -131,8 +145,3 @@ class ReadingAnswersSchema(Schema):
     """What became of each reading of a batch, in their order."""
 
     moisture = Items(Part(ReadingAnswerSchema), 1, MOST_IN_A_BATCH, required=True)
-
-
-def _report(data: dict[str, Any]) -> ReadingReport:
-    measured_at = data.pop("measured_at")
-    return ReadingReport(measured_at, {"probe": THE_PROBE, **data})

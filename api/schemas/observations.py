@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from marshmallow import ValidationError, post_load, validates_schema
+from marshmallow import ValidationError, validates_schema
 
 from api.schemas.base import Schema
 from api.schemas.batch import MOST_IN_A_BATCH, result_field
@@ -23,15 +23,12 @@ class ObservationReport:
 
     values: Mapping[str, float]
     measured_at: dt.datetime | None = None
-    """When the instruments were read; None: when it was told."""
+    """When the instruments were read; None: when it was reported."""
 
-
-@dataclass(frozen=True, slots=True)
-class DatedReport:
-    """An observation among others."""
-
-    date: dt.date
-    report: ObservationReport
+    @classmethod
+    def read(cls, measured_at: dt.datetime | None = None, **values: float) -> "ObservationReport":
+        """From the fields that `ObservationSchema` loads."""
+        return cls(values, measured_at)
 
 
 class ObservationSchema(Schema):
@@ -71,21 +68,11 @@ class ObservationSchema(Schema):
         if wrong:
             raise ValidationError(wrong)
 
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Any:
-        measured_at = data.pop("measured_at", None)
-        return ObservationReport(data, measured_at)
-
 
 class DatedObservationSchema(ObservationSchema):
     """An observation with the date that else is part of its address."""
 
     date = Day(required=True)
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> Any:
-        date, measured_at = data.pop("date"), data.pop("measured_at", None)
-        return DatedReport(date, ObservationReport(data, measured_at))
 
 
 class ObservationBatchSchema(Schema):

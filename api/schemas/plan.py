@@ -27,6 +27,7 @@ from scheduling.plan.plan import (
 )
 from scheduling.probes.status import ProbeStanding
 from scheduling.reasons import Told
+from scheduling.reasons.tables import codes
 from scheduling.reasons.words import Words
 
 Status = Literal["draft", "final", "over"]
@@ -48,11 +49,22 @@ class WeatherOrigin:
     attribution: tuple[str, ...] = ()
 
 
+def _listed(*kinds: str) -> str:
+    return ", ".join(code for kind in kinds for code in codes(kind))
+
+
 class ReasonSchema(Schema):
     """Why a zone is watered or waits."""
 
-    code = Id(required=True, about="Stable.")
-    text = Text(1000, required=True, about="For people; it may improve.")
+    code = Id(required=True, about=f"Stable; there may be new ones: {_listed('reasons', 'run-reasons')}.")
+    text = Text(1000, required=True, about="For people, in the garden's units; it may improve.")
+
+
+class NoteSchema(Schema):
+    """What an owner should know of a zone or a garden; no reason to water or to wait."""
+
+    code = Id(required=True, about=f"Stable; there may be new ones: {_listed('notes')}.")
+    text = Text(1000, required=True, about="For people, in the garden's units; it may improve.")
 
 
 class RunSchema(Schema):
@@ -119,7 +131,7 @@ class ZonePlanSchema(Schema):
     net_mm = Number(0, required=True)
     gross_mm = Number(0, required=True)
     room_mm = Number(0, required=True, about="Left free for rain.")
-    notes = Items(Part(ReasonSchema), 0, 100, required=True)
+    notes = Items(Part(NoteSchema), 0, 100, required=True)
     ledger = Items(Part(LedgerRowSchema), 0, 100_000, about="With explain=true: the days behind it.")
     plants = Items(
         Part(PlantPlanSchema),
@@ -169,7 +181,7 @@ class PlanWeatherSchema(Schema):
     rain_probability = Number(0, 1, required=True, allow_none=True)
     counted_rain_mm = Number(0, required=True, about="What the plan relies on.")
     rain_trust_share = Number(
-        0.5,
+        0.1,
         1,
         required=True,
         about="Part of it that counts, by what the source's promises of rain have come to; it is taken off.",
@@ -207,7 +219,7 @@ class PlanSchema(Schema):
     zones = Items(Part(ZonePlanSchema), 0, 200, required=True)
     state = Part(StateSchema, required=True, about="To be sent back with the next request.")
     outlook = Items(Part(OutlookDateSchema), 0, 14, required=True)
-    notes = Items(Part(ReasonSchema), 0, 1000, required=True)
+    notes = Items(Part(NoteSchema), 0, 1000, required=True)
 
 
 def dump_plan(
@@ -229,7 +241,7 @@ def dump_plan(
     timezone
         That of the garden: every instant is written with its offset. None: with the offset it has.
     """
-    words = Words(seen_from=plan.date)
+    words = Words(plan.date, plan.units)
     return {
         "garden": plan.garden,
         "date": plan.date.isoformat(),

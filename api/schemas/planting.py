@@ -1,5 +1,6 @@
 """What grows in a zone, in JSON: a plant, or several with their shares of the ground."""
 
+import datetime as dt
 from collections.abc import Mapping
 from typing import Any, Final
 
@@ -8,7 +9,7 @@ from marshmallow import ValidationError, post_load, validates_schema
 from api.schemas.base import Schema
 from api.schemas.fields import (
     CatalogueName,
-    Day,
+    Days,
     Items,
     Number,
     Part,
@@ -21,7 +22,7 @@ from api.schemas.fields import (
     shown,
 )
 from scheduling import catalogue
-from scheduling.garden.description import LandscapeCoefficient, Planting, StageDays
+from scheduling.garden.description import A_LEAP_YEAR, LandscapeCoefficient, Planting, StageDays
 
 MOST_PLANTS: Final = 12
 LONGEST_STAGE_D: Final = 365
@@ -77,9 +78,25 @@ class PlantSchema(Schema):
     landscape_coefficient = Part(LandscapeCoefficientSchema)
     root_depth_m = Number(0.02, 3)
     depletion_fraction = Number(0.05, 0.95, about="p of FAO-56, at ETc = 5 mm/day.")
+    allowed_depletion = Number(
+        0.1,
+        0.9,
+        about="Share of the total available water that may be used before water is due (management allowed "
+        "depletion); by depletion_fraction and the demand by default.",
+    )
+    aim = Word(
+        ("thriving", "alive"),
+        about='"alive": the least water that is known to keep established plants; "thriving" by default.',
+    )
     height_m = Number(0.01, 30)
-    planted_on = Day(
-        about="Starts the stages of an annual (FAO-56 table 11); all else grows its roots from that day on."
+    planted_on = Days(
+        about="Starts the stages of an annual (FAO-56 table 11); all else grows its roots from that day on. "
+        "An annual's may be a list, or a day of every year, --MM-DD."
+    )
+    season_ends = Days(
+        about="Last day of an annual's or a deciduous plant's season, --MM-DD for every year, or a list. "
+        "Earlier than its stages it cuts them short; later, the mid-season lasts longer. What is picked "
+        "again and again keeps its mid-season until then."
     )
     stage_region = Text(
         64,
@@ -98,12 +115,24 @@ class PlantSchema(Schema):
     )
     mulched_share = Number(0, 1, about="Of the ground, under bark, straw or compost; 0 by default.")
     covered_share = Number(
-        0, 0.99, about='Of the ground, in the plants\' shade; with "dual", FAO-56 equation 76 by default.'
+        0,
+        0.99,
+        about="Of the ground, in the plants' shade around noon. With dual, FAO-56 equation 76 by default; of "
+        "fruit trees, olives, citrus and vines it also sets Kc (Allen and Pereira 2009).",
     )
 
     @validates_schema(pass_original=True, skip_on_field_errors=False)
     def _says_kc_once(self, data: Any, original_data: object, **kwargs: Any) -> None:
         at_most_one(original_data, "kc", "kc_by_month", "landscape_coefficient")
+
+    @validates_schema(pass_original=True, skip_on_field_errors=True)
+    def _aims_at_one_thing(self, data: dict[str, Any], original_data: object, **kwargs: Any) -> None:
+        if data.get("aim") == "alive" and given(original_data, "allowed_depletion"):
+            raise ValidationError(
+                'aim is "alive", which has an allowed depletion of its own; give one of aim and '
+                "allowed_depletion.",
+                "aim",
+            )
 
     @validates_schema
     def _leaves_open_every_year(self, data: dict[str, Any], **kwargs: Any) -> None:
@@ -113,6 +142,45 @@ class PlantSchema(Schema):
         if plant.stages is None or plant.habit == "annual":
             why = "is an annual; give planted_on" if plant.habit == "annual" else "has no season"
             raise ValidationError(f"leaf_out is given, but {plant.id} {why}.", "leaf_out")
+
+    @post_load
+    def _made(self, data: dict[str, Any], **kwargs: Any) -> Any:
+        return planting_of(data)
+
+    @validates_schema
+    def _is_planted_when_it_can_be(self, data: dict[str, Any], **kwargs: Any) -> None:
+        planted = data.get("planted_on")
+        if planted is None or "plant" not in data:
+            return
+        is_yearly = [isinstance(day, tuple) for day in planted]
+        problem = None
+        if len(planted) > 1 and any(is_yearly):
+            problem = "planted_on has a day of every year beside others; give that day alone, or dates."
+        elif catalogue.plant(data["plant"]).habit != "annual" and (len(planted) > 1 or any(is_yearly)):
+            problem = f"planted_on must be one date: {data['plant']} is no annual, and is planted once."
+        elif len(set(planted)) < len(planted):
+            problem = "planted_on has a date twice; two plantings cannot stand on the same ground."
+        if problem is not None:
+            raise ValidationError(problem, "planted_on")
+
+    @validates_schema
+    def _seasons_end_after_they_begin(self, data: dict[str, Any], **kwargs: Any) -> None:
+        ends = data.get("season_ends")
+        if ends is None or "plant" not in data:
+            return
+        plant, planted = catalogue.plant(data["plant"]), data.get("planted_on", ())
+        dated = [day for day in ends if isinstance(day, dt.date)]
+        problem = None
+        if plant.stages is None or plant.habit == "evergreen":
+            problem = f"season_ends is given, but {plant.id} has no season that ends; leave it out."
+        elif plant.habit == "annual" and not planted:
+            problem = "season_ends is given, but not the day on which the season begins; give planted_on."
+        elif dated and (plant.habit != "annual" or isinstance(planted[0], tuple)):
+            problem = "season_ends is a date, and the season comes again every year; give --MM-DD."
+        elif dated and min(dated) < planted[0]:
+            problem = f"season_ends is {min(dated)}; it must not be before planted_on, {planted[0]}."
+        if problem is not None:
+            raise ValidationError(problem, "season_ends")
 
     @validates_schema(pass_original=True, skip_on_field_errors=True)
     def _stages_can_be(self, data: dict[str, Any], original_data: object, **kwargs: Any) -> None:
@@ -150,6 +218,15 @@ class PlantSchema(Schema):
             return
         has = f"it must be {one_of(known)}" if known else f"{data['plant']} has no stages; leave it out"
         raise ValidationError(f"stage_region is {shown(region)}; {has}.", "stage_region")
+
+
+def planting_of(data: dict[str, Any]) -> Planting:
+    """A planting, with the several ways of saying when it was planted told apart."""
+    planted = data.pop("planted_on", ())
+    if planted and isinstance(planted[0], tuple):
+        month, day = planted[0]
+        return Planting(**data, planted_on=dt.date(A_LEAP_YEAR, month, day), planted_yearly=True)
+    return Planting(**data, planted_on=planted[0] if planted else None, planted_again=planted[1:])
 
 
 def _printed(plant: catalogue.Plant, stage: str) -> str:
@@ -204,4 +281,4 @@ class PlantingSchema(PlantSchema):
 
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> tuple[Planting, ...]:
-        return data["plants"] if "plants" in data else (Planting(**data),)
+        return data["plants"] if "plants" in data else (planting_of(data),)

@@ -12,15 +12,15 @@ from api.schemas.base import Schema, load
 from api.schemas.fields import ById, Day, Id, Instant, Items, Number, Part, Text, Whole, Word, nearest
 from api.schemas.garden import GardenSchema
 from api.schemas.ledger import LedgerRowSchema, dump_row
-from api.schemas.plan import ReasonSchema, WeatherOrigin, dump_told
+from api.schemas.plan import NoteSchema, WeatherOrigin, dump_told
 from api.schemas.planting import MOST_PLANTS
 from api.schemas.weather import MOST_DAYS, WeatherDaySchema, twice_given
 from scheduling.balance.weather import WeatherDay
 from scheduling.garden.description import Garden, WaterSupply
-from scheduling.reasons.words import METRIC
+from scheduling.reasons.words import Words
 from scheduling.review.replay import Replay, Timer, ZoneReplay
 from scheduling.review.season_account import Account
-from scheduling.review.tariff import costs_of_zones, tariff_of
+from scheduling.review.tariff import costs_of_zones, tariffs_of
 
 Knowledge = Literal["perfect", "none"]
 FORECASTS: Final[tuple[Knowledge, ...]] = ("perfect", "none")
@@ -192,7 +192,7 @@ class AccountSchema(Schema):
     stress_mm = Number(0, required=True, about="etc - etc_adj.")
     stress_days = Whole(0, 1_000_000, required=True, about="Days that close above RAW.")
     days_below_ks_90 = Whole(0, 1_000_000, required=True, about="Days that close with Ks below 0.9.")
-    ks_min = Number(0, 1, required=True)
+    ks_min = Number(0, 1, required=True, about="The lowest Ks with which a day closes.")
     drainage_mm = Number(0, required=True)
     opening_depletion_mm = Number(0, required=True)
     adjustment_mm = Number(required=True)
@@ -230,7 +230,7 @@ class ZoneReplaySchema(AccountSchema):
     least_volume_l = Number(0, required=True)
     timer = Part(AccountSchema, required=True, allow_none=True)
     difference = Part(DifferenceSchema, required=True, allow_none=True)
-    notes = Items(Part(ReasonSchema), 0, 100, required=True)
+    notes = Items(Part(NoteSchema), 0, 100, required=True)
     ledger = Items(Part(LedgerRowSchema), 0, 100_000, about="With explain=true.")
     plants = Items(
         Part(PlantReplaySchema),
@@ -272,12 +272,13 @@ class ReplaySchema(Schema):
 def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) -> dict[str, Any]:
     """Write a season as JSON has it: depths to 0.01 mm, litres to 0.01 l, money to 0.01."""
     garden = request.garden
+    words = Words(units=garden.units)
     supply = garden.water_supply
     retrieved_at = weather.retrieved_at
     names = {zone.id: zone.name or zone.id for zone in garden.zones}
     costs, timer_costs = _costs(season, supply)
     zones = [
-        _zone(zone, names[zone.zone], costs.get(zone.zone), timer_costs.get(zone.zone))
+        _zone(zone, words, names[zone.zone], costs.get(zone.zone), timer_costs.get(zone.zone))
         for zone in season.zones
     ]
     planned_l = sum(zone.planned.volume_l for zone in season.zones)
@@ -307,12 +308,12 @@ def dump_replay(season: Replay, request: ReplayRequest, weather: WeatherOrigin) 
 
 def _costs(season: Replay, supply: WaterSupply) -> tuple[dict[str, float], dict[str, float]]:
     """What each zone's water costs by the plans, and by the timers; empty without a price."""
-    tariff = tariff_of(supply)
-    if tariff is None:
+    tariffs = tariffs_of(supply)
+    if tariffs is None:
         return {}, {}
-    by_plans = costs_of_zones(tariff, {zone.zone: zone.litres for zone in season.zones})
+    by_plans = costs_of_zones(tariffs, {zone.zone: zone.litres for zone in season.zones})
     by_timers = costs_of_zones(
-        tariff, {zone.zone: zone.timer_litres for zone in season.zones if zone.timer is not None}
+        tariffs, {zone.zone: zone.timer_litres for zone in season.zones if zone.timer is not None}
     )
     planned, timed = (
         {zone: math.fsum(costs.values()) for zone, costs in by_zone.items()}
@@ -321,7 +322,9 @@ def _costs(season: Replay, supply: WaterSupply) -> tuple[dict[str, float], dict[
     return planned, timed
 
 
-def _zone(zone: ZoneReplay, name: str, cost: float | None, timer_cost: float | None) -> dict[str, Any]:
+def _zone(
+    zone: ZoneReplay, words: Words, name: str, cost: float | None, timer_cost: float | None
+) -> dict[str, Any]:
     timer = zone.timer
     less_cost = None if cost is None or timer_cost is None else cost - timer_cost
     body = {
@@ -334,7 +337,7 @@ def _zone(zone: ZoneReplay, name: str, cost: float | None, timer_cost: float | N
         "difference": (
             None if timer is None else _difference(zone.planned.volume_l - timer.volume_l, less_cost)
         ),
-        "notes": [dump_told(note, METRIC) for note in zone.notes],
+        "notes": [dump_told(note, words) for note in zone.notes],
     }
     if zone.ledger:
         body["ledger"] = [dump_row(row) for row in zone.ledger]

@@ -1,4 +1,4 @@
-"""The JSON that the store keeps of final plans, reports of water and first guesses: read and written here.
+"""The JSON that the store keeps of final plans, reports and first guesses: read and written here.
 
 Each body has a `format`, the number of its shape. A body without one was written before there were numbers,
 and has the shape of number 1.
@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from typing import Any, Final, TypeAlias
 
 from api.errors import UnknownFormat
+from api.schemas.moisture import KeptReading, Morning, Reading
 from api.schemas.plan import dump_main_valve, tidy_litres
 from api.schemas.state import dump_state, state_as_written
-from scheduling.garden.reports import Opening
+from api.schemas.valves import KeptValve
+from scheduling.garden.reports import MorningReading, Opening
 from scheduling.plan.final_plan import (
     WITHDRAWN,
     FinalPlan,
@@ -36,8 +38,10 @@ def _numbered(body: JsonObject) -> JsonObject:
     return {"format": FORMAT, **body}
 
 
-def _is_unknown(body: JsonObject) -> bool:
-    return bool(body.get("format", FORMAT) != FORMAT)
+def _check_format(body: JsonObject, garden_id: str, what: str, *named: object) -> None:
+    """Raise UnknownFormat for a body of another format; `named` is put into the words that say what it is."""
+    if body.get("format", FORMAT) != FORMAT:
+        raise UnknownFormat(garden_id, what.format(*named), body["format"])
 
 
 # Final plans
@@ -116,8 +120,7 @@ def _run(run: Mapping[str, Any], until: dt.datetime | None) -> FinalRun:
 
 def read_final(date: dt.date, body: JsonObject, garden_id: str) -> KeptPlan:
     """Read a stored final plan. Raises UnknownFormat."""
-    if _is_unknown(body):
-        raise UnknownFormat(garden_id, f"the final plan of {date}", body["format"])
+    _check_format(body, garden_id, "the final plan of {}", date)
     return read_plan(body)
 
 
@@ -200,8 +203,7 @@ def run_limits(run: FinalRun) -> JsonObject:
 
 def read_delivery(zone: str, report_id: str, date: dt.date, body: JsonObject, garden_id: str) -> Report:
     """Read a stored report of water. Raises UnknownFormat."""
-    if _is_unknown(body):
-        raise UnknownFormat(garden_id, f"the delivery {report_id!r}", body["format"])
+    _check_format(body, garden_id, 'the delivery "{}"', report_id)
     volume_l, ended_at, shut_by = body["volume_l"], body.get("ended_at"), body.get("shut_by")
     return Report(
         zone,
@@ -237,13 +239,100 @@ def delivery_body(report: Report) -> JsonObject:
     return _numbered(dump_report(report))
 
 
+# Own weather
+
+
+def read_observation(
+    date: dt.date, body: JsonObject, garden_id: str
+) -> tuple[Mapping[str, float], dt.datetime]:
+    """Read a stored observation: its values, and when they were measured. Raises UnknownFormat."""
+    _check_format(body, garden_id, "the observation of {}", date)
+    values = {name: value for name, value in body.items() if name not in ("format", "measured_at")}
+    return values, _instant(body["measured_at"])
+
+
+def dump_observed(values: Mapping[str, float], measured_at: dt.datetime) -> JsonObject:
+    """What was measured of a day, and when."""
+    return {**values, "measured_at": measured_at.isoformat(timespec="seconds")}
+
+
+def observation_body(values: Mapping[str, float], measured_at: dt.datetime) -> JsonObject:
+    """An observation as it is stored."""
+    return _numbered(dump_observed(values, measured_at))
+
+
+# Soil probes
+
+
+def read_reading(
+    zone: str, reading_id: str, night: dt.date | None, body: JsonObject, garden_id: str
+) -> KeptReading:
+    """Read a stored reading of a probe. Raises UnknownFormat."""
+    _check_format(body, garden_id, 'the reading "{}"', reading_id)
+    measured_at = _instant(body["measured_at"])
+    values = {name: value for name, value in body.items() if name not in ("format", "measured_at")}
+    return KeptReading(zone, reading_id, night, Reading(measured_at, **values))
+
+
+def dump_reading(reading: Reading) -> JsonObject:
+    """What a probe read; what it did not say is left out."""
+    return {"measured_at": reading.measured_at.isoformat(), "probe": reading.probe, **_read_values(reading)}
+
+
+def reading_body(reading: Reading) -> JsonObject:
+    """A reading as it is stored."""
+    return _numbered(dump_reading(reading))
+
+
+def read_morning(night: dt.date, zone: str, probe: str, body: JsonObject, garden_id: str) -> Morning:
+    """Read what is stored of a morning. Raises UnknownFormat."""
+    _check_format(body, garden_id, 'the morning of {} in zone "{}"', night, zone)
+    values = {name: value for name, value in body.items() if name not in ("format", "read_at")}
+    read_at = body.get("read_at")
+    return Morning(
+        MorningReading(zone, probe, night, **values), None if read_at is None else _instant(read_at)
+    )
+
+
+def morning_body(morning: Morning) -> JsonObject:
+    """A morning as it is stored."""
+    body = _read_values(morning.reading)
+    if morning.read_at is not None:
+        body["read_at"] = morning.read_at.isoformat()
+    return _numbered(body)
+
+
+def _read_values(reading: Reading | MorningReading) -> JsonObject:
+    values = {
+        "water_content": reading.water_content,
+        "store_share": reading.store_share,
+        "depth_m": reading.depth_m,
+        "error_share": reading.error_share,
+    }
+    return {name: value for name, value in values.items() if value is not None}
+
+
+# Valves
+
+
+def read_valve(zone: str, told_at: dt.datetime, body: JsonObject, garden_id: str) -> KeptValve:
+    """Read the stored state of a valve. Raises UnknownFormat."""
+    _check_format(body, garden_id, 'the valve of zone "{}"', zone)
+    return KeptValve(zone, told_at, body.get("battery_share"), body.get("state"))
+
+
+def valve_body(valve: KeptValve) -> JsonObject:
+    """The state of a valve as it is stored."""
+    values = {"battery_share": valve.battery_share, "state": valve.state}
+    return _numbered({name: value for name, value in values.items() if value is not None})
+
+
 # First guesses
 
 
 def read_opening(body: JsonObject, garden_id: str) -> Opening:
     """Read a stored first guess of where the ledgers begin. Raises UnknownFormat."""
-    if _is_unknown(body):
-        raise UnknownFormat(garden_id, "the first guess of its soil", body["format"])
+    _check_format(body, garden_id, "the first guess of its soil")
     return state_as_written(body)
 
 

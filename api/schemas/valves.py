@@ -1,11 +1,10 @@
 """What a controller knows of the state of its valves, in JSON."""
 
 import datetime as dt
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from marshmallow import ValidationError, post_load, validates_schema
+from marshmallow import ValidationError, validates_schema
 
 from api.schemas.base import Schema
 from api.schemas.fields import Id, Instant, Items, Number, Part, Word
@@ -17,12 +16,23 @@ STATES: Final = (OPEN, SHUT, UNREACHABLE)
 
 
 @dataclass(frozen=True, slots=True)
-class ValveReport:
-    """What is told of a valve."""
+class ValveState:
+    """How a valve is; None is not known."""
 
-    values: Mapping[str, Any]
+    battery_share: float | None = None
+    state: str | None = None
     told_at: dt.datetime | None = None
-    """When it was so; None: when it was told."""
+    """When it was so; None: when it is reported."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptValve:
+    """The last report of a zone's valve."""
+
+    zone: str
+    told_at: dt.datetime
+    battery_share: float | None
+    state: str | None
 
 
 class ValveStateSchema(Schema):
@@ -36,11 +46,6 @@ class ValveStateSchema(Schema):
     def _tells_something(self, data: dict[str, Any], **kwargs: Any) -> None:
         if "battery_share" not in data and "state" not in data:
             raise ValidationError("Nothing is told; give battery_share, state or both.")
-
-    @post_load
-    def _made(self, data: dict[str, Any], **kwargs: Any) -> ValveReport:
-        told_at = data.pop("told_at", None)
-        return ValveReport(data, told_at)
 
 
 class StoredValveSchema(Schema):

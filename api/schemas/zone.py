@@ -21,6 +21,7 @@ from api.schemas.planting import PlantingSchema, at_most_one, given
 from api.schemas.rules import ZoneRulesSchema
 from scheduling import catalogue
 from scheduling.garden.description import Container, Emitters, Site, Soil, Valve, Watering, Zone
+from scheduling.zone.soil import canopy_m2
 
 LEAST_RATE_MM_H: Final = 0.1
 GREATEST_RATE_MM_H: Final = 3000.0
@@ -32,11 +33,20 @@ class ContainerSchema(Schema):
 
     makes = Container
 
-    volume_l = Number(0.1, 100_000, required=True, about="Litres of substrate.")
+    count = Whole(1, 10_000, about="How many of them the valve waters; 1 by default.")
+    volume_l = Number(0.1, 100_000, required=True, about="Litres of substrate in one.")
+    diameter_m = Number(0.03, 20, about="Of the open top of one; by its volume by default.")
     substrate = CatalogueName("substrate", catalogue.substrate, about="A name from /v1/catalogue/substrates.")
     capacity_share = Number(0.05, 0.95, about="Water held after draining, as a share of the volume.")
     unavailable_share = Number(0, 0.8, about="Water that roots cannot draw, as a share of the volume.")
-    surface_m2 = Number(0.001, 10_000, about="What catches rain; the zone's area by default.")
+    surface_m2 = Number(0.001, 10_000, about="Open top of one, which catches rain, in place of diameter_m.")
+    spread_m = Number(
+        0.03, 20, about="Width of the plant in one; 1.5 times the top's by default. Not beside area_m2."
+    )
+
+    @validates_schema(pass_original=True, skip_on_field_errors=False)
+    def _says_the_top_once(self, data: Any, original_data: object, **kwargs: Any) -> None:
+        at_most_one(original_data, "diameter_m", "surface_m2")
 
     @validates_schema
     def _holds_water(self, data: dict[str, Any], **kwargs: Any) -> None:
@@ -193,7 +203,11 @@ class ZoneSchema(Schema):
     """Ground watered together by one valve."""
 
     name = Text()
-    area_m2 = Number(0.01, 100_000, required=True, about="Of a container zone: its leaf area.")
+    area_m2 = Number(
+        0.01,
+        100_000,
+        about="Of containers: their leaf area; by diameter_m and spread_m by default. Needed of all else.",
+    )
     priority = Word(("high", "normal", "low"), about='Who is watered first; "normal" by default.')
     planting = Part(PlantingSchema, required=True)
     soil = Part(SoilSchema, required=True)
@@ -203,14 +217,26 @@ class ZoneSchema(Schema):
     valve = Part(ValveSchema)
     soil_full_on = Day(about="A morning on which the soil was at field capacity.")
 
+    @validates_schema(skip_on_field_errors=True)
+    def _has_an_area(self, data: dict[str, Any], **kwargs: Any) -> None:
+        container = data["soil"].container
+        if "area_m2" not in data and container is None:
+            raise ValidationError("area_m2 is missing.", "area_m2")
+        if "area_m2" in data and container is not None and container.spread_m is not None:
+            raise ValidationError(
+                {"soil": {"container": {"spread_m": ["spread_m says again what area_m2 says; give one."]}}}
+            )
+
     @validates_schema
     def _rate_is_possible(self, data: dict[str, Any], **kwargs: Any) -> None:
-        watering, area_m2 = data["watering"], data["area_m2"]
+        watering, area_m2 = data["watering"], _area_m2(data)
         if watering.flow_l_min is not None:
             field, flow_l_h = "flow_l_min", watering.flow_l_min * 60.0
         elif watering.emitters is not None:
             field, flow_l_h = "emitters", watering.emitters.count * watering.emitters.flow_l_h
         else:
+            return
+        if area_m2 is None:
             return
         rate_mm_h = flow_l_h / area_m2
         if not LEAST_RATE_MM_H <= rate_mm_h <= GREATEST_RATE_MM_H:
@@ -224,4 +250,14 @@ class ZoneSchema(Schema):
     def _made(self, data: dict[str, Any], **kwargs: Any) -> Zone:
         # The id is the key under which the zone stands; the garden's schema puts it in.
         planting, *others = data.pop("planting")
-        return Zone(id="", planting=planting, others=tuple(others), **data)
+        area_m2 = _area_m2(data)
+        assert area_m2 is not None  # `_has_an_area`
+        return Zone(id="", planting=planting, others=tuple(others), **{**data, "area_m2": area_m2})
+
+
+def _area_m2(data: dict[str, Any]) -> float | None:
+    """A zone's area as given, else the leaf area of its containers."""
+    container = data["soil"].container
+    if "area_m2" in data or container is None:
+        return data.get("area_m2")
+    return canopy_m2(container)

@@ -2,27 +2,40 @@
 
 import datetime as dt
 import secrets
-from dataclasses import replace
-from typing import Any, Final
+from collections.abc import Sequence
+from dataclasses import fields, replace
+from typing import Any, Final, TypeVar
 
 import orjson
-from sqlalchemy import Connection, Select, delete, update
+from sqlalchemy import Connection, Select, Table, delete, update
 
 from api.errors import GardenGone, StoreUnavailable
 from api.store import queries as selects
-from api.store.measured import ChangesMeasured
-from api.store.rows import JsonObject, StoredDelivery, StoredFinal, StoredGarden, StoredTurn, strong_etag
+from api.store.reports import ROWS_OF
+from api.store.rows import (
+    JsonObject,
+    ReportRow,
+    StoredFinal,
+    StoredGarden,
+    StoredMorning,
+    StoredReading,
+    StoredTurn,
+    strong_etag,
+)
 from api.store.tables import (
     ANSWERS,
     DELIVERIES,
     FINALS,
     GARDENS,
     MOISTURE_READINGS,
+    MORNINGS,
     OBSERVATIONS,
     OPENINGS,
     TURNS,
 )
-from api.store.upsert import insert_into
+from api.store.upsert import insert_into, insert_or_replace
+
+RowT = TypeVar("RowT", bound=ReportRow)
 
 MOST_TRIES: Final = 20
 """How often to try to hold a garden that others make and delete all the while."""
@@ -48,7 +61,7 @@ def as_read_back(body: JsonObject) -> JsonObject:
     return read
 
 
-class Change(ChangesMeasured):
+class Change:
     """What `Store.changing` hands out: the garden, held, and what may be done to it.
 
     `garden` is what stands now, this change included; None where no garden has the id.
@@ -117,45 +130,46 @@ class Change(ChangesMeasured):
         self.garden = None
         return reports
 
-    def delivery(self, zone: str, delivery_id: str) -> StoredDelivery | None:
-        """The report of a zone and an id, as it stands."""
-        row = self._ask(selects.DELIVERY, zone=zone, delivery_id=delivery_id)
-        return None if row is None else StoredDelivery(*row)
+    def report(self, row: type[RowT], *key: Any) -> RowT | None:
+        """The report of a class of rows and a key, as `Store.report`; nobody else can change it meanwhile."""
+        rows_of = ROWS_OF[row]
+        found = self._ask(rows_of.one, **dict(zip(rows_of.key, key, strict=True)))
+        return None if found is None else row(*found)
 
     def has_reports(self, zone: str) -> bool:
         """Whether any report of a zone is kept, wherever the zone has gone."""
         row = self._ask(selects.HAS_REPORTS, zone=zone)
         return row is not None and bool(row[0])
 
-    def put_delivery(self, delivery: StoredDelivery) -> None:
-        """Keep a report, in the place of any other of its zone and id.
+    def put_report(self, row: ReportRow) -> None:
+        """Keep a report, in the place of any other of its key.
 
         Raises
         ------
         GardenGone
             Where there is no garden to keep it for.
         """
-        self._raise_version()
-        values = {"date": delivery.date, "body": delivery.body}
-        self._connection.execute(
-            insert_into(self._connection, DELIVERIES)
-            .values(garden_id=self._garden_id, zone=delivery.zone, id=delivery.id, **values)
-            .on_conflict_do_update(index_elements=["garden_id", "zone", "id"], set_=values)
-        )
+        values = {field.name: getattr(row, field.name) for field in fields(row)}
+        self._replace(ROWS_OF[type(row)].table, values)
 
-    def delete_delivery(self, zone: str, delivery_id: str) -> bool:
-        """Take a report back; False where there is none, and then nothing changes."""
-        if self.delivery(zone, delivery_id) is None:
+    def delete_report(self, row: type[Any], *key: Any) -> bool:
+        """Delete a report; False where there is none, and then nothing changes."""
+        if self.report(row, *key) is None:
             return False
-        self._raise_version()
-        self._connection.execute(
-            delete(DELIVERIES).where(
-                DELIVERIES.c.garden_id == self._garden_id,
-                DELIVERIES.c.zone == zone,
-                DELIVERIES.c.id == delivery_id,
-            )
-        )
+        rows_of = ROWS_OF[row]
+        self._delete(rows_of.table, **dict(zip(rows_of.key, key, strict=True)))
         return True
+
+    def readings_of_night(self, zone: str, night: dt.date) -> list[StoredReading]:
+        """What the probes of a zone read in a night, in any order."""
+        values = {"garden_id": self._garden_id, "zone": zone, "night": night}
+        return [StoredReading(*row) for row in self._connection.execute(selects.READINGS_OF_NIGHT, values)]
+
+    def put_mornings(self, zone: str, night: dt.date, mornings: Sequence[StoredMorning]) -> None:
+        """Keep what a night's readings of a zone come to, in the place of all that was kept of it before."""
+        self._delete(MORNINGS, zone=zone, night=night)
+        for one in mornings:
+            self._replace(MORNINGS, {"night": night, "zone": zone, "probe": one.probe, "body": one.body})
 
     def turn(self, zone: str, run: str) -> StoredTurn | None:
         """The turn that a run has had."""
@@ -250,6 +264,27 @@ class Change(ChangesMeasured):
         )
         return as_read_back(body)
 
+    def guess_anew(self) -> None:
+        """Let the first guess that is kept for the document count no more: its weather has changed."""
+        garden = self._raise_version()
+        self.garden = replace(garden, document_version=garden.document_version + 1)
+        self._connection.execute(
+            update(GARDENS)
+            .where(GARDENS.c.id == self._garden_id)
+            .values(document_version=self.garden.document_version)
+        )
+
+    def _replace(self, table: Table, values: dict[str, Any]) -> None:
+        self._raise_version()
+        self._connection.execute(
+            insert_or_replace(self._connection, table), {"garden_id": self._garden_id, **values}
+        )
+
+    def _delete(self, table: Table, **key: Any) -> None:
+        self._raise_version()
+        conditions = [table.c[name] == value for name, value in key.items()]
+        self._connection.execute(delete(table).where(table.c.garden_id == self._garden_id, *conditions))
+
     def _ask(self, select: Select[Any], **values: Any) -> tuple[Any, ...] | None:
         row = self._connection.execute(select, {"garden_id": self._garden_id, **values}).one_or_none()
         return None if row is None else tuple(row)
@@ -282,7 +317,7 @@ class Change(ChangesMeasured):
             if self._connection.execute(placeholder).one_or_none() is not None:
                 self.is_empty = True
                 return None
-        raise StoreUnavailable(f"The garden {self._garden_id!r} is made and deleted too fast to be held.")
+        raise StoreUnavailable(f'The garden "{self._garden_id}" is made and deleted too fast to be held.')
 
     def _there(self) -> StoredGarden:
         if self.garden is None:

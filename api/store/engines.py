@@ -145,7 +145,8 @@ def writing_engine(url: URL) -> Engine:
 def _engine(url: URL, **options: Any) -> Engine:
     """Make an engine; this opens no connection yet."""
     if url.drivername.startswith("sqlite"):
-        return create_engine(url, connect_args={"timeout": LONGEST_WAIT_S}, pool_size=10, **options)
+        # 0: as many as there are threads.
+        return create_engine(url, connect_args={"timeout": LONGEST_WAIT_S}, pool_size=0, **options)
     try:
         engine = create_engine(
             url,

@@ -91,6 +91,9 @@ class StoredValve:
     body: JsonObject
 
 
+ReportRow: TypeAlias = StoredDelivery | StoredObservation | StoredReading | StoredValve
+
+
 @dataclass(frozen=True, slots=True)
 class StoredFinal:
     """A plan that was made final: it stands, whoever made it."""

@@ -4,7 +4,7 @@ import datetime as dt
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Self
+from typing import Any, Final, Self, TypeVar
 
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import IntegrityError
@@ -19,17 +19,19 @@ from api.store.engines import (
     reporting_unavailable,
     writing_engine,
 )
-from api.store.measured import AsksMeasured
 from api.store.queries import Reader
+from api.store.reports import ROWS_OF
 from api.store.rows import (
     Answer,
     DeliveryKey,
     JsonObject,
+    ReportRow,
     StoredDelivery,
     StoredFinal,
     StoredGarden,
     StoredMorning,
     StoredObservation,
+    StoredReading,
     StoredTurn,
     StoredValve,
 )
@@ -37,8 +39,15 @@ from api.store.schema import bring_up_to_date
 from api.store.tables import ANSWERS
 from api.store.upsert import Insert, insert_or_replace
 
+RowT = TypeVar("RowT", bound=ReportRow)
 
-class Store(AsksMeasured):
+ALL: Final = 1_000_000
+"""More rows than any garden has of anything."""
+BEFORE_ALL: Final = dt.datetime.min.replace(tzinfo=dt.UTC)
+AFTER_ALL: Final = dt.datetime.max.replace(tzinfo=dt.UTC)
+
+
+class Store:
     """Everything that outlives a request, on SQLite or PostgreSQL; for any number of threads.
 
     Whatever needs several reads that belong together reads the garden first, and the version of a
@@ -141,10 +150,11 @@ class Store(AsksMeasured):
 
     # Reports
 
-    def delivery(self, garden_id: str, zone: str, delivery_id: str) -> StoredDelivery | None:
-        """The report of a zone and an id."""
-        rows = self.ask(selects.DELIVERY, garden_id=garden_id, zone=zone, delivery_id=delivery_id)
-        return StoredDelivery(*rows[0]) if rows else None
+    def report(self, row: type[RowT], garden_id: str, *key: Any) -> RowT | None:
+        """The report of a class of rows and a key: zone and id, an observation's date, or a valve's zone."""
+        rows_of = ROWS_OF[row]
+        rows = self.ask(rows_of.one, garden_id=garden_id, **dict(zip(rows_of.key, key, strict=True)))
+        return row(*rows[0]) if rows else None
 
     def deliveries(self, garden_id: str, first: dt.date | None, last: dt.date | None) -> list[StoredDelivery]:
         """Reports of a span of dates, both ends included, by date, zone and id; None is an open end."""
@@ -177,6 +187,55 @@ class Store(AsksMeasured):
             limit=limit,
         )
         return [StoredDelivery(*row) for row in rows]
+
+    def observations(
+        self, garden_id: str, first: dt.date | None, last: dt.date | None, limit: int = ALL
+    ) -> list[StoredObservation]:
+        """What the owner measured in a span of dates, both ends included, by date; None is an open end."""
+        rows = self.ask(
+            selects.OBSERVATIONS_BETWEEN,
+            garden_id=garden_id,
+            first=first or dt.date.min,
+            last=last or dt.date.max,
+            limit=limit,
+        )
+        return [StoredObservation(*row) for row in rows]
+
+    def readings(
+        self,
+        garden_id: str,
+        start: dt.datetime | None,
+        end: dt.datetime | None,
+        after: tuple[dt.datetime, str, str] | None = None,
+        limit: int = ALL,
+    ) -> list[StoredReading]:
+        """Probes' readings from one moment up to but not including another, by moment, zone and id.
+
+        Parameters
+        ----------
+        start, end
+            None is an open end.
+        after
+            Moment, zone and id of the last one that is known already.
+        limit
+            At most so many.
+        """
+        moment, zone, reading_id = after or (BEFORE_ALL, "", "")
+        rows = self.ask(
+            selects.READINGS_AFTER,
+            garden_id=garden_id,
+            start=start or BEFORE_ALL,
+            end=end or AFTER_ALL,
+            after=moment,
+            after_zone=zone,
+            after_id=reading_id,
+            limit=limit,
+        )
+        return [StoredReading(*row) for row in rows]
+
+    def valves(self, garden_id: str) -> list[StoredValve]:
+        """What was last told of every valve of a garden, by zone."""
+        return [StoredValve(*row) for row in self.ask(selects.VALVES_OF_GARDEN, garden_id=garden_id)]
 
     def measured(
         self, garden_id: str, first: dt.date

@@ -1,6 +1,10 @@
 """What can go wrong between a weather service and a plan."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, ClassVar
+
+from scheduling.errors import WeatherGap, WeatherIncomplete
 
 if TYPE_CHECKING:
     from api.weather.series.hours import HourlyWeather
@@ -24,6 +28,25 @@ class WeatherUnavailable(WeatherError):
         super().__init__(detail)
         self.retry_after_s = retry_after_s
         """When asking again may help: at least 1."""
+
+
+class SourceIncomplete(WeatherError):
+    """A source's weather lacks days, or values of a day, that a stored garden's plan needs."""
+
+
+@contextmanager
+def by_fault_of_source() -> Iterator[None]:
+    """Say that the source lacks what the arithmetic misses: here nobody has brought weather of their own.
+
+    Raises
+    ------
+    SourceIncomplete
+        In place of WeatherGap and WeatherIncomplete.
+    """
+    try:
+        yield
+    except (WeatherGap, WeatherIncomplete) as lacks:
+        raise SourceIncomplete(str(lacks)) from lacks
 
 
 class SourceFailed(WeatherError):

@@ -44,7 +44,7 @@ class ColdHour(NamedTuple):
     lowest_c: float
 
 
-def forecast_old(source: str, retrieved_at: dt.datetime, old_after: dt.timedelta, plans_go_on: bool) -> Alert:
+def forecast_old(retrieved_at: dt.datetime, old_after: dt.timedelta, plans_go_on: bool) -> Alert:
     """That no source has answered for long; ended by the next answer.
 
     Parameters
@@ -54,7 +54,7 @@ def forecast_old(source: str, retrieved_at: dt.datetime, old_after: dt.timedelta
     plans_go_on
         Whether there are plans all the same.
     """
-    return Alert(None, retrieved_at + old_after, ForecastOld(source, retrieved_at, plans_go_on))
+    return Alert(None, retrieved_at + old_after, ForecastOld(retrieved_at, plans_go_on))
 
 
 def never_answered(sources: Sequence[str], stored_at: dt.datetime) -> Alert:
@@ -87,7 +87,7 @@ def frost_ahead(
     while lows_c.get(since - ONE_DAY, least_c) < least_c and since - ONE_DAY not in drained:
         since -= ONE_DAY
     coldest = min(cold, key=lambda hour: hour.lowest_c)
-    return Alert(None, since, FrostAhead(coldest.lowest_c, coldest.start, FROST_DAYS_AHEAD))
+    return Alert(None, since, FrostAhead(coldest.lowest_c, coldest.start))
 
 
 def allowance_nearly_spent(

@@ -15,7 +15,7 @@ from scheduling.reasons.alerts import (
     UnderDelivered,
     ValveNotShut,
 )
-from scheduling.reasons.notes import FlowBeyondBelief, FlowHasDrifted
+from scheduling.reasons.description_notes import FlowBeyondBelief, FlowHasDrifted
 from scheduling.zone.metering import drift_note, learned_flow
 
 RUNNING: Final = "running"
@@ -97,7 +97,7 @@ def _past_their_limit(
         if now < run.shut_by or is_shut or _has_ended_since(run.begun_at, run.zone, runs):
             continue
         lost = run.state == LOST_CONTACT
-        about = ValveNotShut(run.planned_l, run.date, run.begun_at, run.shut_by, contact_was_lost=lost)
+        about = ValveNotShut(run.begun_at, run.shut_by, contact_was_lost=lost)
         yield Alert(run.zone, run.shut_by, about)
 
 
@@ -183,7 +183,7 @@ def flow_has_drifted(
     for count in range(len(runs), 0, -1):
         date = runs[count - 1].date
         learned = learned_flow(runs[:count], zone.valve, date)
-        if learned is None or drift_note(zone, learned, declared_l_min) is None:
+        if learned is None or drift_note(learned, declared_l_min) is None:
             break
         since = date
     return Alert(zone.id, since, drift)

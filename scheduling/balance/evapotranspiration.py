@@ -189,7 +189,7 @@ LARGE_MM = 1.0
 
 
 def second_opinion(
-    date: dt.date, ours_mm: float, theirs_mm: float | None, source: str
+    date: dt.date, ours_mm: float, theirs_mm: float | None
 ) -> EvapotranspirationDiffers | None:
     """A note where two reckonings of a day's reference evapotranspiration are far apart.
 
@@ -200,4 +200,4 @@ def second_opinion(
     apart_mm = abs(ours_mm - theirs_mm)
     if apart_mm <= LARGE_MM or apart_mm <= LARGE_SHARE * theirs_mm:
         return None
-    return EvapotranspirationDiffers(date, source, theirs_mm, ours_mm)
+    return EvapotranspirationDiffers(date, theirs_mm, ours_mm)

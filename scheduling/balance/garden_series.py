@@ -6,6 +6,7 @@ of them. The ledger, the need and the outlook all run over these columns.
 
 import datetime as dt
 import functools
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -16,14 +17,16 @@ from scheduling.landscape.counted_rain import counted_depth_mm
 from scheduling.landscape.infiltration import (
     DAYS_THAT_SOAK,
 )
-from scheduling.zone.crop import Climate
+from scheduling.zone.climate import Climate
 
 DAYS_OF_MEAN_DEMAND = 7
 """Beyond the forecast, the demand is the mean of so many last days."""
 LEAST_DAYS_OF_MEAN_RAIN = 30
 """One wet day is no wet season: days short of a month are taken as dry. Our choice, no source."""
 DAYS_COUNTED_AHEAD = 3
-"""Forecast rain is counted for the plan's date and so many days after it, no further."""
+"""Forecast rain is counted for the plan's date and so many days after it as it is told."""
+FARTHER_RAIN_SHARE = 0.7
+"""Of what is counted of rain on days that are farther ahead; the caution that an unknown chance gets."""
 IS_OVER = frozenset({Origin.MEASURED, Origin.ANALYSED, Origin.PAST_FORECAST})
 
 ONE_DAY = dt.timedelta(days=1)
@@ -110,7 +113,8 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
     site : Site
         Where they happen.
     planned : date
-        The plan's date: forecast rain is counted for it and the three days after it.
+        The plan's date: forecast rain is counted for it and the three days after it, and in part
+        for farther days.
     until : date
         Last date of the columns, included.
 
@@ -131,7 +135,7 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
         forecast.append(to_come)
         relied_on = counted_depth_mm(to_come, day.rain_probability, day.rain_is_expected_value)
         relied_on *= day.rain_trust_share
-        counted.append(fallen + (relied_on if day.date <= last_counted else 0.0))
+        counted.append(fallen + (relied_on if day.date <= last_counted else FARTHER_RAIN_SHARE * relied_on))
         estimated.append(demand.estimated if day.rain_mm is not None else (*demand.estimated, RAIN))
 
     over = [depth for day, depth in zip(known, counted, strict=True) if day.origin in IS_OVER]
@@ -149,7 +153,7 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
         forecast_rain_mm=forecast + nothing,
         lowest_c=[day.t_min_c for day in known] + [None] * beyond,
         estimated=[*estimated, *([()] * beyond)],
-        climate=_climate(demands),
+        climate=_climate(known, demands),
         mean_rain_mm=sum(over) / max(len(over), LEAST_DAYS_OF_MEAN_RAIN),
         known=len(known),
         members_mm={
@@ -231,10 +235,11 @@ def _rain_of(day: WeatherDay) -> tuple[float, float]:
     return fallen, day.rain_mm - fallen
 
 
-def _climate(demands: Sequence[Demand]) -> Climate:
-    """Mean wind and dryness over the days at hand; FAO-56 wants means over a stage (page 121)."""
-    count = len(demands)
+def _climate(days: Sequence[WeatherDay], demands: Sequence[Demand]) -> Climate:
+    """Wind, dryness and frost of the days at hand; a day whose cold nobody knows had no frost."""
     return Climate(
-        wind_2m_m_s=sum(demand.wind_2m_m_s for demand in demands) / count,
-        rh_min_pct=sum(demand.rh_min_pct for demand in demands) / count,
+        days[0].date,
+        tuple(demand.wind_2m_m_s for demand in demands),
+        tuple(demand.rh_min_pct for demand in demands),
+        tuple(math.inf if day.t_min_c is None else day.t_min_c for day in days),
     )

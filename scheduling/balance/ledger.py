@@ -113,6 +113,7 @@ def ledger_row(
     ks, etc_adj, drainage, closing = close_day(
         opening_mm + adjustment, rain, irrigation_mm, etc, taw, raw, evaporation_mm=evaporation
     )
+    entered_mm = numbers.with_leaching_mm(irrigation_mm)
     row = LedgerRow(
         date=garden.dates[day],
         opening_depletion_mm=opening_mm,
@@ -120,13 +121,13 @@ def ledger_row(
         runoff_mm=zone.runoff_mm[day],
         infiltrated_rain_mm=rain,
         irrigation_gross_mm=irrigation_mm / numbers.efficiency,
-        irrigation_mm=irrigation_mm,
+        irrigation_mm=entered_mm,
         eto_mm=garden.eto_mm[day],
         kc=kc,
         ks=ks,
         etc_mm=etc,
         etc_adj_mm=etc_adj,
-        drainage_mm=drainage,
+        drainage_mm=drainage + entered_mm - irrigation_mm,
         adjustment_mm=adjustment,
         closing_depletion_mm=closing,
         taw_mm=taw,
@@ -135,10 +136,17 @@ def ledger_row(
     )
     if layer is None or dried is None:
         return row
+    kcb, ke, eto_mm = layer.kcb[day], dried.ke, garden.eto_mm[day]
+    if evaporation > etc_adj and eto_mm > 0.0:
+        # An empty root zone cannot lose what the layer would have.
+        evaporation = etc_adj
+        ke = evaporation / eto_mm
     return row._replace(
-        kcb=layer.kcb[day],
-        ke=dried.ke,
-        evaporation_mm=min(evaporation, etc_adj),  # an empty root zone cannot lose what the layer would have
+        kc=kcb + ke,
+        etc_mm=kcb * eto_mm + evaporation,
+        kcb=kcb,
+        ke=ke,
+        evaporation_mm=evaporation,
         surface_depletion_mm=dried.closing.depletion_mm,
     )
 

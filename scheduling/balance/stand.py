@@ -45,7 +45,7 @@ def prepare_stands(
     the lowest temperature of a date, by index: the plan's own date is judged from the opening of
     its watering hours on. `learned` is what the zone's meter tells of its flow.
     """
-    stands = stands_of(zone, garden, days.climate, learned)
+    stands = stands_of(zone, garden, learned)
     return prepared_of(stands, rules_of(stands, garden), days, decides_from, lowest_on, zone_days_once)
 
 

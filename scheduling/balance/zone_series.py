@@ -30,6 +30,7 @@ class ZoneDays:
     etc_mm: list[float]
     taw_mm: list[float]
     raw_mm: list[float]
+    """Depletion beyond which plants are stressed (Ks, equation 84)."""
     certain_rain_mm: list[float]
     """Rain that has fallen, reaches the zone, is heavy enough to count and goes into the ground."""
     counted_rain_mm: list[float]
@@ -39,8 +40,15 @@ class ZoneDays:
     """What of the rain in `counted_rain_mm` leaves over the surface."""
     ensembles: Mapping[int, Ensemble] = field(default_factory=dict)
     """By day: rain of which each member of an ensemble is known."""
+    allowed_mm: list[float] | None = None
+    """Depletion at which water is due, where it is not at RAW."""
     top_layer: TopLayerDays | None = None
     """With the dual coefficient, what `etc_mm` has from the soil's surface; it hangs on the watering."""
+
+    @property
+    def due_mm(self) -> list[float]:
+        """Depletion at which water is due: what is allowed, else RAW."""
+        return self.raw_mm if self.allowed_mm is None else self.allowed_mm
 
     @property
     def evaporation_mm(self) -> list[float] | None:
@@ -87,11 +95,9 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
     """
     kc, taw, dormant = _growth_columns(numbers, days)
     etc = [coefficient * eto for coefficient, eto in zip(kc, days.eto_mm, strict=True)]
-    fraction = numbers.depletion_fraction
-    raw = [
-        depletion_fraction_for_demand(fraction, demand) * store
-        for demand, store in zip(etc, taw, strict=True)
-    ]
+    raw = _raw_mm(numbers, etc, taw)
+    share = numbers.allowed_depletion
+    allowed = None if share is None else [share * store for store in taw]
     share, curve_number = numbers.rain_share, numbers.surface.curve_number
     is_dual = numbers.top_layer is not None
     keeps_mm = math.inf
@@ -123,12 +129,16 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
             _runoff(share * fallen, _curve_number_on(day, curve_number, share, days)) if sheds else 0.0
             for day, (fallen, sheds) in enumerate(zip(days.certain_rain_mm, runoff, strict=True))
         ]
-        return _dual(numbers, days, ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff))
+        return _dual(
+            numbers, days, ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff, allowed_mm=allowed)
+        )
     ensembles = _ensembles(numbers, days, certain, counted)
     for day, ensemble in ensembles.items():
         # Of a zone that is as dry in the evening as it is meant to become; `decide` knows it better.
-        counted[day] = min(counted[day], ensemble.stored_mm(raw[day] + etc[day]))
-    return _dual(numbers, days, ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff, ensembles))
+        counted[day] = min(counted[day], ensemble.stored_mm((allowed or raw)[day] + etc[day]))
+    return _dual(
+        numbers, days, ZoneDays(kc, etc, taw, raw, certain, counted, dormant, runoff, ensembles, allowed)
+    )
 
 
 def _dual(numbers: ZoneNumbers, days: GardenDays, zone: ZoneDays) -> ZoneDays:
@@ -137,8 +147,8 @@ def _dual(numbers: ZoneNumbers, days: GardenDays, zone: ZoneDays) -> ZoneDays:
         return zone
     # Forecast rain does not wet the surface yet: what it brings is doubtful, and so what it costs.
     wets = zone.counted_rain_mm[: days.planned] + zone.certain_rain_mm[days.planned :]
-    basal = list(numbers.growth.basal_over(days.dates))
-    layer = top_layer_days(numbers.top_layer, days.eto_mm, wets, basal, days.climate)
+    basal = list(numbers.growth.basal_over(days.dates, days.climate))
+    layer = top_layer_days(numbers.top_layer, days.eto_mm, wets, basal, days.climate.by_month(days.dates))
     return _over(zone, layer)
 
 
@@ -199,16 +209,22 @@ def _runoff(rain_mm: float, curve_number: float | None) -> float:
     return 0.0 if curve_number is None else rain_runoff_mm(rain_mm, curve_number)
 
 
+def _raw_mm(numbers: ZoneNumbers, etc: list[float], taw: list[float]) -> list[float]:
+    """RAW by the p of each day's demand; of plants that are kept alive by a fixed one. [mm]"""
+    fraction = numbers.depletion_fraction
+    if numbers.alive_kc is not None:
+        return [fraction * store for store in taw]
+    return [
+        depletion_fraction_for_demand(fraction, demand) * store
+        for demand, store in zip(etc, taw, strict=True)
+    ]
+
+
 def _growth_columns(numbers: ZoneNumbers, days: GardenDays) -> tuple[list[float], list[float], list[bool]]:
-    growth = numbers.growth
-    if growth.is_steady:
-        store = numbers.total_available_mm(growth.root_depth_m)
-        count = len(days.dates)
-        kc_by_month = growth.kc_by_month
-        return [kc_by_month[date.month - 1] for date in days.dates], [store] * count, [False] * count
     kc, taw, dormant = [], [], []
-    for coefficient, root_depth_m, sleeps in growth.over(days.dates):
-        kc.append(coefficient)
+    most_kc = math.inf if numbers.alive_kc is None else numbers.alive_kc
+    for coefficient, root_depth_m, sleeps in numbers.growth.over(days.dates, days.climate):
+        kc.append(min(coefficient, most_kc))
         taw.append(numbers.total_available_mm(root_depth_m))
         dormant.append(sleeps)
     return kc, taw, dormant

@@ -4,13 +4,23 @@ They stand in CSV files beside this one, each row with its source; a value witho
 "from memory" or "common practice, no source". The files are read when they are first asked
 for, and a row that cannot be true stops that with its file and line.
 
-Kc of crops is that of FAO-56 table 12, Kcb that of table 17 or, where that has no row, derived
-from Kc by table 18 (`kcb_source`). Stages are rows of table 11, which stand in
+Kc of crops is that of FAO-56 table 12 (1998); of potato, onion, cabbage and pepper, on which two
+readings agree, that of its revision of 2025 (Rev.1, second-hand), with the row of 1998 in the note.
+Kcb is that of table 17 or, where that has no row, derived from Kc by table 18 (`kcb_source`).
+Stages are rows of table 11, or from elsewhere where their source says so, which stand in
 stage_lengths.csv by region and planting; a plant names the one that suits a garden of the
 temperate north best, and `stages_of` finds another. Crops without such a row have Kc mid all
 year. Kc of turf is California's by month. Ornamental plants have the plant factors of
 ANSI/ASABE S623 or of the landscape coefficient method. How the roots of a new planting reach
 the depth of an established one stands in establishment.csv.
+
+What keeps plants alive (`alive_share`) is a share of ETo over the planted area, rain counted, of plants
+that have stood for two summers. Acceptable on 0.20 were tough ground covers (Pittenger et al. 2001,
+J. Environ. Hort. 19(2):78-84), unharmed on 0.40 in summer and 0.20 in winter six of nine desert trees
+(Schuch et al. 2016, Acta Hort. 1112.27), acceptable on 0.40 warm-season turf (Harivandi et al. 2009, UC ANR
+8395); dormant cool-season lawns live on 0.04 to 0.45, by author. The values lie between these or are
+from memory; cool-season turf has that of tall fescue and ryegrass, woody plants of humid climates that of
+ash and birch.
 
 Root depths. FAO-56 table 22 gives a range of the *maximum* depth in deep soil without
 obstacles; its smaller values are meant for irrigation scheduling, its larger ones for dry
@@ -32,6 +42,7 @@ from collections.abc import Iterable, Sequence
 from importlib import resources
 
 from scheduling.catalogue.entries import (
+    CoverFactors,
     Establishment,
     Habit,
     Method,
@@ -57,6 +68,7 @@ from scheduling.errors import UnknownName
 __all__ = [
     "DEFAULT_SUBSTRATE",
     "BrokenRow",
+    "CoverFactors",
     "Establishment",
     "Habit",
     "Method",
@@ -72,6 +84,7 @@ __all__ = [
     "methods",
     "plant",
     "plants",
+    "plants_called",
     "soil",
     "soils",
     "stage_lengths",
@@ -138,8 +151,8 @@ def stages_of(plant: Plant, region: str | None = None, planted_month: int | None
     region : str, optional
         An id among the plant's `stage_lengths`.
     planted_month : int, optional
-        Month of planting in the northern hemisphere. Of the rows printed for the plant's usual
-        region, the one whose planting is nearest; the usual one where it is as near as any.
+        Month of planting in the northern hemisphere. Of all rows the one whose planting is nearest;
+        of several that are as near, one of the plant's usual region first.
 
     Raises
     ------
@@ -152,8 +165,12 @@ def stages_of(plant: Plant, region: str | None = None, planted_month: int | None
     if stages is None or planted_month is None or not stages.months:
         return stages
     usual = plant.stage_lengths[0]
-    there = [lengths for lengths in plant.stage_lengths if lengths.region == usual.region and lengths.months]
-    return stages.with_lengths(min(there, key=lambda lengths: _months_apart(lengths, planted_month)))
+    dated = [lengths for lengths in plant.stage_lengths if lengths.months]
+
+    def distance(lengths: StageLengths) -> tuple[int, bool]:
+        return _months_apart(lengths, planted_month), lengths.region != usual.region
+
+    return stages.with_lengths(min(dated, key=distance))
 
 
 def _in_region(plant: Plant, region: str) -> Stages:
@@ -196,18 +213,52 @@ def _named(kind: str, name: str, entries: Sequence[EntryT]) -> EntryT:
     raise UnknownName(kind, name, _nearest(name, entries))
 
 
+def plants_called(text: str) -> tuple[Plant, ...]:
+    """Plants whose id, name or common names hold every word of a text, in the order of the file.
+
+    Those that are called just so come first.
+    """
+    words = re.findall(r"[^\W_]+", text.lower())
+
+    def is_called(entry: Plant) -> bool:
+        known = " ".join((entry.id, entry.name, *entry.common_names)).lower()
+        return all(word in known for word in words)
+
+    found = [entry for entry in plants() if words and is_called(entry)]
+    return tuple(sorted(found, key=lambda entry: _slug(text) not in _slugs(entry)))
+
+
+def _slug(text: str) -> str:
+    return text.strip().lower().replace("_", "-").replace(" ", "-")
+
+
+def _slugs(entry: Entry) -> list[str]:
+    """All that an entry is called, as ids would have it."""
+    common = entry.common_names if isinstance(entry, Plant) else ()
+    return [entry.id, *(_slug(name) for name in common)]
+
+
 def _nearest(name: str, entries: Iterable[Entry]) -> tuple[str, ...]:
     """Ids that look like `name`, by themselves or by a word of what they are called in full."""
-    written = name.strip().lower().replace("_", "-").replace(" ", "-")
+    written = _slug(name)
     ids_by_word: dict[str, list[str]] = {}
+    called: dict[str, list[str]] = {}
     for entry in entries:
-        for word in {entry.id, *re.findall(r"[a-z]+", f"{entry.id} {entry.name.lower()}")}:
-            if word == entry.id or len(word) >= SHORTEST_WORD_TO_SUGGEST:
+        called[entry.id] = _slugs(entry)
+        for word in {*called[entry.id], *re.findall(r"[a-z]+", f"{entry.id} {entry.name.lower()}")}:
+            if word in called[entry.id] or len(word) >= SHORTEST_WORD_TO_SUGGEST:
                 ids_by_word.setdefault(word, []).append(entry.id)
     words_alike = difflib.get_close_matches(written, ids_by_word, n=MOST_SUGGESTIONS, cutoff=LEAST_LIKENESS)
     ids = dict.fromkeys(entry_id for word in words_alike for entry_id in ids_by_word[word])
-    # A word of an id tells more than a word of a description, and the whole id most.
-    alike = sorted(ids, key=lambda entry_id: (entry_id != written, written not in entry_id.split("-")))
+    # What it is called tells more than a word of an id, that more than one of a description.
+    alike = sorted(
+        ids,
+        key=lambda entry_id: (
+            entry_id != written,
+            written not in called[entry_id],
+            written not in entry_id.split("-"),
+        ),
+    )
     return tuple(alike[:MOST_SUGGESTIONS])
 
 

@@ -7,6 +7,8 @@ PlantKind = Literal["turf", "ornamental", "hedge", "tree", "herb", "container", 
 
 Habit = Literal["annual", "deciduous", "evergreen"]
 
+Picking = Literal["once", "until-frost", "on"]
+
 GENTLE_SLOPE_PCT = 3.0
 MODERATE_SLOPE_PCT = 6.0
 STEEP_SLOPE_PCT = 12.0
@@ -89,11 +91,25 @@ class Establishment:
 
 
 @dataclass(frozen=True, slots=True)
+class CoverFactors:
+    """By what Kcb follows from cover and height (Allen and Pereira 2009, second-hand)."""
+
+    multiplier: float
+    """ML, by how much a canopy can draw beyond its shade."""
+    fr_mid: float
+    """Fr in mid-season: below 1 where leaves hold water back."""
+    fr_end: float
+    """Fr at the end of the season."""
+
+
+@dataclass(frozen=True, slots=True)
 class Plant:
     """A plant; exactly one of `kc`, `kc_by_month` and `stages` is given."""
 
     id: str
     name: str
+    common_names: tuple[str, ...]
+    """Other names that people give it, and well-known plants that it stands for; from memory."""
     kind: PlantKind
     habit: Habit
     """Annual; deciduous, which stands bare or dies back in winter; or evergreen, also where nothing
@@ -120,11 +136,25 @@ class Plant:
     """p at 5 mm/day, the share of TAW that is easy to draw."""
     establishment: str | None
     """Name of an `Establishment`; None: an annual, whose roots grow with its stages."""
+    picking: Picking
+    """Harvested once; or again and again, with no late season: until frost, or until its owner ends it."""
+    alive_share: float | None
+    """Share of ETo that keeps it alive, see the package; None: no published rate fits it."""
+    cover: CoverFactors | None
+    """For Kcb by the share of the ground that it shades; None: nothing is published."""
     source: str
     kcb_source: str
     """Of the basal coefficients; says so where they are derived."""
     root_source: str
     note: str
+
+    @property
+    def called(self) -> str:
+        """Its name within a sentence, without what is in brackets or after a comma."""
+        name = self.name.partition(" (")[0]
+        if " and " not in name and " or " not in name:
+            name = name.partition(",")[0]
+        return name[:1].lower() + name[1:]
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,16 @@
 from collections.abc import Iterable, Sequence
 from typing import get_args
 
-from scheduling.catalogue.entries import Establishment, Habit, Plant, PlantKind, StageLengths, Stages
+from scheduling.catalogue.entries import (
+    CoverFactors,
+    Establishment,
+    Habit,
+    Picking,
+    Plant,
+    PlantKind,
+    StageLengths,
+    Stages,
+)
 from scheduling.catalogue.rows import Row, rows_of
 from scheduling.fao56.dual_coefficient import basal_from_single_coefficient
 
@@ -14,6 +23,7 @@ LONGEST_STAGE_D = 730
 STAGE_COLUMNS = ("kc_ini", "kc_mid", "kc_end", "stage_crop", "stage_region")
 BASAL_STAGE_COLUMNS = ("kcb_ini", "kcb_mid", "kcb_end")
 PLANT_KINDS: tuple[PlantKind, ...] = get_args(PlantKind)
+PICKINGS: tuple[Picking, ...] = get_args(Picking)
 HABITS: tuple[Habit, ...] = get_args(Habit)
 DERIVED = "Derived from Kc by FAO-56 table 18 (p. 141), ground cover of more than 80 %: Kc - 0.05"
 
@@ -42,10 +52,15 @@ def plant_of(row: Row, all_lengths: Sequence[StageLengths], establishments: tupl
     habit = row.word("habit", HABITS)
     if habit == "deciduous" and stages is None:
         raise row.broken("habit is 'deciduous'; such a plant must have stages.")
+    if row.has("picking") and (stages is None or habit != "annual"):
+        raise row.broken("picking is given; it is for annuals with stages.")
     root_depth_m = row.number("root_depth_m", 0.05, 2.0)
     return Plant(
         id=row.id(),
         name=row.text("name"),
+        common_names=tuple(
+            name.strip() for name in row.text("common_names", required=False).split(";") if name.strip()
+        ),
         kind=row.word("kind", PLANT_KINDS),
         habit=habit,
         kc=kc,
@@ -65,10 +80,23 @@ def plant_of(row: Row, all_lengths: Sequence[StageLengths], establishments: tupl
         ),
         depletion_fraction=row.number("depletion_fraction", 0.1, 0.8),
         establishment=row.word("establishment", establishments) if row.has("establishment") else None,
+        picking=row.word("picking", PICKINGS) if row.has("picking") else "once",
+        alive_share=row.number("alive_share", 0.05, 1.0) if row.has("alive_share") else None,
+        cover=_cover(row),
         source=row.text("source"),
         kcb_source=DERIVED if derived else row.text("kcb_source"),
         root_source=row.text("root_source"),
         note=row.text("note", required=False),
+    )
+
+
+def _cover(row: Row) -> CoverFactors | None:
+    if not row.has("cover_multiplier"):
+        return None
+    return CoverFactors(
+        row.number("cover_multiplier", 1.0, 2.5),
+        row.number("fr_mid", 0.3, 1.0),
+        row.number("fr_end", 0.3, 1.0),
     )
 
 

@@ -17,8 +17,9 @@ from scheduling.decision.endurance import (
 from scheduling.fao56.root_zone import depletion_fraction_for_demand
 from scheduling.garden.description import Garden, Watering
 from scheduling.landscape.application import gross_depth_mm, run_time_s, volume_of_depth_l
-from scheduling.plan.notes import MUCH_LONGER
+from scheduling.plan.notes import MUCH_LONGER, season_ends
 from scheduling.reasons import Finding, Note, within
+from scheduling.reasons.description_notes import KeptAlive, PlantingDateUnknown
 from scheduling.reasons.findings import (
     AbsenceByHand,
     AbsenceOver,
@@ -30,8 +31,8 @@ from scheduling.reasons.findings import (
     RunLongerThanHours,
     SmallestDepthLarge,
 )
-from scheduling.reasons.notes import PlantingDateUnknown
 from scheduling.tap.runs import openings_of, rests_of
+from scheduling.zone.crop import PRINTED_CLIMATE
 from scheduling.zone.from_catalogue import all_numbers
 from scheduling.zone.numbers import ZoneNumbers
 
@@ -66,7 +67,7 @@ def _by_hand(numbers: ZoneNumbers, longest_d: int) -> Iterator[Finding]:
     if lasts_d < longest_d:
         yield Finding(
             within(numbers.zone.id, "watering/method"),
-            AbsenceByHand(longest_d, lasts_d, SUMMER_DAY_ETO_MM),
+            AbsenceByHand(longest_d, lasts_d),
         )
 
 
@@ -116,7 +117,10 @@ def _differing(stands: Sequence[ZoneNumbers]) -> Iterator[Finding]:
         yield Finding(
             within(stands[0].zone.id, "planting/plants"),
             PlantsDifferInSummer(
-                soonest.planting.plant, _lasts_d(soonest), latest.planting.plant, _lasts_d(latest)
+                catalogue.plant(soonest.planting.plant).called,
+                _lasts_d(soonest),
+                catalogue.plant(latest.planting.plant).called,
+                _lasts_d(latest),
             ),
         )
 
@@ -128,6 +132,7 @@ def _lasts_d(numbers: ZoneNumbers) -> float:
 
 def _of_stand(zone: ZoneNumbers, garden: Garden, hours: HoursOverYear) -> Iterator[Finding]:
     yield from _notes(zone)
+    yield from _season(zone, hours.dates[0])
     yield from _efficiency(zone)
     yield from _meter(zone)
     yield from _smallest_depth(zone)
@@ -167,9 +172,17 @@ def _notes(numbers: ZoneNumbers) -> Iterator[Finding]:
         yield Finding(within(numbers.zone.id, _part_of(note, numbers)), note)
 
 
+def _season(numbers: ZoneNumbers, today: dt.date) -> Iterator[Finding]:
+    note = season_ends(numbers, today, PRINTED_CLIMATE)
+    if note is not None:
+        yield Finding(within(numbers.zone.id, "planting"), note)
+
+
 def _part_of(note: Note, numbers: ZoneNumbers) -> str:
     if isinstance(note, PlantingDateUnknown):
         return "planting"
+    if isinstance(note, KeptAlive):
+        return "planting/aim"
     return _flow_field(numbers.zone.watering)
 
 
@@ -179,7 +192,7 @@ def _efficiency(numbers: ZoneNumbers) -> Iterator[Finding]:
     if given is not None and given > method.efficiency_best:
         yield Finding(
             within(numbers.zone.id, "watering/efficiency"),
-            EfficiencyAbovePublished(given, method.id, method.efficiency_best, method.efficiency),
+            EfficiencyAbovePublished(given, method.efficiency_best, method.efficiency),
         )
 
 
@@ -230,5 +243,5 @@ def _length(numbers: ZoneNumbers, hours: HoursOverYear) -> Iterator[Finding]:
     if seconds > night_s:
         yield Finding(
             within(numbers.zone.id, _flow_field(numbers.zone.watering)),
-            RunLongerThanHours(seconds, numbers.flow_l_min, date, night_s),
+            RunLongerThanHours(seconds, date, night_s),
         )

@@ -83,7 +83,7 @@ def _too_short(zones: Sequence[ZoneNumbers], garden: Garden, hours: HoursOverYea
         by_flow_s = 0.0 if supply.flow_l_min is None else litres / supply.flow_l_min * 60.0
         wanted_s = max(wanted_s / supply.zones_at_once, by_flow_s)
     if len(zones) > 1 and wanted_s > night_s:
-        yield Finding(HOURS, AllZonesTooLong(HOT_DAY_ETO_MM, wanted_s, date, night_s))
+        yield Finding(HOURS, AllZonesTooLong(wanted_s, date, night_s))
 
 
 def _daily_s(numbers: ZoneNumbers) -> float:
@@ -101,5 +101,5 @@ def rules_findings(zone: Zone, garden: Garden, dates: Sequence[dt.date]) -> Iter
         return
     yield Finding(
         within(zone.id, "rules/pauses") if zone.rules.pauses else "/rules/pauses",
-        NeverWatered(dates[0], dates[-1], zone.id, against[PAUSED] == len(dates)),
+        NeverWatered(dates[0], dates[-1], against[PAUSED] == len(dates)),
     )

@@ -46,5 +46,14 @@ def as_nobody_sees_it(index: int, zone: PreparedZone, garden: GardenDays) -> Pre
     if zone.numbers.container_mm is None or absence_on(zone.rules.absence, garden.dates[index]) is None:
         return zone
     raw_mm = [CONTAINERS_RAW_SHARE * raw for raw in zone.days.raw_mm]
-    days = replace(zone.days, raw_mm=raw_mm, counted_rain_mm=zone.days.certain_rain_mm, ensembles={})
+    allowed_mm = zone.days.allowed_mm
+    if allowed_mm is not None:
+        allowed_mm = [CONTAINERS_RAW_SHARE * allowed for allowed in allowed_mm]
+    days = replace(
+        zone.days,
+        raw_mm=raw_mm,
+        allowed_mm=allowed_mm,
+        counted_rain_mm=zone.days.certain_rain_mm,
+        ensembles={},
+    )
     return replace(zone, rules=replace(zone.rules, counts_forecast_rain=False), days=days)

@@ -15,7 +15,7 @@ from scheduling.reasons import Finding, within
 from scheduling.reasons.findings import CannotLastBetweenDays, ContainerCannotLast
 from scheduling.zone.crop import Growth
 from scheduling.zone.numbers import ZoneNumbers
-from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE, ZoneRules, rule_against, zone_rules
+from scheduling.zone.rules import ZoneRules, rule_against, zone_rules
 
 HOT_DAY_ETO_MM: Final = 8.0
 """Reference ET of a hot, dry, windy day; FAO-56 table 2 has 6 to 9 in warm, dry regions (from memory)."""
@@ -40,7 +40,7 @@ def container_findings(
         return
     yield Finding(
         within(numbers.zone.id, "soil/container/volume_l"),
-        ContainerCannotLast(numbers.container_mm, HOT_DAY_ETO_MM, etc_mm, gap_d, ks, has_two_spans),
+        ContainerCannotLast(numbers.container_mm, etc_mm, gap_d, ks, has_two_spans),
     )
 
 
@@ -54,20 +54,10 @@ def days_findings(numbers: ZoneNumbers, garden: Garden, dates: Sequence[dt.date]
     ks = least_ks(numbers, etc_mm, gap_d, False)
     if ks >= LEAST_KS:
         return
-    taw_mm = numbers.total_available_mm(numbers.growth.root_depth_m)
     both = rules.weekdays is not None and rules.odd_even is not None
     yield Finding(
         _where_days_are_ruled(numbers.zone.rules, numbers.zone.id, both),
-        CannotLastBetweenDays(
-            gap_days=gap_d,
-            etc_mm=etc_mm,
-            summer_eto_mm=SUMMER_DAY_ETO_MM,
-            ks=ks,
-            total_available_mm=taw_mm,
-            wetted_share=numbers.wetted_share,
-            are_two_rules=both,
-            planned_days=DAYS_AHEAD_FOR_A_CHANCE if gap_d > DAYS_AHEAD_FOR_A_CHANCE else None,
-        ),
+        CannotLastBetweenDays(gap_d, ks, are_two_rules=both),
     )
 
 

@@ -17,7 +17,8 @@ LEAST_KS = 0.7
 DAYS_LEFT_FOR_RAIN = 3
 """Forecast rain of so many days is left room for by its depth, later rain by the season's mean."""
 SHARE_OF_LATER_RAIN = 0.7
-"""Part of the season's mean rain to leave room for; the same caution as for forecast rain."""
+"""Part of the season's mean rain to count beyond the forecast and to leave room for; the same caution as
+for forecast rain."""
 LARGEST_ROOM_SHARE = 0.7
 """Room for rain never takes more than this share of the depletion."""
 
@@ -26,9 +27,10 @@ class Need(NamedTuple):
     """What a date asks of a zone's watering. All depths are net, over the whole zone."""
 
     dry_mm: float
-    """What would close every day at RAW though no forecast rain fell."""
+    """What would close every day at RAW though no forecast rain fell; the season's mean rain as below."""
     at_raw_mm: float
-    """What closes every day before the next chance at RAW, with counted rain."""
+    """What closes every day before the next chance at RAW, with counted rain and, beyond the forecast, a
+    part of the season's mean rain."""
     unstressed_mm: float
     """What keeps Ks at 0.7 on those days should none of the date's forecast rain fall."""
     room_mm: float
@@ -58,8 +60,10 @@ def need_on(
     counted = zone.counted_rain_mm
     certain = zone.certain_rain_mm
     without_rain_today = certain[index]
-    dry = depletion_mm - driest_start_at_raw(index, next_chance, zone, certain)
-    at_raw = depletion_mm - driest_start_at_raw(index, next_chance, zone, counted)
+    dry_rain = _with_mean_rain(certain, index, next_chance, prepared, garden)
+    dry = depletion_mm - driest_start_at_raw(index, next_chance, zone, dry_rain)
+    rain = _with_mean_rain(counted, index, next_chance, prepared, garden)
+    at_raw = depletion_mm - driest_start_at_raw(index, next_chance, zone, rain)
     unstressed = depletion_mm - driest_start_unstressed(index, next_chance, zone, counted, without_rain_today)
     return Need(
         dry_mm=max(0.0, dry),
@@ -70,19 +74,43 @@ def need_on(
     )
 
 
+def _with_mean_rain(
+    rain_mm: Sequence[float], index: int, next_chance: int, prepared: PreparedZone, garden: GardenDays
+) -> Sequence[float]:
+    """Daily rain with what the season commonly brings on the days beyond the forecast. [mm]
+
+    Demand is looked at up to the next chance, so rain is too. Never for the date itself.
+    """
+    first = max(garden.known, index + 1)
+    daily_mm = SHARE_OF_LATER_RAIN * prepared.numbers.rain_share * garden.mean_rain_mm
+    if next_chance <= first or daily_mm == 0.0 or not prepared.rules.counts_forecast_rain:
+        return rain_mm
+    return [*rain_mm[:first], *(fallen + daily_mm for fallen in rain_mm[first:next_chance])]
+
+
 def driest_start_at_raw(index: int, next_chance: int, zone: ZoneDays, rain_mm: Sequence[float]) -> float:
-    """Largest depletion on the morning of a date from which every day still closes at RAW. [mm]
+    """Largest depletion on the morning of a date from which every day still closes at RAW, or at what is
+    allowed in its place. [mm]
 
     Below 0 where even a full root zone would pass RAW. Of a later day that not even a full root
     zone outlasts, a full one is all that is asked: rain that fills it cannot be bettered.
     """
-    etc, raw = zone.etc_mm, zone.raw_mm
+    due = zone.due_mm
     last = next_chance - 1
-    allowed = raw[last] - etc[last] + rain_mm[last]
+    allowed = _start(due[last], zone, last) + rain_mm[last]
     for day in range(last - 1, index - 1, -1):
         # A day that closes at RAW or wetter has Ks = 1, so it adds its whole ETc.
-        allowed = min(max(allowed, 0.0), raw[day]) - etc[day] + rain_mm[day]
+        allowed = _start(min(max(allowed, 0.0), due[day]), zone, day) + rain_mm[day]
     return allowed
+
+
+def _start(closing_mm: float, zone: ZoneDays, day: int) -> float:
+    """Depletion before a day's ETc that leads to a given one after it, which may be allowed beyond RAW."""
+    etc_mm, taw_mm, raw_mm = zone.etc_mm[day], zone.taw_mm[day], zone.raw_mm[day]
+    if zone.allowed_mm is None or closing_mm <= raw_mm + etc_mm or etc_mm >= taw_mm - raw_mm:
+        return closing_mm - etc_mm
+    soil_mm = 0.0 if zone.evaporation_mm is None else zone.evaporation_mm[day]
+    return _start_that_closes_at(closing_mm - soil_mm, etc_mm - soil_mm, taw_mm, raw_mm)
 
 
 def driest_start_unstressed(
@@ -94,10 +122,12 @@ def driest_start_unstressed(
     where even a full root zone would fall below; infinite where any start will do.
     """
     etc, taw, raw, evaporation = zone.etc_mm, zone.taw_mm, zone.raw_mm, zone.evaporation_mm
+    due = zone.due_mm
     last = next_chance - 1
     allowed = float("inf")
     for day in range(last, index - 1, -1):
-        limit = taw[day] - LEAST_KS * (taw[day] - raw[day])
+        # Where more is allowed than leaves Ks at 0.7, that is what may be left.
+        limit = max(taw[day] - LEAST_KS * (taw[day] - raw[day]), 0.0 if due is raw else due[day])
         if allowed < min(limit + etc[day], taw[day]):
             closing = max(allowed, 0.0)  # where full is not enough, full is all that is asked
             soil = 0.0 if evaporation is None else evaporation[day]
@@ -131,7 +161,7 @@ def _room(index: int, depletion_mm: float, prepared: PreparedZone, garden: Garde
     daily_etc = sum(zone.etc_mm[soon]) / DAYS_LEFT_FOR_RAIN
     later_days = 0.0
     if daily_etc > 0.0:
-        later_days = max(0.0, zone.raw_mm[index] / daily_etc - DAYS_LEFT_FOR_RAIN)
+        later_days = max(0.0, zone.due_mm[index] / daily_etc - DAYS_LEFT_FOR_RAIN)
     if not prepared.rules.counts_forecast_rain:
         later_days = 0.0
     later = SHARE_OF_LATER_RAIN * prepared.numbers.rain_share * garden.mean_rain_mm * later_days
@@ -144,6 +174,6 @@ def first_day_past_raw(
     """The first day before the next chance that closes past RAW in spite of the watering."""
     for day in range(index, next_chance):
         depletion_mm = zone.close(day, depletion_mm, irrigation_mm if day == index else 0.0)[3]
-        if depletion_mm > zone.raw_mm[day] + 1e-9:
+        if depletion_mm > zone.due_mm[day] + 1e-9:
             return day
     return None

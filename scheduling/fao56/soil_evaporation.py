@@ -149,6 +149,11 @@ def mulched_coefficient(kc: float, kcb: float, mulched_share: float) -> float:
     """Single coefficient over an organic mulch: only its soil part falls.
 
     FAO-56 page 198 (text), Kc mid and Kc end: half of the covered share of Kc - Kcb is taken
-    off. With Kcb = 0 it is the rule for Kc ini, all of which is evaporation.
+    off.
     """
     return kc - 0.5 * mulched_share * (kc - kcb)
+
+
+def mulched_initial_coefficient(kc_ini: float, mulched_share: float) -> float:
+    """Kc ini over an organic mulch: half of the covered share of all of it (FAO-56 page 198, text)."""
+    return mulched_coefficient(kc_ini, 0.0, mulched_share)

@@ -7,10 +7,16 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from scheduling.reasons.words import Units, called
+
 Priority = Literal["high", "normal", "low"]
 Exemption = Literal["frost", "rain", "wind", "days"]
 CoefficientMethod = Literal["single", "dual"]
+Aim = Literal["thriving", "alive"]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+
+A_LEAP_YEAR = 2000
+"""Any one: of a day of every year only month and day count."""
 
 WEEKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
@@ -45,9 +51,19 @@ class Planting:
     landscape_coefficient: LandscapeCoefficient | None = None
     root_depth_m: float | None = None
     depletion_fraction: float | None = None
+    allowed_depletion: float | None = None
+    """Share of TAW that may be used before water is due; None: RAW, by p and the demand."""
+    aim: Aim = "thriving"
+    """Whether plants are to want for nothing, or are only to be kept alive."""
     height_m: float | None = None
     planted_on: dt.date | None = None
     """Of an annual the start of its stages; of everything else the day from which new roots grow."""
+    planted_again: tuple[dt.date, ...] = ()
+    """Of an annual: later plantings on the same ground, in order."""
+    planted_yearly: bool = False
+    """Of an annual: whether it is planted on the same day of every year; of `planted_on` only that counts."""
+    season_ends: tuple[dt.date | tuple[int, int], ...] = ()
+    """Last days of seasons, or month and day of every year; a season without one ends as its stages do."""
     stage_region: str | None = None
     """Whose lengths of stages, see the plant's `stage_lengths`; None: those that suit best."""
     stage_lengths_d: StageDays | None = None
@@ -63,19 +79,30 @@ class Planting:
     share: float = 1.0
     """Of the zone's ground, where several plantings have it together."""
 
+    @property
+    def known_planting(self) -> dt.date | None:
+        """The first day of planting; None: nobody says, or it comes again every year."""
+        return None if self.planted_yearly else self.planted_on
+
 
 @dataclass(frozen=True, slots=True)
 class Container:
     """A pot, trough or planter with a bottom of its own."""
 
     volume_l: float
+    """Of one of them."""
     substrate: str | None = None
     capacity_share: float | None = None
     """Water it holds after draining, as a share of its volume."""
     unavailable_share: float | None = None
     """Water that roots cannot draw, as a share of its volume."""
     surface_m2: float | None = None
-    """Open surface that catches rain; None: as large as the zone's leaf area."""
+    """Open surface of one that catches rain; None: by its diameter, else by its volume."""
+    count: int = 1
+    diameter_m: float | None = None
+    """Of the open surface of one."""
+    spread_m: float | None = None
+    """Width of the plant in one, by which its leaf area goes; None: 1.5 times the pot's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +248,11 @@ class Zone:
     """What grows there beside `planting`, each with its share of the ground."""
 
     @property
+    def called(self) -> str:
+        """The name that its owner gave it, else its id as words."""
+        return self.name or called(self.id)
+
+    @property
     def is_by_hand(self) -> bool:
         """Whether its water needs somebody to be there."""
         return self.watering.method == "by-hand"
@@ -249,6 +281,23 @@ class PriceStep:
 
 
 @dataclass(frozen=True, slots=True)
+class Price:
+    """What a supply's water costs from a date on, until another price begins."""
+
+    price_per_m3: float
+    """Of the first litres of a month."""
+    begins_on: dt.date | None = None
+    """None: it holds for all days before the first price that has a date."""
+    steps: tuple[PriceStep, ...] = ()
+    """In the order of their volumes."""
+    sewer_share: float | None = None
+    """Share of the water that is billed as waste water too; None: all, where that has a price of its
+    own, else nothing."""
+    sewer_price_per_m3: float | None = None
+    """None: as the water."""
+
+
+@dataclass(frozen=True, slots=True)
 class WaterSupply:
     """The tap that all zones share."""
 
@@ -258,15 +307,8 @@ class WaterSupply:
     gap_s: int = 120
     """Rest before a valve takes the place of another one."""
     allowance_l: Allowance = Allowance()
-    price_per_m3: float | None = None
-    """Of the first litres of a month."""
-    price_steps: tuple[PriceStep, ...] = ()
-    """In the order of their volumes."""
-    sewer_share: float | None = None
-    """Share of the water that is billed as waste water too; None: all, where that has a price of its
-    own, else nothing."""
-    sewer_price_per_m3: float | None = None
-    """None: as the water."""
+    prices: tuple[Price, ...] = ()
+    """In the order of their dates, the one without a date first."""
     currency: str | None = None
     """ISO 4217."""
 
@@ -313,3 +355,5 @@ class Garden:
     water_supply: WaterSupply = field(default_factory=WaterSupply)
     rules: Rules = Rules()
     absence: tuple[Absence, ...] = ()
+    units: Units = "metric"
+    """Those of sentences and tables for people; numbers in JSON have theirs in their names."""

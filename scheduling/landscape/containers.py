@@ -5,6 +5,8 @@ that. Its plants transpire over their leaf area, which is what `leaf_area_m2` me
 rain falls in through the rim. By definition; shares by substrate are in the catalogue.
 """
 
+import math
+
 from scheduling.landscape import require_not_negative, require_positive, require_within
 
 
@@ -41,3 +43,24 @@ def rain_factor(surface_m2: float, leaf_area_m2: float) -> float:
     require_not_negative("Open surface in m²", surface_m2)
     require_positive("Leaf area in m²", leaf_area_m2)
     return surface_m2 / leaf_area_m2
+
+
+DEEPEST_ASSUMED_M = 0.3
+"""Pots are about as deep as wide; planters seldom deeper than this (common practice, no source)."""
+USUAL_SPREAD = 1.5
+"""Width of a plant that fills its pot, in diameters of the pot. Just planted it is 1, full grown 2.1, by
+what Viburnum in 11.4-litre pots used (Beeson 2010, HortScience 45(8):1260); the middle is our choice."""
+
+
+def pot_top_m2(volume_l: float) -> float:
+    """Open surface of a pot of which only the volume is known [m²]: as deep as wide, at most 0.3 m deep."""
+    require_positive("Volume of the container in l", volume_l)
+    volume_m3 = volume_l / 1000.0
+    diameter_m = math.cbrt(4.0 * volume_m3 / math.pi)
+    return volume_m3 / min(diameter_m, DEEPEST_ASSUMED_M)
+
+
+def disc_m2(diameter_m: float) -> float:
+    """Area of a round top, or of the ground below a round crown [m²]."""
+    require_positive("Diameter in m", diameter_m)
+    return math.pi / 4.0 * diameter_m * diameter_m

@@ -13,7 +13,7 @@ from scheduling.garden.reports import Delivery, MorningReading, Opening, StandSt
 from scheduling.plan.evening import decide_evening
 from scheduling.plan.zone_at_work import Stand, ZoneMorning
 from scheduling.reasons import Note
-from scheduling.reasons.notes import OpeningAssumed, SoilFullOnUnused
+from scheduling.reasons.description_notes import OpeningAssumed, SoilFullOnUnused
 from scheduling.zone.metering import LearnedFlow
 from scheduling.zone.surface_layer import WET, TopLayerState
 

@@ -4,7 +4,9 @@ import datetime as dt
 import math
 from collections.abc import Iterator, Sequence
 
+from scheduling import catalogue
 from scheduling.balance.garden_series import GardenDays
+from scheduling.balance.zone_series import ZoneDays
 from scheduling.decision.absence import absence_ahead
 from scheduling.decision.decision import NOTHING_MM
 from scheduling.decision.endurance import LONGEST_LOOKED_AT_D, days_unwatered
@@ -13,6 +15,7 @@ from scheduling.garden.description import Absence
 from scheduling.landscape.application import gross_depth_mm
 from scheduling.plan.zone_at_work import Stand, ZoneAtWork
 from scheduling.reasons import DORMANT, FROST_RISK, HOURS_FULL, SOIL_MOIST, Note
+from scheduling.reasons.description_notes import SeasonEnds
 from scheduling.reasons.notes import (
     AbsenceAhead,
     CannotLast,
@@ -30,6 +33,7 @@ from scheduling.reasons.notes import (
 )
 from scheduling.tap.allocation import Share
 from scheduling.tap.runs import rests_of
+from scheduling.zone.climate import Climate
 from scheduling.zone.numbers import ZoneNumbers
 from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE
 
@@ -42,7 +46,7 @@ def absence_notes(
     if away is None:
         return
     lasting = sorted(
-        Lasts(lasts_d, work.prepared.numbers.zone.id)
+        Lasts(lasts_d, work.prepared.numbers.zone.called)
         for work in at_work
         if (lasts_d := _lasts_d(work, index)) is not None
     )
@@ -84,6 +88,8 @@ def _stand_lasts_d(stand: Stand, delivered_mm: float, index: int) -> int:
     return days_unwatered(left_mm, max(zone.etc_mm[index:]), zone.taw_mm[index], zone.raw_mm[index])
 
 
+TOLD_BEFORE_THE_END_D = 14
+"""How long before the end of a season it is told. Our choice. [d]"""
 MUCH_LONGER = 2.0
 """Plantings of which one stands so many times the days of another should not share a valve. Our choice."""
 
@@ -97,6 +103,7 @@ def notes_on_the_date(
         given_l = gross_depth_mm(work.delivered_mm, numbers.efficiency) * numbers.zone.area_m2
         yield WaterAlreadyGiven(given_l)
     yield from _newly_planted(work, days.dates[index])
+    yield from _season_ends(work, days, days.dates[index])
     yield from _plants_differ(work, index)
     if work.prepared.rules.absence:
         yield from could_run_dry(work, index, days)
@@ -121,6 +128,21 @@ def _newly_planted(work: ZoneAtWork, date: dt.date) -> Iterator[Note]:
     yield NewlyPlanted(new.planted_on, rooted_on, any_day_until)
 
 
+def _season_ends(work: ZoneAtWork, days: GardenDays, date: dt.date) -> Iterator[Note]:
+    for stand in work.stands:
+        note = season_ends(stand.prepared.numbers, date, days.climate)
+        if note is not None and note.ends_on < date + dt.timedelta(days=TOLD_BEFORE_THE_END_D):
+            yield note
+
+
+def season_ends(numbers: ZoneNumbers, date: dt.date, climate: Climate) -> SeasonEnds | None:
+    """When an annual's season ends, where its owner has not said so; None: there is no such season."""
+    ends_on = numbers.growth.ends_on(date, climate)
+    if ends_on is None or numbers.planting.season_ends:
+        return None
+    return SeasonEnds(catalogue.plant(numbers.planting.plant).called, ends_on)
+
+
 def _plants_differ(work: ZoneAtWork, index: int) -> Iterator[Note]:
     """Plantings of very different need on one valve: what keeps one of them drowns another."""
     lasting = [
@@ -132,7 +154,11 @@ def _plants_differ(work: ZoneAtWork, index: int) -> Iterator[Note]:
         return
     (soon_d, soonest), (late_d, latest) = min(lasting, key=_days), max(lasting, key=_days)
     if late_d >= MUCH_LONGER * soon_d:
-        yield PlantsDiffer(soonest.planting.plant, soon_d, latest.planting.plant, late_d)
+        yield PlantsDiffer(_called(soonest), soon_d, _called(latest), late_d)
+
+
+def _called(numbers: ZoneNumbers) -> str:
+    return catalogue.plant(numbers.planting.plant).called
 
 
 def _days(lasting: tuple[float, ZoneNumbers]) -> float:
@@ -164,7 +190,7 @@ def _cannot_last(work: ZoneAtWork, index: int, days: GardenDays, net_mm: float) 
         return
     past = _first_past_raw(work, index, work.prepared.chances.next_chance[index], net_mm)
     if past is not None:
-        yield CannotLast(days.dates[past])
+        yield CannotLast(days.dates[index], days.dates[past])
 
 
 def _first_past_raw(work: ZoneAtWork, index: int, until: int, net_mm: float) -> int | None:
@@ -198,9 +224,20 @@ def _no_chance_ahead(work: ZoneAtWork, index: int, days: GardenDays) -> Iterator
 
 def _left_dry(work: ZoneAtWork, index: int, date: dt.date) -> Iterator[Note]:
     """Where a zone waits in need, whichever rule or limit makes it wait."""
-    ks = min(_ks(stand, work.delivered_mm, index) for stand in work.stands)
-    if ks < LEAST_KS:
-        yield LeftDry(date, max(0.0, ks))
+    left = [
+        (ks, least)
+        for stand in work.stands
+        for ks, least in [(_ks(stand, work.delivered_mm, index), _least_ks(stand.prepared.days, index))]
+        if ks < least
+    ]
+    if left:
+        yield LeftDry(date, max(0.0, min(left)[0]))
+
+
+def _least_ks(zone: ZoneDays, index: int) -> float:
+    """Stress that a planting may be left to: 0.7, or as much as its allowed depletion brings."""
+    taw_mm, raw_mm, due_mm = zone.taw_mm[index], zone.raw_mm[index], zone.due_mm[index]
+    return min(LEAST_KS, (taw_mm - due_mm) / (taw_mm - raw_mm))
 
 
 def _ks(stand: Stand, delivered_mm: float, index: int) -> float:

@@ -2,14 +2,14 @@
 
 import math
 
-from scheduling import reasons
+from scheduling import catalogue, reasons
 from scheduling.balance.garden_series import GardenDays
 from scheduling.balance.stand import PreparedZone
 from scheduling.decision import decision
 from scheduling.decision.absence import absence_on
 from scheduling.decision.decision import Verdict
 from scheduling.decision.need import DAYS_LEFT_FOR_RAIN
-from scheduling.garden.description import WEEKDAYS, Pause
+from scheduling.garden.description import Pause
 from scheduling.reasons import Reason
 from scheduling.reasons.watering import (
     AllowanceSpent,
@@ -30,7 +30,7 @@ from scheduling.reasons.watering import (
     SoilMoist,
     TooWindy,
 )
-from scheduling.tap.allocation import AllowanceLeft
+from scheduling.tap.allocation import PacedAllowance
 
 TOLD_ROOM_MM = 0.5
 """Room from which on a sentence speaks of it: half a millimetre is nothing that anybody would miss."""
@@ -47,7 +47,7 @@ class Situation:
         depletion_mm: float,
         lowest_c: float | None,
         wind_m_s: float | None = None,
-        allowance: AllowanceLeft | None = None,
+        allowance: PacedAllowance | None = None,
     ) -> None:
         days = prepared.days
         next_chance = prepared.chances.next_chance[index]
@@ -60,12 +60,13 @@ class Situation:
         self.lowest_c = lowest_c
         self.wind_m_s = wind_m_s
         self.allowance = allowance
-        whose = self.numbers.planting.plant if self.numbers.zone.others else None
-        self.used = Easily(depletion_mm, days.raw_mm[index], whose)
+        whose = catalogue.plant(self.numbers.planting.plant).called if self.numbers.zone.others else None
+        against = prepared.chances.against
+        self.used = Easily(depletion_mm, days.due_mm[index], whose)
         self.chance = NextChance(
             garden.dates[next_chance],
-            bool(self.rules.weekdays),
             sum(days.etc_mm[index:next_chance]),
+            next_chance < len(against) and against[next_chance] is None,
         )
 
 
@@ -76,7 +77,11 @@ def reason_of(code: str, at: Situation, room: Room | None = None) -> Reason:
         case reasons.DORMANT:
             plantings = at.numbers.zone.plantings
             return Dormant(
-                at.date, tuple(PlantInGround(planting.plant, planting.planted_on) for planting in plantings)
+                at.date,
+                tuple(
+                    PlantInGround(catalogue.plant(planting.plant).called, planting.known_planting)
+                    for planting in plantings
+                ),
             )
         case reasons.PAUSED:
             return _paused(at)
@@ -89,7 +94,7 @@ def reason_of(code: str, at: Situation, room: Room | None = None) -> Reason:
             return FrostRisk(math.floor(at.lowest_c * 10.0) / 10.0, rules.frost_limit_c)
         case reasons.BEFORE_ABSENCE:
             away = min(away for away in rules.absence if at.date <= away.leaves_on)
-            return BeforeAbsence(used, away.leaves_on, away.returns_on, room)
+            return BeforeAbsence(away.leaves_on, away.returns_on, room)
         case reasons.SOIL_MOIST:
             return SoilFull() if at.depletion_mm <= decision.NOTHING_MM else SoilMoist(used, chance)
         case reasons.RAIN_EXPECTED:
@@ -97,7 +102,7 @@ def reason_of(code: str, at: Situation, room: Room | None = None) -> Reason:
         case reasons.TOO_WINDY:
             assert at.wind_m_s is not None
             assert rules.wind_limit_m_s is not None
-            return TooWindy(used, rules.wind_limit_m_s, at.wind_m_s)
+            return TooWindy(rules.wind_limit_m_s, at.wind_m_s)
         case reasons.ALLOWANCE_SPENT:
             assert at.allowance is not None
             return AllowanceSpent(at.allowance.allowed_l, at.allowance.period)
@@ -156,5 +161,5 @@ def _paused(at: Situation) -> Paused:
 def _not_a_watering_day(at: Situation) -> NotAWateringDay:
     weekdays = at.rules.weekdays
     if weekdays is not None and at.date.weekday() not in weekdays:
-        return NotAWateringDay(at.date, tuple(WEEKDAYS[day] for day in sorted(weekdays)), None)
+        return NotAWateringDay(at.date, tuple(sorted(weekdays)), None)
     return NotAWateringDay(at.date, None, at.rules.odd_even)

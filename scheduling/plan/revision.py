@@ -144,7 +144,7 @@ class Known:
 
     def why(self, reason: Reason) -> Why:
         """A reason as it is written into a plan of the date."""
-        return Why(reason.code, reason.sentence(Words(seen_from=self.date)))
+        return Why(reason.code, reason.sentence(Words(self.date, self.garden.units)))
 
 
 def runs_to_come(zone: FinalZone, reports: Iterable[Report], now: dt.datetime) -> tuple[FinalRun, ...]:
@@ -356,7 +356,7 @@ def _against(look: _Look, zone: Zone, known: Known) -> Why | None:
             # The hours have to do for the runs as they are; where they were changed, runs lie outside.
             return None
         if look.beside_l and first.code in (SOIL_MOIST, RAIN_EXPECTED):
-            return known.why(DeliveredBeside(look.beside_l, None, first))
+            return known.why(DeliveredBeside(look.beside_l, None))
         return known.why(first)
     rules = zone_rules(known.garden, zone.rules, zone.id)
     code = rule_against(rules, known.date, False, None)
@@ -408,7 +408,7 @@ def _by_need(look: _Look, known: Known) -> Iterator[Operation]:
     if wanted.volume_l >= (1.0 - WORTH_A_CUT) * (look.given_l + look.left_l):
         return
     if look.beside_l:
-        why: Reason = DeliveredBeside(look.beside_l, wanted.volume_l, None)
+        why: Reason = DeliveredBeside(look.beside_l, wanted.volume_l)
     elif wanted.reasons[0].code == RAIN_NOT_ENOUGH:
         why = wanted.reasons[0]
     else:

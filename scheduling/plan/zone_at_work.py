@@ -132,7 +132,7 @@ class ZoneAtWork(NamedTuple):
             numbers=self.prepared.numbers,
             first_mm=self.chosen.net_mm,
             second_mm=self.second_mm,
-            thirst=self.lacking_mm / self.prepared.days.raw_mm[index],
+            thirst=self.lacking_mm / self.prepared.days.due_mm[index],
             turns_without=self.turns_without,
             windows=self.permission.windows,
         )

@@ -1,13 +1,14 @@
 """What alerts are about, the most urgent first."""
 
 import datetime as dt
+import math
 from dataclasses import dataclass
-from typing import ClassVar, Final, Literal
+from typing import ClassVar, Final
 
 from scheduling.reasons import Alert, Concern, Note, Reason
-from scheduling.reasons.notes import FlowHasDrifted
+from scheduling.reasons.description_notes import FlowHasDrifted
 from scheduling.reasons.probe_notes import ProbeDoubtful
-from scheduling.reasons.words import Words
+from scheduling.reasons.words import Words, called, counted, listed, little, share
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,9 +17,8 @@ class ValveNotShut(Concern):
 
     code: ClassVar[str] = "valve-not-shut"
     when: ClassVar[str] = (
-        "an announced run is past its limit, or its contact was lost, and nobody has completed it; or a "
-        "valve "
-        "says it is open while no run is under way"
+        "a run is past its limit, or lost contact, and nobody completed it; or a valve says it is open while "
+        "nothing runs"
     )
     means: ClassVar[str] = "Water may be flowing now, into ground that takes no more."
     do: ClassVar[str] = (
@@ -27,18 +27,15 @@ class ValveNotShut(Concern):
         "somebody qualified look at it."
     )
 
-    planned_l: float
-    date: dt.date
     begun_at: dt.datetime
     shut_by: dt.datetime
     contact_was_lost: bool
 
     def sentence(self, words: Words) -> str:
-        what = "began, contact was lost," if self.contact_was_lost else "was announced"
+        begun, shut = words.span(self.begun_at, self.shut_by)
+        lost = " Contact was lost, and nobody" if self.contact_was_lost else " Nobody"
         return (
-            f"The run of {self.planned_l:g} l planned for {self.date} {what} at {_clock(self.begun_at)} and "
-            "had "
-            f"to be over by {_clock(self.shut_by)}; nobody has said that the valve is shut."
+            f"A run that began at {begun} should have ended by {shut}.{lost} has said that the valve is shut."
         )
 
 
@@ -52,7 +49,7 @@ class OpenByItsWord(Concern):
     told_at: dt.datetime
 
     def sentence(self, words: Words) -> str:
-        return f"The valve was said to be open at {_clock(self.told_at)}, and no run of a plan is under way."
+        return f"The valve was said to be open at {words.moment(self.told_at)}, but no run is under way."
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +70,8 @@ class TurnNotClosed(Concern):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"A turn for {self.volume_l:.10g} l was given at {_clock(self.granted_at)}. Its valve had to be "
-            f"shut by {_clock(self.shut_by)}, and nobody has said what flowed."
+            f"A turn for {words.volume(self.volume_l)} was given at {words.moment(self.granted_at)}, and "
+            f"nobody has reported what flowed. Its valve had to be shut by {words.moment(self.shut_by)}."
         )
 
 
@@ -83,37 +80,22 @@ class FrostAhead(Concern):
     """It will freeze within days."""
 
     code: ClassVar[str] = "frost-ahead"
-    when: ClassVar[str] = (
-        "less than 2 °C (or `frost_limit_c`, where that is lower) are forecast within 3 days: drain battery "
-        "valves and bring them in"
-    )
+    when: ClassVar[str] = "less than 2 °C (or `frost_limit_c`, where that is lower) is forecast within 3 days"
     means: ClassVar[str] = "Valves and hoses may burst; tender plants may be harmed."
     do: ClassVar[str] = (
         "Drain battery valves, hoses and filters and bring them in before the cold; drain or cover what "
-        "stays "
-        "outside as its maker says. Backflow preventers are a matter for local codes and licensed practice. "
-        "A "
-        "pause of the garden then keeps the tap shut, and ends this alert."
+        "stays outside as its maker says. Backflow preventers are a matter for local codes and licensed "
+        "practice. A pause of the garden then keeps the tap shut, and ends this alert."
     )
 
     lowest_c: float
     at: dt.datetime
-    days: int
-    """How many were looked over."""
 
     def sentence(self, words: Words) -> str:
         return (
-            f"{self.lowest_c:.1f} °C are forecast for {_clock(self.at)}, the coldest of the next {self.days} "
-            "days; on the ground it can be some degrees colder."
+            f"It may get as cold as {words.temperature(self.lowest_c)} at {words.moment(self.at)}. On the "
+            "ground it can be some degrees colder."
         )
-
-
-Starves = Literal["hours-full", "allowance-spent"]
-
-_STARVED_BY: Final = {
-    "hours-full": "the watering hours are too short for all",
-    "allowance-spent": "the allowance does not suffice for all",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,14 +104,13 @@ class CannotKeepAlive(Concern):
 
     code: ClassVar[str] = "cannot-keep-alive"
     when: ClassVar[str] = (
-        "plants had less than 70 % of what they want within the last week, and the next plan cannot mend it: "
-        "even filled up the zone cannot last, a rule keeps it dry, or hours or allowance starve it"
+        "plants got less than 70 % of what they need within a week, and the next plan cannot help: too few "
+        "days, hours or litres"
     )
     means: ClassVar[str] = "Its plants wilt, and may die if this goes on."
     do: ClassVar[str] = (
         "Let it be watered on more days or for longer hours, raise its priority or the allowance, or give "
-        "its "
-        "plants more to root in; by hand, if it is urgent. Local bans go first."
+        "its plants more to root in; by hand, if it is urgent. Local bans go first."
     )
 
     ks: float
@@ -137,11 +118,10 @@ class CannotKeepAlive(Concern):
     because: Note | Reason
 
     def sentence(self, words: Words) -> str:
-        starved = _STARVED_BY.get(self.because.code)
-        why = self.because.sentence(words) if starved is None else f"It gets less than it wants: {starved}."
+        part = little(self.ks)
         return (
-            f"Its plants were left with {self.ks:.0%} of what they want, and the next plan cannot mend it. "
-            f"{why}"
+            f"Its plants could draw {part} of the water they need, and the next plan cannot help them. "
+            f"{self.because.sentence(words)}"
         )
 
 
@@ -153,9 +133,8 @@ class UnderDelivered(Concern):
     when: ClassVar[str] = "the last three runs or more each passed less than 80 % of what was planned"
     means: ClassVar[str] = "Its plants get less than they need, run after run."
     do: ClassVar[str] = (
-        "Watch a run: look for a blocked filter or emitter, low pressure, a tap half shut, an empty "
-        "battery, or "
-        "limits of the valve that close it too early."
+        "Watch a run: look for a blocked filter or emitter, low pressure, a tap half shut, an empty battery, "
+        "or limits of the valve that close it too early."
     )
 
     runs: int
@@ -164,8 +143,8 @@ class UnderDelivered(Concern):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"The last {self.runs} runs passed {self.measured_l:.0f} of the {self.planned_l:.0f} l that were "
-            f"planned, {self.measured_l / self.planned_l:.0%}."
+            f"The last {counted(self.runs, 'run')} gave {words.volume_number(self.measured_l)} of the "
+            f"{words.volume(self.planned_l)} planned, {share(self.measured_l / self.planned_l)}."
         )
 
 
@@ -175,8 +154,7 @@ class NobodyAsked(Concern):
 
     code: ClassVar[str] = "nobody-asked"
     when: ClassVar[str] = (
-        "zones want water, and last night no plan was read, or it had runs and no turn was asked for in a "
-        "garden that takes turns"
+        "zones need water, and last night nobody read the plan, or asked for a turn where turns are used"
     )
     means: ClassVar[str] = "Nothing was watered, and the plants live on what the soil still holds."
     do: ClassVar[str] = (
@@ -192,10 +170,9 @@ class NobodyAsked(Concern):
 
     def sentence(self, words: Words) -> str:
         asked = "Last night nobody" if self.nights == 1 else f"For {self.nights} nights nobody has"
-        return (
-            f"{asked} asked for water. In {self.driest}, plants have used {self.depletion_mm:.1f} of the "
-            f"{self.total_mm:.1f} mm that they can draw."
-        )
+        used, whole = words.depth_number(self.depletion_mm), words.depth(self.total_mm)
+        dry = f"In {self.driest}, plants have used {used} of the {whole} they can draw."
+        return f"{asked} asked for water. {dry}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,12 +181,12 @@ class NoReports(Concern):
 
     code: ClassVar[str] = "no-reports"
     when: ClassVar[str] = (
-        "two runs or more were not reported, the first of them 48 hours ago, the last within 30 days"
+        "at least two runs were not reported, the first of them 48 hours ago, the last within 30 days"
     )
     means: ClassVar[str] = "Nobody knows whether the plants got their water."
     do: ClassVar[str] = (
-        "See whether the controller reaches the valves and this service. If it is not meant to report, "
-        "unreported_watering says how its runs count; look at the soil now and then."
+        "See whether the controller reaches the valves and this service. If it is not meant to report, the "
+        "garden can say how such runs count; look at the soil now and then."
     )
 
     runs: int
@@ -218,13 +195,14 @@ class NoReports(Concern):
     """What the ledger takes as given."""
 
     def sentence(self, words: Words) -> str:
+        planned = words.volume(self.planned_l)
         if not self.counted_l:
-            counts = f"the ledger takes none of their {self.planned_l:.0f} l as given"
+            counts = f"takes none of their {planned}"
         elif self.counted_l < self.planned_l:
-            counts = f"the ledger takes {self.counted_l:.0f} of their {self.planned_l:.0f} l as given"
+            counts = f"takes {words.volume(self.counted_l)} of their {planned}"
         else:
-            counts = f"the ledger takes their {self.planned_l:.0f} l as given, whatever flowed"
-        return f"The last {self.runs} runs were not reported; {counts}."
+            counts = f"takes their {planned}"
+        return f"The last {counted(self.runs, 'run')} were not reported. The account {counts} as given."
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,18 +213,16 @@ class ForecastOld(Concern):
     when: ClassVar[str] = "no source has answered for 6 hours"
     means: ClassVar[str] = "Plans may miss rain, heat and frost that are known elsewhere by now."
     do: ClassVar[str] = (
-        "See whether this machine reaches the network, and whether the source still serves the place. A "
-        "second "
-        "one in weather_sources stands in for the first."
+        "See whether this machine reaches the network, and whether the source still serves the place. Give "
+        "the garden a second weather source, which then stands in for the first."
     )
 
-    source: str
     answered_at: dt.datetime
     plans_go_on: bool
 
     def sentence(self, words: Words) -> str:
-        end = "plans go by what it said" if self.plans_go_on else "there are no plans"
-        return f"The newest weather, of {self.source}, is from {_clock(self.answered_at)}; {end}."
+        end = "Plans go by what it said." if self.plans_go_on else "There are no plans."
+        return f"The newest weather is from {words.moment(self.answered_at)}. {end}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,7 +235,8 @@ class NeverAnswered(Concern):
     sources: tuple[str, ...]
 
     def sentence(self, words: Words) -> str:
-        return f"No weather has come yet from {' or '.join(self.sources)}; there are no plans."
+        sources = listed([called(source) for source in self.sources], "or")
+        return f"No weather has come yet from {sources}. There are no plans."
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,8 +247,8 @@ class AllowanceNearlySpent(Concern):
     when: ClassVar[str] = "nine tenths of the week's or the month's `allowance_l` are spent"
     means: ClassVar[str] = "Soon some plants go without until the next week or month."
     do: ClassVar[str] = (
-        "Choose what is to live: give it high priority, and let the rest go dry or pause. Raise allowance_l "
-        "only as far as your water company and local rules let you."
+        "Choose what is to live: give it high priority, and let the rest go dry or pause. Raise the "
+        "allowance only as far as your water company and local rules let you."
     )
 
     used_l: float
@@ -286,10 +263,11 @@ class AllowanceNearlySpent(Concern):
         return max(0.0, self.allowed_l - self.used_l)
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"{self.used_l:.0f} of the {self.allowed_l:.0f} l of this {self.period} are spent; "
-            f"{self.left_l:.0f} l are left until {self.last}."
-        )
+        allowed, last = f"this {self.period}'s {words.volume(self.allowed_l)}", words.day(self.last)
+        if self.left_l <= 0.0:
+            return f"All of {allowed} are used. Nothing is left until the end of {last}."
+        used, left = words.volume_number(self.used_l), words.volume(self.left_l)
+        return f"{used} of {allowed} are used. The {left} left must last to the end of {last}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,9 +283,9 @@ class BatteryLow(Concern):
     low_share: float
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"The valve's battery has {self.battery_share:.0%} left; below {self.low_share:.0%} it may fail."
-        )
+        # 19.6 % is below 20 %, and has to look so.
+        left = share(math.floor(100.0 * self.battery_share + 1e-9) / 100.0)
+        return f"The valve's battery has {left} left. Below {share(self.low_share)} it may fail."
 
 
 ALERTS: Final[tuple[type[Concern | Note], ...]] = (
@@ -332,7 +310,3 @@ _URGENCY: Final = {about.code: place for place, about in enumerate(ALERTS)}
 def urgency(alert: Alert) -> tuple[int, str]:
     """What alerts are put in order by: the most urgent first, then by zone."""
     return _URGENCY[alert.code], alert.zone or ""
-
-
-def _clock(instant: dt.datetime) -> str:
-    return f"{instant:%Y-%m-%d %H:%M}"

@@ -5,20 +5,17 @@ from dataclasses import dataclass
 from typing import ClassVar, Final
 
 from scheduling.reasons import Note, Odd
-from scheduling.reasons.notes import (
+from scheduling.reasons.description_notes import (
     FlowAboveSupply,
     FlowAssumed,
     IntakeAssumed,
+    KeptAlive,
     LeafOutAssumed,
     PlantingDateUnknown,
     RateUnusual,
+    SeasonEnds,
 )
-from scheduling.reasons.words import Words, lasting
-
-_MONTHS: Final = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-    "November", "December",
-)  # fmt: skip
+from scheduling.reasons.words import Words, about_days, apart, counted, duration, listed, little, month_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +29,11 @@ class AbsenceByHand(Odd):
 
     away_days: int
     lasts_days: int
-    summer_eto_mm: float
 
     def sentence(self, words: Words) -> str:
         return (
-            f"It is watered by hand, and nobody is there for {self.away_days} days; filled up, it lasts "
-            "about "
-            f"{self.lasts_days} in summer (reference ET {self.summer_eto_mm:g} mm)."
+            f"It is watered by hand, but you are away for {counted(self.away_days, 'day')}. Filled up, it "
+            f"lasts about {counted(self.lasts_days, 'day')} in summer."
         )
 
 
@@ -55,7 +50,8 @@ class AbsenceOver(Odd):
     returns_on: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"It was from {self.leaves_on} to {self.returns_on}, and is over."
+        leaves, returns = words.days(self.leaves_on, self.returns_on)
+        return f"It was from {leaves} to {returns}, and is over."
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +60,7 @@ class AbsencesOverlap(Odd):
 
     code: ClassVar[str] = "absences-overlap"
     when: ClassVar[str] = "an absence begins before another one ends"
-    means: ClassVar[str] = "Zones are filled up before the first; the second may have been meant otherwise."
+    means: ClassVar[str] = "Zones are filled up before the first one only."
     do: ClassVar[str] = "Make one of the two."
 
     begins_on: dt.date
@@ -73,7 +69,8 @@ class AbsencesOverlap(Odd):
     returns_on: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"It begins on {self.begins_on}, before that from {self.leaves_on} to {self.returns_on} ends."
+        begins, leaves, returns = words.days(self.begins_on, self.leaves_on, self.returns_on)
+        return f"It begins on {begins}, before the one from {leaves} to {returns} ends."
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,39 +80,24 @@ class CannotLastBetweenDays(Odd):
     code: ClassVar[str] = "cannot-last-between-days"
     when: ClassVar[str] = "watering days are too far apart for what the roots can draw in summer"
     means: ClassVar[str] = "Its plants are short of water before each watering day."
-    do: ClassVar[str] = 'More watering days, or "days" among the zone\'s exempt rules where that is allowed.'
+    do: ClassVar[str] = (
+        'Give more watering days, or "days" among the zone\'s exempt rules where that is allowed.'
+    )
 
     gap_days: int
-    etc_mm: float
-    summer_eto_mm: float
     ks: float
-    total_available_mm: float
-    wetted_share: float
     are_two_rules: bool
     """Whether weekdays and odd or even dates together leave so few."""
-    planned_days: int | None
-    """How many days ahead plans look for a chance, where the gap is longer."""
 
     def sentence(self, words: Words) -> str:
-        whose = "watering_days and odd_even together" if self.are_two_rules else "Its watering days"
-        reached = (
-            f", and a watering refills only the {self.wetted_share:.0%} of the ground that gets wet"
-            if self.wetted_share < 1.0
-            else ""
-        )
-        beyond = (
-            "" if self.planned_days is None else f" Plans look {self.planned_days} days ahead for a chance."
-        )
+        whose = "Its weekdays and odd or even dates together" if self.are_two_rules else "Its watering days"
         return (
-            f"{whose} leave up to {self.gap_days} days between them. At {self.etc_mm:.1f} mm a day "
-            "(reference ET "
-            f"{self.summer_eto_mm:g} mm) its plants would be left with {self.ks:.0%} of what they want: "
-            "roots can "
-            f"draw {self.total_available_mm:.0f} mm{reached}.{beyond}"
+            f"{whose} leave up to {counted(self.gap_days, 'day')} between them. In summer its plants could "
+            f"then draw {little(self.ks)} of the water they need."
         )
 
     def advice(self, words: Words) -> str:
-        more = "Leave one of the two out. Else give more" if self.are_two_rules else "More"
+        more = "Leave one of the two out. Else give more" if self.are_two_rules else "Give more"
         return f'{more} watering days, or "days" among the zone\'s exempt rules where that is allowed.'
 
 
@@ -126,10 +108,9 @@ class ContainerCannotLast(Odd):
     code: ClassVar[str] = "container-cannot-last"
     when: ClassVar[str] = "a container runs short on hot days, however it is watered within its rules"
     means: ClassVar[str] = "Its plants wilt in the afternoon of a hot day."
-    do: ClassVar[str] = "A larger container, fewer plants in it, or second watering hours about 13:00."
+    do: ClassVar[str] = "Take a larger container, fewer plants in it, or second watering hours about 13:00."
 
     holds_mm: float
-    hot_eto_mm: float
     etc_mm: float
     gap_days: int
     ks: float
@@ -138,16 +119,14 @@ class ContainerCannotLast(Odd):
     def sentence(self, words: Words) -> str:
         every = "day" if self.gap_days == 1 else f"{self.gap_days} days"
         return (
-            f"Roots can draw {self.holds_mm:.1f} mm from it, and a hot day (reference ET {self.hot_eto_mm:g} "
-            "mm) "
-            f"takes {self.etc_mm:.1f} mm; watered every {every}, its plants would be left with {self.ks:.0%} "
-            "of "
-            "what they want."
+            f"It holds {words.depth(self.holds_mm)} for its roots, and a hot day takes "
+            f"{words.depth(self.etc_mm)}. Watered every {every}, its plants get {little(self.ks)} of the "
+            "water they need."
         )
 
     def advice(self, words: Words) -> str:
         noon = "" if self.has_two_spans else ", or second watering hours about 13:00"
-        return f"A larger container, fewer plants in it{noon}."
+        return f"Take a larger container, fewer plants in it{noon}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,20 +134,18 @@ class EfficiencyAbovePublished(Odd):
     """An efficiency that nobody has measured."""
 
     code: ClassVar[str] = "efficiency-above-published"
-    when: ClassVar[str] = "an efficiency is above the best that is published for the method"
-    means: ClassVar[str] = "The plants get less than the account books, and slowly dry out."
+    when: ClassVar[str] = "an efficiency is above the best that is published for the way of watering"
+    means: ClassVar[str] = "The plants get less than the account says, and slowly dry out."
     do: ClassVar[str] = "Leave it out, or give at most the best that is published."
 
     efficiency: float
-    method: str
     best: float
     usual: float
 
     def sentence(self, words: Words) -> str:
         return (
-            f"efficiency is {self.efficiency:g}; the best that is published for {self.method} is "
-            f"{self.best:g}. "
-            "The plants would get less than the ledger books."
+            f"Its efficiency is {self.efficiency:g}, but the best that is published for this way of watering "
+            f"is {self.best:g}. The plants would get less than the account says."
         )
 
     def advice(self, words: Words) -> str:
@@ -183,16 +160,18 @@ class FlowBelowMeter(Odd):
     when: ClassVar[str] = "the zone takes less than its valve's meter can count"
     means: ClassVar[str] = "The plants get what the valve's time gives, which nothing measures."
     do: ClassVar[str] = (
-        "Check the flow; where it is right, measure it once with a bucket, since time then decides."
+        "Check the flow; where it is right, measure it once with a bucket, as time then decides."
     )
 
     flow_l_min: float
     meter_from_l_min: float
 
     def sentence(self, words: Words) -> str:
+        flow, meter = apart(words.volume_number, self.flow_l_min, self.meter_from_l_min)
         return (
-            f"The zone takes {self.flow_l_min:.3g} l/min; its valve's meter counts from "
-            f"{self.meter_from_l_min:g} l/min on: the valve closes by time, and reports too little."
+            f"It takes {flow} {words.volume_unit} a minute, but its meter counts from {meter} on. So the "
+            "valve "
+            "closes by time, and reports too little."
         )
 
 
@@ -206,7 +185,7 @@ class HoursNeverOpen(Odd):
     do: ClassVar[str] = 'Give hours that have a length, as {"from": "22:00", "to": "sunrise"}.'
 
     def sentence(self, words: Words) -> str:
-        return "The watering hours are closed all the year to come: they would end before they begin."
+        return "The watering hours are closed all year, because they would end before they begin."
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,8 +200,8 @@ class HoursSometimesClosed(Odd):
     months: tuple[int, ...]
 
     def sentence(self, words: Words) -> str:
-        months = ", ".join(_MONTHS[month - 1] for month in self.months)
-        return f"By the sun, hours are closed at times in {months}: they would end before they begin."
+        months = listed([month_name(month) for month in self.months])
+        return f"In {months} some hours are closed, because by the sun they would end before they begin."
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,18 +211,20 @@ class AllZonesTooLong(Odd):
     code: ClassVar[str] = "hours-too-short"
     when: ClassVar[str] = "in hot weather all zones together need more than the shortest watering hours"
     means: ClassVar[str] = "Zones take turns then, and some plants wait in need."
-    do: ClassVar[str] = "Longer hours, more watering days or more flow. Else all take turns, and get less."
+    do: ClassVar[str] = (
+        "Give longer hours, more watering days or more flow. Else all take turns, and get less."
+    )
 
-    hot_eto_mm: float
     wanted_s: float
     date: dt.date
     open_s: float
 
     def sentence(self, words: Words) -> str:
+        wanted, there_are = apart(duration, self.wanted_s, self.open_s)
         return (
-            f"In hot weather (reference ET {self.hot_eto_mm:g} mm) all zones together want "
-            f"{lasting(self.wanted_s)} of each night of watering; that of {self.date} has "
-            f"{lasting(self.open_s)}."
+            f"In hot weather all zones together need {wanted} a night. The hours of {words.day(self.date)} "
+            "last "
+            f"only {there_are}."
         )
 
 
@@ -258,15 +239,13 @@ class NeverWatered(Odd):
 
     first: dt.date
     last: dt.date
-    zone: str
     are_all_paused: bool
     """Else some dates are left out by watering days, and pauses cover the rest."""
 
     def sentence(self, words: Words) -> str:
-        days = "" if self.are_all_paused else " on the days that watering_days and odd_even leave"
-        return (
-            f"From {self.first} to {self.last} pauses cover every date{days}: {self.zone} is never watered."
-        )
+        day = "day" if self.are_all_paused else "watering day"
+        first, last = words.days(self.first, self.last)
+        return f"Pauses cover every {day} from {first} to {last}, so it is never watered."
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,7 +253,7 @@ class PlantsDifferInSummer(Odd):
     """Plants of very different need on one valve."""
 
     code: ClassVar[str] = "plants-differ"
-    when: ClassVar[str] = "plants on one valve of which one stands at least twice the days of another"
+    when: ClassVar[str] = "plants share a valve, and one lasts at least twice as long as another"
     means: ClassVar[str] = "What keeps the one alive is too much for the other."
     do: ClassVar[str] = "Make two zones of it, or plant what has like needs together."
 
@@ -285,9 +264,8 @@ class PlantsDifferInSummer(Odd):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"In summer {self.thirsty} wants water about every {self.thirsty_days:.2g} days and "
-            f"{self.modest} "
-            f"every {self.modest_days:.2g}: what keeps the one is too much for the other."
+            f"In summer a full soil lasts the {self.thirsty} about {about_days(self.thirsty_days)}, the "
+            f"{self.modest} {about_days(self.modest_days)}. What suits the one is too much for the other."
         )
 
 
@@ -311,18 +289,18 @@ class RateAboveIntake(Odd):
     rest_s: float
 
     def sentence(self, words: Words) -> str:
-        slope = f" on a slope of {self.slope_pct:g} %" if self.slope_pct else ""
+        slope = f" on its slope of {self.slope_pct:g} %" if self.slope_pct else ""
+        rate, intake = apart(words.rate_number, self.rate_mm_h, self.intake_mm_h)
         return (
-            f"{self.rate_mm_h:.3g} mm/h arrive, and the ground{slope} takes in {self.intake_mm_h:.3g} mm/h: "
-            "after "
-            f"{lasting(self.longest_run_s)} the surface holds no more, and one refill takes "
-            f"{lasting(self.refill_s)}."
+            f"Water arrives at {rate} {words.rate_unit}, and this ground{slope} takes in {intake}. It would "
+            "run "
+            f"off after {duration(self.longest_run_s)}, and one refill takes {duration(self.refill_s)}."
         )
 
     def advice(self, words: Words) -> str:
         return (
-            f"Plans give it in {self.runs} runs, {lasting(self.rest_s)} apart; heads that give less need "
-            "fewer."
+            f"Plans give it in {counted(self.runs, 'run')}, {duration(self.rest_s)} apart. Heads that give "
+            "less need fewer."
         )
 
 
@@ -338,16 +316,12 @@ class RunLongerThanHours(Odd):
     )
 
     refill_s: float
-    flow_l_min: float
     date: dt.date
     open_s: float
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"One refill takes {lasting(self.refill_s)} at {self.flow_l_min:.3g} l/min; the hours of "
-            f"{self.date} "
-            f"have {lasting(self.open_s)}."
-        )
+        refill, there_are = apart(duration, self.refill_s, self.open_s)
+        return f"One refill takes {refill}, but the hours of {words.day(self.date)} last only {there_are}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -364,14 +338,12 @@ class SmallestDepthLarge(Odd):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"smallest_depth_mm is {self.smallest_depth_mm:g}; the roots can easily draw "
-            f"{self.readily_available_mm:.1f} mm. Every need is raised to more than half of that, with "
-            "little "
-            "room for rain."
+            f"Its smallest dose is {words.depth(self.smallest_depth_mm)}, but its roots can easily draw only "
+            f"{words.depth(self.readily_available_mm)}. That leaves little room for rain."
         )
 
     def advice(self, words: Words) -> str:
-        return f"Give at most {0.5 * self.readily_available_mm:.1f} mm."
+        return f"Give at most {words.depth(0.5 * self.readily_available_mm)}."
 
 
 FINDINGS: Final[tuple[type[Odd | Note], ...]] = (
@@ -388,6 +360,7 @@ FINDINGS: Final[tuple[type[Odd | Note], ...]] = (
     HoursSometimesClosed,
     AllZonesTooLong,
     IntakeAssumed,
+    KeptAlive,
     LeafOutAssumed,
     NeverWatered,
     PlantingDateUnknown,
@@ -395,6 +368,7 @@ FINDINGS: Final[tuple[type[Odd | Note], ...]] = (
     RateAboveIntake,
     RateUnusual,
     RunLongerThanHours,
+    SeasonEnds,
     SmallestDepthLarge,
 )
 """One for each code, by name."""

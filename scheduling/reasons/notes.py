@@ -1,12 +1,20 @@
-"""Notes on a zone: its numbers, its place in the plan, what its plants go through."""
+"""Notes on a zone in a plan or a replay: its water, its hours, what its plants go through."""
 
 import datetime as dt
 import math
 from dataclasses import dataclass
-from typing import ClassVar, Final, Literal, NamedTuple
+from typing import ClassVar, Final, NamedTuple
 
 from scheduling.reasons import Note
-from scheduling.reasons.words import Words
+from scheduling.reasons.words import (
+    Words,
+    about_days,
+    apart,
+    counted,
+    duration,
+    listed,
+    little,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,14 +22,14 @@ class WaterAlreadyGiven(Note):
     """Water has flowed for the date before its plan was made."""
 
     code: ClassVar[str] = "already-delivered"
-    when: ClassVar[str] = "water that has flowed for this date is taken off"
+    when: ClassVar[str] = "water has flowed for this date before its plan was made"
     means: ClassVar[str] = "The plants have had it."
     do: ClassVar[str] = "Nothing."
 
     given_l: float
 
     def sentence(self, words: Words) -> str:
-        return f"{self.given_l:.3g} l given for this date are taken off."
+        return f"The plan counts what was already given for this day, {words.volume(self.given_l)}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,11 +41,17 @@ class CannotLast(Note):
     means: ClassVar[str] = "Its plants slow down, wilt or lose leaves before they are watered again."
     do: ClassVar[str] = "Allow more watering days, or water by hand in between; local bans go first."
 
+    date: dt.date
+    """Of the plan."""
     short_on: dt.date
 
     def sentence(self, words: Words) -> str:
         day = words.day(self.short_on)
-        return f"Even filled up, the zone runs short of water on {day}, before its next chance."
+        if self.short_on == self.date:
+            return f"Even if filled up, this zone will be short of water later on {day}."
+        return (
+            f"Even if filled up, this zone will be short of water on {day}, before it can be watered again."
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +59,7 @@ class NoChanceAhead(Note):
     """No date that can be looked over lets it be watered."""
 
     code: ClassVar[str] = "no-chance-ahead"
-    when: ClassVar[str] = "no date that can be looked over lets the zone be watered, and it will run short"
+    when: ClassVar[str] = "no date within sight lets the zone be watered, and it will run short"
     means: ClassVar[str] = "Without rain its plants get too little from the date named."
     do: ClassVar[str] = "Look at pauses, watering days and the frost limit, or water by hand."
 
@@ -54,11 +68,9 @@ class NoChanceAhead(Note):
     short_on: dt.date
 
     def sentence(self, words: Words) -> str:
-        reach = "as far as the forecast reaches" if self.days is None else f"in the next {self.days} days"
-        return (
-            f"No date {reach} lets the zone be watered, and it runs short of water on "
-            f"{words.day(self.short_on)}."
-        )
+        when = "on any day of the forecast" if self.days is None else f"in the next {self.days} days"
+        day = words.day(self.short_on)
+        return f"The rules allow no watering {when}, and this zone will be short of water from {day}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +79,7 @@ class LeftDry(Note):
 
     code: ClassVar[str] = "left-dry"
     when: ClassVar[str] = (
-        "a rule or a limit makes the zone wait though its plants get less than 70 % of what they want"
+        "a rule or a limit makes the zone wait, and its plants get less than 70 % of the water they need"
     )
     means: ClassVar[str] = "Its plants are short of water on this date."
     do: ClassVar[str] = "Water it by hand, if that is allowed, or give it more days, hours or litres."
@@ -77,7 +89,11 @@ class LeftDry(Note):
     """Share of the water they need that its plants can draw on the date, counted rain included."""
 
     def sentence(self, words: Words) -> str:
-        return f"It gets no water though its plants are left with {self.ks:.0%} of what they want."
+        part = little(self.ks)
+        return (
+            f"It is not watered, and on {words.day(self.date)} its plants can draw {part} of the water they "
+            "need."
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +102,7 @@ class CouldRunDry(Note):
 
     code: ClassVar[str] = "could-run-dry"
     when: ClassVar[str] = (
-        "the zone would not outlast the coming absence should its valve fail, or is watered by hand"
+        "you are away soon, and the zone is watered by hand or would not last if its valve failed"
     )
     means: ClassVar[str] = "With no water and no rain its plants would suffer from the date named."
     do: ClassVar[str] = "Ask somebody to look in while you are away."
@@ -97,11 +113,16 @@ class CouldRunDry(Note):
     is_by_hand: bool
 
     def sentence(self, words: Words) -> str:
+        leaves, returns, dry = words.days(self.leaves_on, self.returns_on, self.dry_on)
         if self.is_by_hand:
-            fails = "It is watered by hand, and nobody is there"
-        else:
-            fails = f"Should its valve fail while nobody is there, from {self.leaves_on} to {self.returns_on}"
-        return f"{fails}: it could run dry on {self.dry_on}. Ask somebody to look after it."
+            return (
+                f"This zone is watered by hand, and you are away from {leaves} to {returns}. It could be dry "
+                f"by {dry}, so ask somebody to water it."
+            )
+        return (
+            f"If its valve fails while you are away ({leaves} to {returns}), this zone could be dry by "
+            f"{dry}. Ask somebody to look in."
+        )
 
 
 class Lasts(NamedTuple):
@@ -116,9 +137,7 @@ class AbsenceAhead(Note):
     """Somebody leaves soon."""
 
     code: ClassVar[str] = "absence-ahead"
-    when: ClassVar[str] = (
-        "somebody leaves within five days: how long each zone, once filled up, would last unwatered"
-    )
+    when: ClassVar[str] = "somebody leaves within five days; it says how long each zone lasts without water"
     means: ClassVar[str] = "If watering fails while you are away, the zones named first suffer first."
     do: ClassVar[str] = "Ask somebody to look in before the first of them runs dry."
 
@@ -130,17 +149,17 @@ class AbsenceAhead(Note):
     """What lasts so long may last longer."""
 
     def sentence(self, words: Words) -> str:
-        zones = ", ".join(f"{zone} {self._so_long(days)}" for days, zone in self.lasting)
-        length = self._so_long((self.returns_on - self.leaves_on).days)
+        zones = listed([f"{zone} {self._so_long(days)}" for days, zone in self.lasting])
+        leaves, returns = words.days(self.leaves_on, self.returns_on)
         return (
-            f"Nobody is there from {self.leaves_on} to {self.returns_on}, {length}. Filled up and then "
-            f"without any water or rain, zones would last: {zones}."
+            f"You are away from {leaves} to {returns}. Filled up and then left without water or rain, zones "
+            f"last so long: {zones}."
         )
 
     def _so_long(self, days: int) -> str:
         if days >= self.most_days:
             return f"{self.most_days} days or more"
-        return "less than a day" if days == 0 else f"{days} day{'s' if days > 1 else ''}"
+        return "less than a day" if days == 0 else counted(days, "day")
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +168,7 @@ class CycleAndSoak(Note):
 
     code: ClassVar[str] = "cycle-and-soak"
     when: ClassVar[str] = (
-        "water comes faster than the soil takes it in: it is given in several runs with rests between them"
+        "water comes faster than the soil takes it in, so it is given in several runs with rests between them"
     )
     means: ClassVar[str] = "The water reaches the roots and does not run off."
     do: ClassVar[str] = "Nothing; emitters that give less at a time need fewer runs."
@@ -160,129 +179,13 @@ class CycleAndSoak(Note):
     rest_s: float
 
     def sentence(self, words: Words) -> str:
+        rate, intake = apart(words.rate_number, self.rate_mm_h, self.intake_mm_h)
+        rest = duration(60.0 * math.ceil(self.rest_s / 60.0))
         return (
-            f"{self.rate_mm_h:.3g} mm/h arrive and the soil takes in {self.intake_mm_h:.3g}: no run is "
-            "longer "
-            f"than {self.longest_run_s / 60.0:.3g} min, with at least {math.ceil(self.rest_s / 60.0)} min "
-            "between "
-            "two runs."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class FlowAssumed(Note):
-    """No flow was given."""
-
-    code: ClassVar[str] = "flow-assumed"
-    when: ClassVar[str] = "no flow was given; it follows from the method's usual rate"
-    means: ClassVar[str] = "Run times may be wrong by half, and the plants get too much or too little."
-    do: ClassVar[str] = "Give flow_l_min: what the valve's meter counts in a minute, or a bucket and a watch."
-
-    flow_l_min: float
-    method: str
-    usual_rate_mm_h: float
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"No flow is given; {self.flow_l_min:.3g} l/min follows from the usual "
-            f"{self.usual_rate_mm_h:g} mm/h of {self.method}."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class FlowAboveSupply(Note):
-    """The zone would take more than the tap gives."""
-
-    code: ClassVar[str] = "flow-above-supply"
-    when: ClassVar[str] = "the zone would take more than the tap gives"
-    means: ClassVar[str] = "Its emitters may not reach everywhere, and some plants get less."
-    do: ClassVar[str] = "Check both flows; where they are right, water the zone as two."
-
-    flow_l_min: float
-    supply_l_min: float
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"The zone would take {self.flow_l_min:.3g} l/min, the supply gives {self.supply_l_min:g}: run "
-            f"times are reckoned with {self.supply_l_min:g}."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class FlowHasDrifted(Note):
-    """The meter tells another flow than it did, or than its owner says."""
-
-    code: ClassVar[str] = "flow-has-drifted"
-    when: ClassVar[str] = (
-        "the valve's meter tells more than a fifth more, or less, than it did before or than was declared: "
-        "something may be blocked, broken, or short of pressure"
-    )
-    means: ClassVar[str] = "Run times follow the meter, but water may not reach all plants, or be lost."
-    do: ClassVar[str] = (
-        "Watch a run. Less flow: clean filter and emitters, look at the pressure. More: look for a burst "
-        "pipe "
-        "or a lost emitter. If all is well, give the zone the flow that the meter tells."
-    )
-
-    flow_l_min: float
-    was_l_min: float
-    is_declared: bool
-    """Whether that is what its owner says; else what the meter told before."""
-    zone: str
-
-    def sentence(self, words: Words) -> str:
-        percent = abs(self.flow_l_min / self.was_l_min - 1.0) * 100.0
-        if self.flow_l_min < self.was_l_min:
-            change, why = "less", "Emitters or a filter may be blocked, or the pressure is low"
-        else:
-            change, why = "more", "A pipe may have burst, or an emitter come off"
-        if self.is_declared:
-            why += f", or the flow declared for {self.zone} is wrong"
-        when = "are declared" if self.is_declared else "were before"
-        return (
-            f"The meter tells {self.flow_l_min:.3g} l/min where {self.was_l_min:.3g} {when}, {percent:.0f} % "
-            f"{change}. {why}. Run times go by the meter."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class FlowBeyondBelief(Note):
-    """The meter tells a flow that no plan can be made with."""
-
-    code: ClassVar[str] = FlowHasDrifted.code
-    do: ClassVar[str] = FlowHasDrifted.do
-
-    flow_l_min: float
-    detail: str
-    """What is wrong with it, as the problem of such a garden says it."""
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"The meter tells {self.flow_l_min:.3g} l/min, by which the zone cannot be watered: it "
-            f"{self.detail} Run times go on by the declared flow: look at the valve, the pipe and the "
-            "emitters."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class RateUnusual(Note):
-    """Flow and area do not look like the method."""
-
-    code: ClassVar[str] = "rate-unusual"
-    when: ClassVar[str] = "flow and area do not look like the method; check both"
-    means: ClassVar[str] = "If one of them is wrong, the plants get too much or too little."
-    do: ClassVar[str] = "Check the flow, the area and the method; one of them is likely a slip of the pen."
-
-    flow_l_min: float
-    area_m2: float
-    rate_mm_h: float
-    method: str
-    usual_rate_mm_h: float
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"{self.flow_l_min:g} l/min over {self.area_m2:g} m2 is {self.rate_mm_h:.3g} mm/h; usual for "
-            f"{self.method} is about {self.usual_rate_mm_h:g} mm/h. Check the flow and area_m2."
+            f"Water arrives at {rate} {words.rate_unit} and this soil takes in {intake}. It is given in runs "
+            "of at most "
+            f"{duration(self.longest_run_s)}, with a rest of {rest} between them, so that "
+            "it does not run off."
         )
 
 
@@ -291,7 +194,7 @@ class PlantsDiffer(Note):
     """Plants of very different need on one valve."""
 
     code: ClassVar[str] = "plants-differ"
-    when: ClassVar[str] = "plants on one valve of which one stands at least twice the days of another"
+    when: ClassVar[str] = "plants share a valve, and one lasts at least twice as long as another"
     means: ClassVar[str] = "What keeps the one alive is too much for the other."
     do: ClassVar[str] = "Make two zones of it, or plant what has like needs together."
 
@@ -302,67 +205,8 @@ class PlantsDiffer(Note):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"{self.thirsty} wants water about every {self.thirsty_days:.2g} days, {self.modest} every "
-            f"{self.modest_days:.2g}: what the one needs is too much for the other. On valves of their own "
-            "each could have its due."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class PlantingDateUnknown(Note):
-    """An annual without its date."""
-
-    code: ClassVar[str] = "planting-date-unknown"
-    when: ClassVar[str] = "no `planted_on`, so the plant is reckoned in mid-season all year"
-    means: ClassVar[str] = "Young plants get more water than they need."
-    do: ClassVar[str] = "Give planted_on, and the water follows the plant as it grows."
-
-    plant: str
-
-    def sentence(self, words: Words) -> str:
-        return f"No planted_on is given, so {self.plant} is reckoned as in its mid-season all year."
-
-
-@dataclass(frozen=True, slots=True)
-class LeafOutAssumed(Note):
-    """A plant that rests in winter, without the day on which its leaves open."""
-
-    code: ClassVar[str] = "leaf-out-assumed"
-    when: ClassVar[str] = (
-        "no `leaf_out` for a plant that rests in winter: its season begins as FAO-56 table 11 has it"
-    )
-    means: ClassVar[str] = "Watering may begin some weeks too early or too late."
-    do: ClassVar[str] = "Give leaf_out: the day on which its leaves commonly open where you are."
-
-    plant: str
-    starts_on: dt.date
-    season_days: int
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"No leaf_out is given: the season of {self.plant} is taken to begin on {self.starts_on:%m-%d} "
-            f"every year, and to last {self.season_days} days."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class IntakeAssumed(Note):
-    """No texture beside own water points."""
-
-    code: ClassVar[str] = "intake-assumed"
-    when: ClassVar[str] = (
-        "no texture beside own water points: how fast the soil takes in water is that of the nearest one"
-    )
-    means: ClassVar[str] = "Water may run off, or be given in more runs than it needs."
-    do: ClassVar[str] = "Give a texture beside the water points."
-
-    intake_mm_h: float
-    texture: str
-
-    def sentence(self, words: Words) -> str:
-        return (
-            f"No texture is given beside the water points: the soil is taken to take in "
-            f"{self.intake_mm_h:.3g} mm/h, as {self.texture} does."
+            f"A full soil lasts the {self.thirsty} about {about_days(self.thirsty_days)}, the {self.modest} "
+            f"{about_days(self.modest_days)}. What suits the one is too much for the other."
         )
 
 
@@ -372,9 +216,8 @@ class NewlyPlanted(Note):
 
     code: ClassVar[str] = "newly-planted"
     when: ClassVar[str] = (
-        "roots are young and shallow; for the first six weeks the garden's watering days do not hold (those "
-        "in "
-        "the zone's own `rules` do)"
+        "roots are young and shallow; for six weeks the garden's watering days do not count (those in the "
+        "zone's own `rules` do)"
     )
     means: ClassVar[str] = "It is watered more often, with less at a time."
     do: ClassVar[str] = "Look at the soil around new plants every few days."
@@ -385,16 +228,12 @@ class NewlyPlanted(Note):
     """Until when watering days do not hold; None: they do, or there are none."""
 
     def sentence(self, words: Words) -> str:
-        roots = (
-            f"Planted on {self.planted_on}: its roots are taken to grow until {self.rooted_on}, and are "
-            "shallow still."
-        )
+        planted, rooted = words.dated(self.planted_on), words.dated(self.rooted_on)
+        roots = f"Planted on {planted}, it has shallow roots until about {rooted}."
         if self.any_day_until is None:
             return roots
-        return (
-            f"{roots} Up to {self.any_day_until} it may be watered on any day, as towns commonly let new "
-            "plantings; where yours does not, give the zone watering_days of its own."
-        )
+        until = words.dated(self.any_day_until)
+        return f"{roots} Until {until} it may be watered on any day, as towns often let new plants."
 
 
 @dataclass(frozen=True, slots=True)
@@ -412,11 +251,10 @@ class GroundSaturated(Note):
 
     def sentence(self, words: Words) -> str:
         if self.fallen_mm is None:
-            return "Rain has filled the ground: it takes no more before plants have used some of it."
+            return "Rain has filled the ground. It can take no more until plants have used some."
         return (
-            f"{self.fallen_mm:.1f} mm have fallen for this date: of more than {self.given_mm:.1f} mm some "
-            "would "
-            "run through."
+            f"{words.depth(self.fallen_mm)} of rain has fallen for this day. Of more than "
+            f"{words.depth(self.given_mm)} on top of it, some would be lost."
         )
 
 
@@ -425,18 +263,15 @@ class HoursTooShort(Note):
     """Not even the smallest dose fits."""
 
     code: ClassVar[str] = "hours-too-short"
-    when: ClassVar[str] = "not even the smallest dose of the zone alone fits into the hours"
+    when: ClassVar[str] = "even alone, the zone's smallest dose does not fit into the hours"
     means: ClassVar[str] = "It gets nothing on this date."
-    do: ClassVar[str] = "Give longer watering hours, a larger flow, or a smaller smallest_depth_mm."
+    do: ClassVar[str] = "Give longer watering hours, a larger flow, or a smaller `smallest_depth_mm`."
 
     smallest_depth_mm: float
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"Even alone, the smallest dose of {self.smallest_depth_mm:g} mm does not fit into the hours "
-            "that "
-            "are left for this date."
-        )
+        smallest = words.depth(self.smallest_depth_mm)
+        return f"Even its smallest dose, {smallest}, does not fit into the hours that are left."
 
 
 @dataclass(frozen=True, slots=True)
@@ -451,7 +286,9 @@ class WarmHours(Note):
     limit_c: float
 
     def sentence(self, words: Words) -> str:
-        return f"It is watered in hours that stay above {self.limit_c:g} °C for three more."
+        return (
+            f"It is watered in hours that stay above {words.temperature(self.limit_c)} for three hours more."
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -459,7 +296,7 @@ class WarmHoursUnknown(Note):
     """A replay without hours."""
 
     code: ClassVar[str] = "warm-hours-unknown"
-    when: ClassVar[str] = "of a replay: its days have no hours, so that `frost_warm_hours` could not act"
+    when: ClassVar[str] = "a replay has days without hours, so `frost_warm_hours` could not act"
     means: ClassVar[str] = "The zone got less in the replay than it would in the garden."
     do: ClassVar[str] = "Replay days of which the hours are known."
 
@@ -467,11 +304,9 @@ class WarmHoursUnknown(Note):
 
     def sentence(self, words: Words) -> str:
         left_out = (
-            "1 date of frost was"
-            if self.dates_left_out == 1
-            else f"{self.dates_left_out} dates of frost were"
+            f"{counted(self.dates_left_out, 'day')} of frost {'was' if self.dates_left_out == 1 else 'were'}"
         )
-        return f"These days are told without hours, so no run could move to warm ones: {left_out} left out."
+        return f"These days have no hours, so no run could move to a warm one. {left_out} left out."
 
 
 @dataclass(frozen=True, slots=True)
@@ -479,55 +314,18 @@ class SeasonNotReplayed(Note):
     """Nothing grew in the replayed days."""
 
     code: ClassVar[str] = "season-not-replayed"
-    when: ClassVar[str] = "the replayed days hold nothing of the season of what is planted"
+    when: ClassVar[str] = "none of the replayed days is in the season of what is planted"
     means: ClassVar[str] = "Nothing grew in these days, so that nothing was watered."
-    do: ClassVar[str] = "Give planted_on the year of the replay, or replay other days."
+    do: ClassVar[str] = "Give `planted_on` the year of the replay, or replay other days."
 
     plant: str | None
     """Where several share the zone; None: it is the zone's only one."""
     planted_on: dt.date | None
 
     def sentence(self, words: Words) -> str:
-        whose = "Its season" if self.plant is None else f"The season of {self.plant}"
-        season = whose if self.planted_on is None else f"{whose}, from planted_on {self.planted_on} on,"
-        return f"{season} lies outside of these days: nothing grew, and nothing is watered."
-
-
-@dataclass(frozen=True, slots=True)
-class OpeningAssumed(Note):
-    """No depletion was given."""
-
-    code: ClassVar[str] = "opening-assumed"
-    when: ClassVar[str] = (
-        "no depletion was given for a zone: half of the easily available water is taken as used"
-    )
-    means: ClassVar[str] = "For some weeks its plants may get too much or too little."
-    do: ClassVar[str] = "Give a depletion, or set soil_full_on to the date of a good soaking."
-
-    date: dt.date
-
-    def sentence(self, words: Words) -> str:
-        return f"No depletion was given for {self.date}: half of RAW is taken."
-
-
-@dataclass(frozen=True, slots=True)
-class SoilFullOnUnused(Note):
-    """A full soil outside of the days at hand."""
-
-    code: ClassVar[str] = "soil-full-on-unused"
-    when: ClassVar[str] = "`soil_full_on` lies outside of the days at hand"
-    means: ClassVar[str] = "The account of the zone's water rests on a guess still."
-    do: ClassVar[str] = "Soak the zone, and give the date of that."
-
-    full_on: dt.date
-    where: Literal["before-the-weather", "after-the-date"]
-
-    def sentence(self, words: Words) -> str:
-        where = {
-            "before-the-weather": "before the weather at hand begins",
-            "after-the-date": "after the plan's date",
-        }[self.where]
-        return f"soil_full_on {self.full_on} lies {where}: it is not used."
+        whose = "the season of the plants" if self.plant is None else f"the season of the {self.plant}"
+        planted = "" if self.planted_on is None else f" planted on {words.dated(self.planted_on)}"
+        return f"None of these days is in {whose}{planted}. Nothing grew, so nothing is watered."
 
 
 @dataclass(frozen=True, slots=True)
@@ -535,14 +333,15 @@ class WindUnknown(Note):
     """No wind by the hour."""
 
     code: ClassVar[str] = "wind-unknown"
-    when: ClassVar[str] = "the garden has a `wind_limit_m_s`, and the weather no wind by the hour"
+    when: ClassVar[str] = "the garden has a `wind_limit_m_s`, but the weather has no wind by the hour"
     means: ClassVar[str] = "In wind, some water may land beside the plants."
-    do: ClassVar[str] = "Name a weather source that tells the wind by the hour."
+    do: ClassVar[str] = "Name a weather source that has wind by the hour."
 
     limit_m_s: float
 
     def sentence(self, words: Words) -> str:
-        return f"The forecast has no wind by the hour: the limit of {self.limit_m_s:g} m/s was not kept."
+        limit = words.wind(self.limit_m_s)
+        return f"The forecast has no wind by the hour, so the wind limit of {limit} could not be kept."
 
 
 @dataclass(frozen=True, slots=True)
@@ -556,10 +355,9 @@ class WindUnknownInThePast(Note):
     """On which it was watered."""
 
     def sentence(self, words: Words) -> str:
-        times = "1 date" if self.dates == 1 else f"{self.dates} dates"
         return (
-            f"The wind by the hour is not known for {times} of watering, so the limit of "
-            f"{self.limit_m_s:g} m/s could not be kept."
+            f"On {counted(self.dates, 'day')} of watering the wind by the hour is not known, so the limit of "
+            f"{words.wind(self.limit_m_s)} could not be kept."
         )
 
 
@@ -568,19 +366,19 @@ class WindyButNeeded(Note):
     """Watered in the wind."""
 
     code: ClassVar[str] = "windy-but-needed"
-    when: ClassVar[str] = "watered in the calmest hours, though these are windy too"
+    when: ClassVar[str] = "every permitted hour is windy, but the plants cannot wait; the calmest are used"
     means: ClassVar[str] = "Its plants could not wait; some water is blown away."
-    do: ClassVar[str] = "Look at whether all of the zone gets wet."
+    do: ClassVar[str] = "See whether all of the zone gets wet."
 
     limit_m_s: float
     wind_m_s: float
     """The most in the hours that are used."""
 
     def sentence(self, words: Words) -> str:
+        limit, wind = apart(words.wind, self.limit_m_s, self.wind_m_s)
         return (
-            f"Every permitted hour has more wind than {self.limit_m_s:g} m/s; the plants could not wait, so "
-            "it "
-            f"is watered in the calmest, at up to {self.wind_m_s:.1f} m/s."
+            f"Every permitted hour has more wind than {limit}, but the plants could not wait. They are "
+            f"watered in the calmest hours, at up to {wind}."
         )
 
 
@@ -590,22 +388,13 @@ ZONE_NOTES: Final[tuple[type[Note], ...]] = (
     CannotLast,
     CouldRunDry,
     CycleAndSoak,
-    FlowAssumed,
-    FlowHasDrifted,
-    FlowAboveSupply,
-    RateUnusual,
     PlantsDiffer,
-    PlantingDateUnknown,
     GroundSaturated,
     HoursTooShort,
-    IntakeAssumed,
     LeftDry,
-    LeafOutAssumed,
     NewlyPlanted,
     NoChanceAhead,
-    OpeningAssumed,
     SeasonNotReplayed,
-    SoilFullOnUnused,
     WarmHours,
     WindUnknown,
     WarmHoursUnknown,

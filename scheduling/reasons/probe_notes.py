@@ -5,7 +5,10 @@ from dataclasses import dataclass
 from typing import ClassVar, Final
 
 from scheduling.reasons import Note, Told
-from scheduling.reasons.words import Words
+from scheduling.reasons.words import Words, called, listed, share
+
+TOLD_UP_TO: Final = 10.0
+"""Shares beyond it are told without the number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +25,7 @@ class BecameWetter(Doubt):
     by_mm: float
 
     def sentence(self, words: Words) -> str:
-        return f"it became wetter by {self.by_mm:.1f} mm, and no such water came"
+        return f"it became {words.depth(self.by_mm)} wetter, and no such water came"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +37,7 @@ class BecameDrier(Doubt):
     by_mm: float
 
     def sentence(self, words: Words) -> str:
-        return f"it became drier by {self.by_mm:.1f} mm, faster than soil dries"
+        return f"it became {words.depth(self.by_mm)} drier, faster than soil dries"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +51,8 @@ class ReadTheSame(Doubt):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"it has read the same since {self.since}, while the water in the soil moved by "
-            f"{self.soil_moved_mm:.1f} mm"
+            f"it has read the same since {words.dated(self.since)}, while the water in the soil moved by "
+            f"{words.depth(self.soil_moved_mm)}"
         )
 
 
@@ -64,10 +67,10 @@ class NoSoilHolds(Doubt):
     """Of what roots can draw; else of the soil's volume."""
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"it reads {self.share:.2f} of the {'store' if self.is_of_store else 'volume'}, which no soil "
-            "holds"
-        )
+        if abs(self.share) > TOLD_UP_TO:
+            return "it reads what no soil holds"
+        whole = "of what roots can draw" if self.is_of_store else "water by volume"
+        return f"it reads {share(self.share)} {whole}, which no soil holds"
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +84,7 @@ class AtOdds(Doubt):
 
     def sentence(self, words: Words) -> str:
         way = "drier" if self.drier_mm > 0.0 else "wetter"
-        return (
-            f"it reads {abs(self.drier_mm):.1f} mm {way} than the ledger, which neither's usual error "
-            "explains"
-        )
+        return f"it reads {words.depth(abs(self.drier_mm))} {way} than the account, more than both should err"
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,7 @@ class BelowRoots(Doubt):
     roots_m: float
 
     def sentence(self, words: Words) -> str:
-        return f"it sits at {self.depth_m:.2f} m, below roots of {self.roots_m:.2f} m"
+        return f"it sits {words.length(self.depth_m)} deep, below roots of {words.length(self.roots_m)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +111,12 @@ class ProbeFollowed(Told):
     """How much drier than it is it is taken to read the soil."""
 
     def sentence(self, words: Words) -> str:
-        way = "drier" if self.bias_mm > 0.0 else "wetter"
-        return f"Followed since {self.since}; taken to read {abs(self.bias_mm):.1f} mm {way} than it is."
+        since = words.dated(self.since)
+        if not words.is_seen(abs(self.bias_mm)):
+            return f"The account has followed it since {since}."
+        way = "dry" if self.bias_mm > 0.0 else "wet"
+        bias = words.depth(abs(self.bias_mm))
+        return f"The account has followed it since {since}, and takes it to read {bias} too {way}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +129,8 @@ class ProbeNotFollowed(Told):
     doubt: Doubt
 
     def sentence(self, words: Words) -> str:
-        return f"Not followed since {self.since}: {self.doubt.sentence(words)}."
+        since = words.dated(self.since)
+        return f"The account has not followed it since {since}: {self.doubt.sentence(words)}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,20 +139,20 @@ class ProbeDoubtful(Note):
 
     code: ClassVar[str] = "probe-doubtful"
     when: ClassVar[str] = (
-        "a soil probe reads what cannot be, and is not followed until it has been right three times in a row"
+        "a soil probe reads what cannot be; it is followed again after three good readings in a row"
     )
     means: ClassVar[str] = "The plants are watered by the account alone, as without a probe."
     do: ClassVar[str] = (
         "Look at the probe: firm contact with the soil, its cable and battery, its depth. It is followed "
-        "again "
-        "once its readings agree with each other and with the ledger."
+        "again once its readings agree with each other and with the account."
     )
 
     probe: str
     standing: ProbeNotFollowed
 
     def sentence(self, words: Words) -> str:
-        return f"Probe {self.probe}: {self.standing.sentence(words)}"
+        since, doubt = words.dated(self.standing.since), self.standing.doubt.sentence(words)
+        return f"Probe {called(self.probe)} has not been followed since {since}: {doubt}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +160,7 @@ class MovedByProbe(Note):
     """What a probe read moved what the zone lacks."""
 
     code: ClassVar[str] = "moved-by-probe"
-    when: ClassVar[str] = "a soil probe moved what the zone lacks, by how much and to which side"
+    when: ClassVar[str] = "a soil probe found the soil drier or wetter than reckoned"
     means: ClassVar[str] = "The plants get what the soil was found to lack."
     do: ClassVar[str] = "Nothing; if it happens day after day, check the zone's area, soil and flow."
 
@@ -166,9 +171,16 @@ class MovedByProbe(Note):
     """Below 0: wetter."""
 
     def sentence(self, words: Words) -> str:
-        names = " and ".join(self.probes) or "what probes have taught of the plants' demand"
         way = "drier" if self.drier_mm > 0.0 else "wetter"
-        return f"By {names} the soil is {abs(self.drier_mm):.1f} mm {way} on {self.date} than reckoned."
+        moved = f"{words.depth(abs(self.drier_mm))} {way}"
+        day = words.dated(self.date)
+        if not self.probes:
+            return f"What probes taught before makes the soil of {day} {moved} than reckoned."
+        probes = listed([called(probe) for probe in self.probes])
+        return (
+            f"{'Probe' if len(self.probes) == 1 else 'Probes'} {probes} found the soil {moved} than reckoned "
+            f"on {day}."
+        )
 
 
 PROBE_NOTES: Final[tuple[type[Note], ...]] = (MovedByProbe, ProbeDoubtful)

@@ -5,11 +5,9 @@ from dataclasses import dataclass
 from typing import ClassVar, Final
 
 from scheduling import reasons
-from scheduling.reasons import Reason, RunReason
+from scheduling.reasons import RunReason
 from scheduling.reasons.watering import Period
-from scheduling.reasons.words import Words
-
-_PERIODS: Final = {"day": "the date", "week": "the week", "month": "the month"}
+from scheduling.reasons.words import Words, apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,10 +16,8 @@ class AlreadyDelivered(RunReason):
 
     code: ClassVar[str] = "already-delivered"
     when: ClassVar[str] = (
-        "water has flowed for the date beside the plan's runs, or a run gave more than it was to; or may "
-        "have: "
-        "of an announced run whose litres are not told by its limit, or before the zone's next run begins, "
-        "5 % are taken for the meter's error"
+        "water came from outside the plan, or a run gave more than planned; 5 % is set aside where its "
+        "litres are still unknown"
     )
     means: ClassVar[str] = "The zone has had what it needs, or has it with less than was planned."
     do: ClassVar[str] = "Report what really flowed; the next plan goes by it."
@@ -31,8 +27,10 @@ class AlreadyDelivered(RunReason):
     """Whether that is known; else it is what may have flowed at most."""
 
     def sentence(self, words: Words) -> str:
-        may = "have given" if self.is_certain else "may have given up to"
-        return f"Its runs {may} {self.over_l:.3g} l more than they were to."
+        over = words.volume(self.over_l)
+        if self.is_certain:
+            return f"Its runs have given {over} more than planned, so less is left to give."
+        return f"Its runs may have given up to {over} more than planned, so less is left to give."
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,15 +41,13 @@ class DeliveredBeside(RunReason):
 
     beside_l: float
     enough_l: float | None
-    """What the zone gets in all; None: it needs nothing more."""
-    because: Reason | None
-    """Then the reason to wait."""
+    """What the zone needs in all; None: nothing more."""
 
     def sentence(self, words: Words) -> str:
-        flowed = f"{self.beside_l:.10g} l have flowed for this date beside the plan."
-        if self.because is not None:
-            return f"{flowed} {self.because.sentence(words)}"
-        return f"{flowed} {self.enough_l:.10g} l are enough."
+        flowed = f"This day already had {words.volume(self.beside_l)} from outside the plan"
+        if self.enough_l is None:
+            return f"{flowed}, so the zone can wait."
+        return f"{flowed}. After that, {words.volume(self.enough_l)} from the plan are enough."
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +60,7 @@ class ForbiddenHours(RunReason):
     do: ClassVar[str] = "Leave watering hours that the ban does not cover."
 
     def sentence(self, words: Words) -> str:
-        return "No water may flow then: forbidden_hours were set."
+        return "Watering is now forbidden at this time."
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +68,14 @@ class LessNeeded(RunReason):
     """It needs less than was planned."""
 
     code: ClassVar[str] = "less-needed"
-    when: ClassVar[str] = "what is known now asks for less: another area, moister soil, a cooler day"
+    when: ClassVar[str] = "the zone needs less than was planned: another area, moister soil, a cooler day"
     means: ClassVar[str] = "The zone still gets what it needs."
     do: ClassVar[str] = "Nothing."
 
     enough_l: float
 
     def sentence(self, words: Words) -> str:
-        return f"By what is known now, {self.enough_l:.10g} l are enough."
+        return f"By what is known now, {words.volume(self.enough_l)} are enough."
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +88,7 @@ class OutsideHours(RunReason):
     do: ClassVar[str] = "Nothing, if the new hours are meant so."
 
     def sentence(self, words: Words) -> str:
-        return "The watering hours were changed, and it lies outside of them."
+        return "The watering hours have changed, and this run is outside them."
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +101,7 @@ class ZoneRemoved(RunReason):
     do: ClassVar[str] = "Nothing, if that is meant so; under the same id it returns with its reports."
 
     def sentence(self, words: Words) -> str:
-        return "The zone was taken out of the garden."
+        return "This zone was taken out of the garden."
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +113,7 @@ class PausedSince(RunReason):
     date: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"A pause covers {self.date}."
+        return f"A pause now covers {words.day(self.date)}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +125,7 @@ class NoWateringDaySince(RunReason):
     date: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"{self.date} is not a watering day any more."
+        return f"{words.day(self.date)} is not a watering day any more."
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +135,7 @@ class FrostAtItsTime(RunReason):
     code: ClassVar[str] = reasons.FROST_RISK
 
     def sentence(self, words: Words) -> str:
-        return "Its time, or the three hours after it, may be too cold by the newest forecast."
+        return "By the newest forecast it may freeze at this time, or in the three hours after it."
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,9 +148,8 @@ class WindAtItsTime(RunReason):
     limit_m_s: float
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"Wind of {self.wind_m_s:.1f} m/s at 2 m is forecast for its time, above {self.limit_m_s:g} m/s."
-        )
+        wind, limit = apart(words.wind, self.wind_m_s, self.limit_m_s)
+        return f"The newest forecast has wind of {wind} for this time, above the limit of {limit}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,9 +163,10 @@ class AllowanceLeftOver(RunReason):
     period: Period
 
     def sentence(self, words: Words) -> str:
-        return (
-            f"{self.allowed_l:.10g} l are allowed for {_PERIODS[self.period]}; {self.left_l:.10g} l are left."
-        )
+        allowed = f"{words.volume(self.allowed_l)} allowed for the {self.period}"
+        if self.left_l <= 0.0:
+            return f"Nothing is left of the {allowed}."
+        return f"Only {words.volume_number(self.left_l)} of the {allowed} are left."
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +175,7 @@ class TurnCameLate(RunReason):
 
     code: ClassVar[str] = "turn-came-late"
     when: ClassVar[str] = (
-        "its turn was asked for when the watering hours, or the time before a ban, had room for a part of it"
+        "its turn was asked for when the hours, or the time before a ban, had room for a part of it only"
     )
     means: ClassVar[str] = "The zone gets that part; the next plan sees what it lacks."
     do: ClassVar[str] = "Let the controller ask for turns every few minutes, or leave longer hours."
@@ -188,7 +184,8 @@ class TurnCameLate(RunReason):
     planned_l: float
 
     def sentence(self, words: Words) -> str:
-        return f"Its turn came late: the hours have time for {self.volume_l:.10g} of {self.planned_l:.10g} l."
+        part, whole = words.volume(self.volume_l), words.volume(self.planned_l)
+        return f"Its turn came late. The hours have time for {part} of its {whole}."
 
 
 RUN_REASONS: Final[tuple[type[RunReason], ...]] = (

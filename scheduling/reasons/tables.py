@@ -5,6 +5,7 @@ from typing import Final, NamedTuple
 
 from scheduling.reasons import Told
 from scheduling.reasons.alerts import ALERTS
+from scheduling.reasons.description_notes import DESCRIPTION_NOTES
 from scheduling.reasons.findings import FINDINGS
 from scheduling.reasons.notes import ZONE_NOTES
 from scheduling.reasons.probe_notes import PROBE_NOTES
@@ -24,7 +25,9 @@ class Row(NamedTuple):
     do: str
 
 
-NOTES: Final = tuple(sorted((*ZONE_NOTES, *WEATHER_NOTES, *PROBE_NOTES), key=lambda note: note.code))
+NOTES: Final = tuple(
+    sorted((*DESCRIPTION_NOTES, *ZONE_NOTES, *WEATHER_NOTES, *PROBE_NOTES), key=lambda note: note.code)
+)
 """Of zones and gardens, by name."""
 
 KINDS: Final[dict[str, Sequence[type[Told]]]] = {

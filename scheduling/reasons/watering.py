@@ -6,13 +6,11 @@ from typing import ClassVar, Final, Literal, NamedTuple
 
 from scheduling import reasons
 from scheduling.reasons import Decision, Reason
-from scheduling.reasons.words import Words, weekday
+from scheduling.reasons.words import Words, apart, capital, counted, day_of_year, listed, share, weekday
 
 Period = Literal["day", "week", "month"]
 DayOfYear = tuple[int, int]
 """Month and day."""
-
-_PERIODS: Final = {"day": "the date", "week": "the week, Monday to Sunday,", "month": "the month"}
 
 
 class PlantInGround(NamedTuple):
@@ -28,7 +26,7 @@ class Dormant(Reason):
 
     code: ClassVar[str] = reasons.DORMANT
     decision: ClassVar[Decision] = "wait"
-    when: ClassVar[str] = "outside the season of what is planted"
+    when: ClassVar[str] = "the date is outside the season of what is planted"
     means: ClassVar[str] = "Nothing grows that would use water."
     do: ClassVar[str] = "Nothing; when you plant again, change the planting date."
 
@@ -36,11 +34,17 @@ class Dormant(Reason):
     plants: tuple[PlantInGround, ...]
 
     def sentence(self, words: Words) -> str:
-        seasons = []
-        for plant, planted_on in self.plants:
-            planted = "" if planted_on is None else f", planted on {planted_on}"
-            seasons.append(f"{plant}{planted}")
-        return f"{self.date} lies outside the season of {' and of '.join(seasons)}."
+        first = self.plants[0]
+        if len(self.plants) == 1 and first.planted_on is not None and first.planted_on > self.date:
+            day = words.dated(first.planted_on)
+            return f"Planting day of the {first.plant} is {day}, so there is nothing to water yet."
+        plants = [f"the {plant}{self._planted(planted_on, words)}" for plant, planted_on in self.plants]
+        return f"It is not the season of {listed(plants)}, so it needs no water now."
+
+    def _planted(self, planted_on: dt.date | None, words: Words) -> str:
+        if planted_on is None:
+            return ""
+        return f"{' to be' if planted_on > self.date else ''} planted on {words.dated(planted_on)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +64,12 @@ class Paused(Reason):
 
     def sentence(self, words: Words) -> str:
         because = f": {self.because}" if self.because else ""
-        if isinstance(self.first, dt.date):
-            return f"Paused from {self.first} to {self.last}{because}."
+        if isinstance(self.first, dt.date) and isinstance(self.last, dt.date):
+            first, last = words.days(self.first, self.last)
+            return f"Paused from {first} to {last}{because}."
+        assert not isinstance(self.first, dt.date)
         assert not isinstance(self.last, dt.date)
-        first, last = (f"{month:02}-{day:02}" for month, day in (self.first, self.last))
-        return f"Paused every year from {first} to {last}{because}."
+        return f"Paused every year from {day_of_year(*self.first)} to {day_of_year(*self.last)}{because}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,19 +80,24 @@ class NotAWateringDay(Reason):
     decision: ClassVar[Decision] = "wait"
     when: ClassVar[str] = "`watering_days` or `odd_even` leave the date out"
     means: ClassVar[str] = (
-        "It waits for its next day; it got enough before to last until then, where it could."
+        "It waits for its next day; where it could, it got enough before to last until then."
     )
     do: ClassVar[str] = "Allow more days, if local rules do."
 
     date: dt.date
-    weekdays: tuple[str, ...] | None
-    """Those that are watering days, where this date's is not one of them."""
+    weekdays: tuple[int, ...] | None
+    """Those that are watering days, Monday is 0, where this date's is not one of them."""
     odd_even: str | None
 
     def sentence(self, words: Words) -> str:
         if self.weekdays is not None:
-            return f"{weekday(self.date)} is none of its watering days ({', '.join(self.weekdays)})."
-        return f"Only {self.odd_even} dates are watering days; {self.date} is none."
+            allowed = ", ".join(weekday(day) for day in self.weekdays)
+            return f"{weekday(self.date.weekday())} is not a watering day here ({allowed})."
+        other = "odd" if self.odd_even == "even" else "even"
+        return (
+            f"{words.dated(self.date)} is an {other} date, and watering is allowed on {self.odd_even} dates "
+            "only."
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +108,7 @@ class FrostRisk(Reason):
     decision: ClassVar[Decision] = "wait"
     when: ClassVar[str] = (
         "the forecast goes below `frost_limit_c` (5 °C) between the opening of the hours and the end of the "
-        "date; with `frost_warm_hours`, only where no hour up to 15:00 stays above it for three hours more"
+        "date; `frost_warm_hours` may find a warm hour"
     )
     means: ClassVar[str] = "Water on leaves, pipes and paths could freeze. Plants use little in the cold."
     do: ClassVar[str] = "Nothing; where days are warm and dry, `frost_warm_hours` waters at noon."
@@ -109,7 +119,8 @@ class FrostRisk(Reason):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"The forecast goes down to {self.lowest_c:.1f} °C, below the frost limit of {self.limit_c:g} °C."
+            f"The forecast goes down to {words.temperature(self.lowest_c)}, below the frost limit of "
+            f"{words.temperature(self.limit_c)}."
         )
 
 
@@ -121,36 +132,33 @@ class Easily(NamedTuple):
     plant: str | None
     """Whose roots, where several plants share the zone."""
 
-    def in_words(self) -> str:
-        """As the beginning of a sentence."""
-        if self.depletion_mm <= self.readily_available_mm:
-            used = (
-                f"{self.depletion_mm:.1f} of {self.readily_available_mm:.1f} mm easily available water is "
-                "used"
+    @property
+    def whose(self) -> str:
+        """The roots, as the beginning of a sentence."""
+        return f"The roots of the {self.plant}" if self.plant else "Roots"
+
+    def in_words(self, words: Words) -> str:
+        """As the beginning of a sentence. What is told is chosen after rounding."""
+        raw = f"{words.depth(self.readily_available_mm)} they can draw easily"
+        over_mm = self.depletion_mm - self.readily_available_mm
+        if not words.is_seen(self.depletion_mm):
+            return f"{self.whose} have used hardly any of the {raw}"
+        if words.is_seen(over_mm):
+            return (
+                f"{self.whose} have used all {raw} and {words.depth(over_mm)} they can only draw with effort"
             )
-        else:
-            over_mm = self.depletion_mm - self.readily_available_mm
-            used = (
-                f"All {self.readily_available_mm:.1f} mm easily available water is used, and "
-                f"{over_mm:.1f} mm beyond it"
-            )
-        return f"{self.plant}: {used}" if self.plant else used
+        if words.is_as_much(self.depletion_mm, self.readily_available_mm):
+            return f"{self.whose} have used all {raw}"
+        return f"{self.whose} have used {words.depth_number(self.depletion_mm)} of the {raw}"
 
 
 class NextChance(NamedTuple):
     """When the zone can be watered next, and what its plants use until then."""
 
     date: dt.date
-    is_watering_day: bool
-    """Whether that is one of its watering days; else any day is one."""
     use_mm: float
-
-    def in_words(self, words: Words) -> str:
-        """The day, and what it is."""
-        return (
-            f"{words.day(self.date)}, the next "
-            f"{'watering day' if self.is_watering_day else 'chance to water'}"
-        )
+    is_next: bool = True
+    """Whether the rules let it be watered then; else it is as far as can be seen."""
 
 
 Left = Literal["dry-ground", "rain-tomorrow", "fill-share", "rain"]
@@ -171,29 +179,28 @@ class Room(NamedTuple):
     counted_is_told: bool = False
     season_is_told: bool = False
 
-    def in_words(self) -> str:
+    def in_words(self, words: Words) -> str:
         """As a sentence."""
-        left = f"{self.mm:.1f} mm are left free"
+        last = f"the last {words.depth(self.mm)}"
+        left = f"{capital(last)} are left free for"
         match self.why:
             case "dry-ground":
                 return (
-                    f"{self.mm:.1f} mm stay unfilled, since only {self.wetted_share:.0%} of the ground gets "
-                    "wet."
+                    f"Only {share(self.wetted_share)} of the ground gets wet, so {last} cannot be refilled."
                 )
             case "rain-tomorrow":
-                return f"{left} for the rain."
+                return f"{left} the rain."
             case "fill-share":
-                return f"{left}, as fill_share {self.fill_share:g} has it."
+                return (
+                    f"{capital(last)} are left dry, because this zone is set to refill "
+                    f"{share(self.fill_share)} of what is missing."
+                )
             case "rain":
-                by_season = f"the season brings {self.season_mm:.1f} mm a day"
+                by_season = f"the season brings {words.depth(self.season_mm)} a day"
                 if not self.counted_is_told:
-                    return f"{left} for rain: {by_season}."
-                counted = f"{self.counted_mm:.1f} mm are counted on within {self.days} days"
-                return f"{left} for rain: {counted}{f', and {by_season}' if self.season_is_told else ''}."
-
-
-def _with(room: Room | None, sentence: str) -> str:
-    return sentence if room is None else f"{sentence} {room.in_words()}"
+                    return f"{left} rain, as {by_season}."
+                likely = f"about {words.depth(self.counted_mm)} is likely within {counted(self.days, 'day')}"
+                return f"{left} rain: {likely}{f', and {by_season}' if self.season_is_told else ''}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,21 +210,20 @@ class BeforeAbsence(Reason):
     code: ClassVar[str] = reasons.BEFORE_ABSENCE
     decision: ClassVar[Decision] = "water"
     when: ClassVar[str] = (
-        "the zone's last chance before nobody is there: it is filled up, without room for rain"
+        "it is the zone's last chance before you are away; it is filled up, without room for rain"
     )
     means: ClassVar[str] = "Its plants begin the absence with all the water that their soil holds."
     do: ClassVar[str] = "Look at its valve and emitters before you leave."
 
-    used: Easily
     leaves_on: dt.date
     returns_on: dt.date
     room: Room | None = None
 
     def sentence(self, words: Words) -> str:
-        return _with(
-            self.room,
-            f"{self.used.in_words()}; it is filled up, as this is its last chance before nobody is there, "
-            f"from {self.leaves_on} to {self.returns_on}.",
+        leaves, returns = words.days(self.leaves_on, self.returns_on)
+        filled = "So the zone is filled up." if self.room is None else self.room.in_words(words)
+        return (
+            f"You are away from {leaves} to {returns}, and this is the last chance to water before. {filled}"
         )
 
 
@@ -235,9 +241,14 @@ class SoilMoist(Reason):
     chance: NextChance
 
     def sentence(self, words: Words) -> str:
+        left_mm = self.used.readily_available_mm - self.used.depletion_mm
+        use = words.about(self.chance.use_mm)
+        until = words.day(self.chance.date)
+        if not words.is_seen(left_mm):
+            return f"{self.used.in_words(words)}. They will use {use} by {until}, and can wait that long."
         return (
-            f"{self.used.in_words()}; the {self.chance.use_mm:.1f} mm more by "
-            f"{self.chance.in_words(words)}, can be borne."
+            f"{self.used.whose} still have {words.depth(left_mm)} they can draw easily. They will use {use} "
+            f"by {until}, so it can wait."
         )
 
 
@@ -248,7 +259,7 @@ class SoilFull(Reason):
     code: ClassVar[str] = reasons.SOIL_MOIST
 
     def sentence(self, words: Words) -> str:
-        return "Nothing is missing: the root zone is full."
+        return "The soil around the roots is full, so nothing is missing."
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,7 +269,7 @@ class LessThanAValveTakes(Reason):
     code: ClassVar[str] = reasons.SOIL_MOIST
 
     def sentence(self, words: Words) -> str:
-        return "What is missing is less than a valve can be told to give."
+        return "So little is missing that the valve cannot give it."
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,7 +278,7 @@ class RainExpected(Reason):
 
     code: ClassVar[str] = reasons.RAIN_EXPECTED
     decision: ClassVar[Decision] = "wait"
-    when: ClassVar[str] = "rain that can be counted on brings it there, and the plants could bear its failing"
+    when: ClassVar[str] = "likely rain brings enough, and the plants would last even if it stays away"
     means: ClassVar[str] = "If the rain stays away, its plants still last until they can be watered next."
     do: ClassVar[str] = "Nothing."
 
@@ -277,8 +288,8 @@ class RainExpected(Reason):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"{self.used.in_words()}; {self.counted_mm:.1f} mm of forecast rain is counted on by "
-            f"{words.day(self.until)}."
+            f"{self.used.in_words(words)}. {capital(words.about(self.counted_mm))} of rain can be relied on "
+            f"by {words.day(self.until)}, so it can wait."
         )
 
 
@@ -289,20 +300,20 @@ class TooWindy(Reason):
     code: ClassVar[str] = reasons.TOO_WINDY
     decision: ClassVar[Decision] = "wait"
     when: ClassVar[str] = (
-        "water that comes through the air, and more wind than `wind_limit_m_s` (4 m/s at 2 m) in every "
-        "permitted hour; plants that cannot wait are watered in the calmest"
+        "every permitted hour has more wind than `wind_limit_m_s` (4 m/s at 2 m), water comes through the "
+        "air, and the plants can wait"
     )
     means: ClassVar[str] = "Its plants can wait; in the wind much of the water would land elsewhere."
     do: ClassVar[str] = "Nothing; drip needs no calm."
 
-    used: Easily
     limit_m_s: float
     calmest_m_s: float
 
     def sentence(self, words: Words) -> str:
+        calmest, limit = apart(words.wind, self.calmest_m_s, self.limit_m_s)
         return (
-            f"{self.used.in_words()}, but every permitted hour has more wind than {self.limit_m_s:g} m/s "
-            f"(at 2 m; the calmest {self.calmest_m_s:.1f}), and the plants can wait."
+            f"Even the calmest permitted hour has wind of {calmest}, above the limit of {limit}. The plants "
+            "can wait."
         )
 
 
@@ -313,8 +324,8 @@ class AllowanceSpent(Reason):
     code: ClassVar[str] = reasons.ALLOWANCE_SPENT
     decision: ClassVar[Decision] = "wait"
     when: ClassVar[str] = (
-        "`allowance_l` does not suffice for all; whole doses go by priority and thirst, and who went without "
-        "is first next time"
+        "`allowance_l`, spread over the dates left, is not enough for all; whole doses go by priority and "
+        "thirst, and who went without comes earlier"
     )
     means: ClassVar[str] = "It gets less than it needs, or nothing, until there are litres again."
     do: ClassVar[str] = "Give high priority to what must live. Raise the allowance if local rules let you."
@@ -324,8 +335,8 @@ class AllowanceSpent(Reason):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"The {self.allowed_l:.10g} l allowed for {_PERIODS[self.period]} do not suffice for all zones "
-            "that want water."
+            f"The {words.volume(self.allowed_l)} allowed for the {self.period} are not enough for all zones "
+            "that need water."
         )
 
 
@@ -335,12 +346,12 @@ class HoursFull(Reason):
 
     code: ClassVar[str] = reasons.HOURS_FULL
     decision: ClassVar[Decision] = "wait"
-    when: ClassVar[str] = "the watering hours are too short for all; shared likewise"
+    when: ClassVar[str] = "the watering hours are too short for all; they are shared in the same way"
     means: ClassVar[str] = "It gets less than it needs, or nothing, and is among the first next time."
     do: ClassVar[str] = "Give longer watering hours, more watering days, or more flow."
 
     def sentence(self, words: Words) -> str:
-        return "The watering hours are too short for all zones that want water."
+        return "The watering hours are too short for all zones that need water."
 
 
 @dataclass(frozen=True, slots=True)
@@ -350,7 +361,7 @@ class RainNotEnough(Reason):
     code: ClassVar[str] = reasons.RAIN_NOT_ENOUGH
     decision: ClassVar[Decision] = "water"
     when: ClassVar[str] = (
-        "a rain day, but without that rain the zone could not stand it: it gets the least that lasts"
+        "rain is likely, but the plants could not last if it stays away; they get just enough"
     )
     means: ClassVar[str] = "Its plants last until they can be watered next, with the rain or without it."
     do: ClassVar[str] = "Nothing."
@@ -360,10 +371,13 @@ class RainNotEnough(Reason):
     room: Room | None = None
 
     def sentence(self, words: Words) -> str:
-        return _with(
-            self.room,
-            f"{self.counted_mm:.1f} mm of rain is counted on, but without it the zone could not stand it "
-            f"until {self.chance.in_words(words)}: it gets the least that lasts.",
+        until = words.day(self.chance.date)
+        free = ""
+        if self.room is not None and self.room.why == "rain-tomorrow":
+            free = f", which leaves {words.depth(self.room.mm)} free for the rain"
+        return (
+            f"{capital(words.about(self.counted_mm))} of rain is likely, but if it stays away the plants "
+            f"would suffer before {until}. They get just enough to last until then{free}."
         )
 
 
@@ -384,10 +398,14 @@ class SoilDryingOut(Reason):
     room: Room | None = None
 
     def sentence(self, words: Words) -> str:
-        text = f"{self.used.in_words()}; {self.chance.use_mm:.1f} mm more by {self.chance.in_words(words)}."
+        used = self.used.in_words(words)
+        until = words.day(self.chance.date)
+        text = f"{used}, and will use {words.about(self.chance.use_mm)} more before {until}"
+        if self.chance.is_next:
+            text += ", the next day it can be watered"
         if self.is_early_container:
-            text += " While nobody is there, half of what a container has to lose is kept."
-        return _with(self.room, text)
+            return f"{text}. While you are away, pots are watered when half of their easy water is left."
+        return f"{text}." if self.room is None else f"{text}. {self.room.in_words(words)}"
 
 
 WATERING_REASONS: Final[tuple[type[Reason], ...]] = (

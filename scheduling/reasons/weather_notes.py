@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Final, Literal
 
 from scheduling.reasons import Note
-from scheduling.reasons.words import Words
+from scheduling.reasons.words import Words, called, counted, share
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,21 +14,20 @@ class EvapotranspirationDiffers(Note):
 
     code: ClassVar[str] = "evapotranspiration-differs"
     when: ClassVar[str] = (
-        "the weather source reckons with more than 1 mm and a quarter more, or less, than the plan"
+        "the weather source's evaporation differs from the plan's by more than 1 mm and more than a quarter"
     )
     means: ClassVar[str] = "If the plan's figure is wrong, all zones get too much or too little."
-    do: ClassVar[str] = "See whether the garden's position and elevation_m are right."
+    do: ClassVar[str] = "See whether the garden's position and height are right."
 
     date: dt.date
-    source: str
     theirs_mm: float
     ours_mm: float
 
     def sentence(self, words: Words) -> str:
         return (
-            f"{self.source} reckons with {self.theirs_mm:.1f} mm of reference evapotranspiration on "
-            f"{self.date}, this plan with {self.ours_mm:.1f} mm: see whether the garden's position and "
-            "elevation_m are right."
+            f"For {words.day(self.date)} the weather source has {words.depth(self.theirs_mm)} of "
+            f"evaporation, this plan {words.depth(self.ours_mm)}. See whether the garden's place and height "
+            "are right."
         )
 
 
@@ -38,8 +37,8 @@ class KeptDays(Note):
 
     code: ClassVar[str] = "kept-days"
     when: ClassVar[str] = (
-        "no source has answered for 72 hours: the plan goes by the mean of the last known days, counts no "
-        "rain, and says from which temperature it judges frost"
+        "no source has answered for 72 hours; the plan goes by the mean of the last known days and counts on "
+        "no rain"
     )
     means: ClassVar[str] = "The plants get what such days take; rain that comes is not saved."
     do: ClassVar[str] = "See whether this machine reaches the network; name a second weather source."
@@ -50,15 +49,13 @@ class KeptDays(Note):
     coldest_c: float
 
     def sentence(self, words: Words) -> str:
-        if self.answered_at is None:
-            why, days = "There is no forecast", f"the last days that were measured, up to {self.newest},"
-        else:
-            why = f"No source has answered since {self.answered_at:%Y-%m-%d %H:%M} UTC"
-            days = f"the last known days, up to {self.newest},"
+        newest = words.dated(self.newest)
+        why = "There is no forecast"
+        if self.answered_at is not None:
+            why = f"No weather has come since {_utc(self.answered_at, words)}"
         return (
-            f"{why}: the plan goes by the mean of {days} and counts on no rain. Frost is feared as in the "
-            "last "
-            f"fortnight of them, at {self.coldest_c:.1f} °C."
+            f"{why}. The plan goes by the mean of the days up to {newest}, counts on no rain, and expects "
+            f"nights down to {words.temperature(self.coldest_c)}."
         )
 
 
@@ -68,8 +65,7 @@ class OldForecast(Note):
 
     code: ClassVar[str] = "old-forecast"
     when: ClassVar[str] = (
-        "no source has answered since the day before or longer; the demand of days to come counts by a tenth "
-        "more for each day that the forecast is late"
+        "the newest forecast is a day old or older; demand counts a tenth more for each day of delay"
     )
     means: ClassVar[str] = "The plants get a little more than the forecast asks for, in case it got hotter."
     do: ClassVar[str] = "See whether this machine reaches the network; name a second weather source."
@@ -79,9 +75,8 @@ class OldForecast(Note):
 
     def sentence(self, words: Words) -> str:
         return (
-            f"No source has answered since {self.answered_at:%Y-%m-%d %H:%M} UTC: what plants use from the "
-            "day "
-            f"after on counts by {self.margin_share:.0%} more, for heat that could not be seen then."
+            f"No weather has come since {_utc(self.answered_at, words)}. The plan lets plants use "
+            f"{share(self.margin_share)} more, in case it gets hotter."
         )
 
 
@@ -91,22 +86,20 @@ class HoursAssumed(Note):
 
     code: ClassVar[str] = "hours-assumed"
     when: ClassVar[str] = (
-        "the garden's source knows no past and was first asked on this date, before noon: the hours before "
-        "are "
-        "taken to be like those of the day after, without rain"
+        "the weather source knows no past and was first asked on this date, before noon; the hours before "
+        "are taken from the next day"
     )
     means: ClassVar[str] = "Rain of those hours is not counted; the next days are known in full."
     do: ClassVar[str] = "Nothing; a rain gauge can tell what fell."
 
     date: dt.date
     hours: int
-    source: str
 
     def sentence(self, words: Words) -> str:
         hours = "The first hour" if self.hours == 1 else f"The first {self.hours} hours"
         return (
-            f"{hours} of {self.date} had passed before {self.source} was asked: they are taken to be like "
-            "those of the day after, without rain."
+            f"{hours} of {words.day(self.date)} had passed when the weather was first asked for. The plan "
+            "takes the next day's in their place, without rain."
         )
 
 
@@ -116,20 +109,19 @@ class PastFromForecasts(Note):
 
     code: ClassVar[str] = "past-from-forecasts"
     when: ClassVar[str] = (
-        "some days that are over are known by their forecast only; their rain counts by its chance"
+        "some days that are over are known from forecasts only; their rain counts by its chance"
     )
     means: ClassVar[str] = "The account of the soil's water is less sure than with measured days."
     do: ClassVar[str] = "Tell what a rain gauge held on those days."
 
     days: int
     of_days: int
-    sources: tuple[str, ...]
 
     def sentence(self, words: Words) -> str:
-        days = "1 day" if self.days == 1 else f"{self.days} days"
+        are = "is" if self.days == 1 else "are"
         return (
-            f"{days} of the last {self.of_days} are known by their forecast only, from "
-            f"{', '.join(self.sources)}: their rain counts by its chance."
+            f"{self.days} of the last {counted(self.of_days, 'day')} {are} known from forecasts only. Rain "
+            "of such days counts by its chance."
         )
 
 
@@ -139,25 +131,23 @@ class RainDistrusted(Note):
 
     code: ClassVar[str] = "rain-distrusted"
     when: ClassVar[str] = (
-        "the source has promised more rain than came: its rain counts for less, at least for half "
-        "(`trust_since` begins anew)"
+        "a source has promised more rain than came; its rain counts for less, but at least for a tenth "
+        "(`trust_since` starts anew)"
     )
     means: ClassVar[str] = "The plants wait less often for rain that may not come."
-    do: ClassVar[str] = "Nothing; set trust_since if the reason for it is over."
+    do: ClassVar[str] = "Nothing; set `trust_since` if the reason for it is over."
 
     source: str
     promised_mm: float
-    promises: int
-    """Days on which it promised rain."""
     since: dt.date
     came_mm: float
     trust_share: float
 
     def sentence(self, words: Words) -> str:
         return (
-            f"Of {self.promised_mm:.0f} mm of rain that {self.source} let expect on {self.promises} days "
-            "since "
-            f"{self.since}, {self.came_mm:.0f} mm came: its rain counts by {self.trust_share:.0%}."
+            f"Since {words.dated(self.since)} the forecast of {called(self.source)} promised "
+            f"{words.depth(self.promised_mm)} of rain, and {words.depth(self.came_mm)} came. So its rain "
+            f"counts for {share(self.trust_share)}."
         )
 
 
@@ -166,14 +156,15 @@ class WeatherBeginsLate(Note):
     """Whole weather begins late."""
 
     code: ClassVar[str] = "weather-gap"
-    when: ClassVar[str] = "whole weather begins late, and the ledger with it"
+    when: ClassVar[str] = "complete weather begins late, and the account with it"
     means: ClassVar[str] = "For some weeks the plants may get too much or too little."
-    do: ClassVar[str] = "Soak the zones and give the date as soil_full_on, and the guess ends."
+    do: ClassVar[str] = "Soak the zones and give the date as `soil_full_on`, and the guess ends."
 
     first: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"There is no whole weather before {self.first}: what the zones lack is guessed from there on."
+        first = words.dated(self.first)
+        return f"Not all weather before {first} is known. How dry the soil was then is a guess."
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +172,7 @@ class HoursClosed(Note):
     """Hours that are not open on a date."""
 
     code: ClassVar[str] = "hours-closed"
-    when: ClassVar[str] = "no watering hours on this date, or none left"
+    when: ClassVar[str] = "there are no watering hours on this date, or none is left"
     means: ClassVar[str] = "Nothing is watered in those hours."
     do: ClassVar[str] = "Give hours that are open all year, or read the plan earlier in the evening."
 
@@ -193,10 +184,11 @@ class HoursClosed(Note):
 
     def sentence(self, words: Words) -> str:
         why = {
-            "no-length": "they have no length on that day.",
-            "by-the-sun": "by the sun of that day they would end before they begin.",
+            "no-length": "they have no length",
+            "by-the-sun": "by the sun they would end before they begin",
         }[self.why]
-        return f"The hours from {self.opens} to {self.closes} are closed on {self.date}: {why}"
+        day = words.day(self.date)
+        return f"The hours from {self.opens} to {self.closes} are closed on {day}, because {why}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +201,7 @@ class NoHoursLeft(Note):
     date: dt.date
 
     def sentence(self, words: Words) -> str:
-        return f"There are no watering hours left for {self.date}."
+        return f"No watering hours are left for {words.day(self.date)}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +209,7 @@ class NoSunTime(Note):
     """The sun does not rise or set."""
 
     code: ClassVar[str] = "no-sun-time"
-    when: ClassVar[str] = "the sun does not rise or set; a clock time stands in"
+    when: ClassVar[str] = "the sun does not rise or set, so a clock time is used"
     means: ClassVar[str] = "Watering goes on by the clock."
     do: ClassVar[str] = "Nothing, or give the hours as clock times."
 
@@ -226,7 +218,13 @@ class NoSunTime(Note):
     stand_in: dt.time
 
     def sentence(self, words: Words) -> str:
-        return f"There is no {self.event} in these days: {self.stand_in:%H:%M} stands in."
+        does = "rise" if self.event == "sunrise" else "set"
+        return f"The sun does not {does} on these days, so {self.stand_in:%H:%M} is used."
+
+
+def _utc(instant: dt.datetime, words: Words) -> str:
+    instant = instant.astimezone(dt.UTC)
+    return f"{instant:%H:%M} UTC on {words.dated(instant.date())}"
 
 
 WEATHER_NOTES: Final[tuple[type[Note], ...]] = (

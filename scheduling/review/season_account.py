@@ -47,6 +47,7 @@ class Account:
     days_below_ks_90: int
     """Days that close with Ks below 0.9."""
     ks_min: float
+    """The lowest Ks with which a day closes."""
 
     @property
     def stress_mm(self) -> float:
@@ -129,7 +130,7 @@ class Tally:
             etc, evaporation = zone.top_layer.etc_mm(day, dried), dried.evaporation_mm
         opening = self.depletion_mm
         adjustment = min(0.0, taw - opening)
-        ks, etc_adj, drainage, closing = close_day(
+        _, etc_adj, drainage, closing = close_day(
             opening + adjustment,
             rain,
             net_mm,
@@ -153,7 +154,8 @@ class Tally:
             self._etc_adj_mm += etc_adj
             self._stress_days += closing > raw + 1e-9
             self._days_below_ks_90 += taw - closing < NOTICED_KS * (taw - raw)
-            self._ks_min = min(self._ks_min, ks)
+            # At the end of the day, as the days of stress are counted.
+            self._ks_min = min(self._ks_min, max(0.0, (taw - closing) / (taw - raw)))
         if self.keeps_rows:
             self.rows.append(ledger_row(day, opening, net_mm, prepared, season, dried=dried))
 
@@ -168,19 +170,20 @@ class Tally:
     def account(self, prepared: PreparedZone) -> Account:
         """What came of it."""
         gross_mm = self._net_mm / prepared.numbers.efficiency
+        entered_mm = prepared.numbers.with_leaching_mm(self._net_mm)
         return Account(
             opening_depletion_mm=self.opening_mm,
             rain_mm=self._rain_mm,
             runoff_mm=self._runoff_mm,
             infiltrated_rain_mm=self._infiltrated_mm,
-            irrigation_mm=self._net_mm,
+            irrigation_mm=entered_mm,
             irrigation_gross_mm=gross_mm,
             volume_l=gross_mm * prepared.numbers.zone.area_m2,
             runs=self.runs,
             etc_mm=self._etc_mm,
             etc_adj_mm=self._etc_adj_mm,
             fallow_et_mm=self._fallow_mm,
-            drainage_mm=self._drainage_mm,
+            drainage_mm=self._drainage_mm + entered_mm - self._net_mm,
             adjustment_mm=self._adjustment_mm,
             closing_depletion_mm=self.depletion_mm,
             stress_days=self._stress_days,

@@ -1,4 +1,4 @@
-"""What water costs: a price per cubic metre that may rise in steps, and what the sewer takes.
+"""What water costs: prices per cubic metre that change with the years, may rise in steps, and the sewer.
 
 Steps count what a garden takes in a calendar month, from its first litre on: what the house takes
 beside it, nobody tells us. So a garden's water is priced as if it were the first of the month.
@@ -8,14 +8,14 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from scheduling.garden.description import PriceStep, WaterSupply
+from scheduling.garden.description import Price, PriceStep, WaterSupply
 
 LITRES_A_M3 = 1000.0
 
 
 @dataclass(frozen=True, slots=True)
 class Tariff:
-    """Prices of one supply, in its currency."""
+    """Prices of one supply at one time, in its currency."""
 
     price_per_m3: float
     steps: tuple[PriceStep, ...] = ()
@@ -46,17 +46,37 @@ class Tariff:
         )
 
 
-def tariff_of(supply: WaterSupply) -> Tariff | None:
+@dataclass(frozen=True, slots=True)
+class Tariffs:
+    """The prices of a supply through the years."""
+
+    first: Tariff
+    """Of all days before the first price that has a date."""
+    later: tuple[tuple[dt.date, Tariff], ...] = ()
+    """Each with the day on which it begins, in their order."""
+
+    def on(self, date: dt.date) -> Tariff:
+        """The prices of a day."""
+        return next((tariff for begins_on, tariff in reversed(self.later) if begins_on <= date), self.first)
+
+
+def tariffs_of(supply: WaterSupply) -> Tariffs | None:
     """The prices of a supply; None where it has none."""
-    if supply.price_per_m3 is None:
+    if not supply.prices:
         return None
-    sewer_share = supply.sewer_share
+    first, *later = supply.prices
+    dated = ((price.begins_on, _tariff(price)) for price in later)
+    return Tariffs(_tariff(first), tuple((day, tariff) for day, tariff in dated if day is not None))
+
+
+def _tariff(price: Price) -> Tariff:
+    sewer_share = price.sewer_share
     if sewer_share is None:
-        sewer_share = 0.0 if supply.sewer_price_per_m3 is None else 1.0
-    return Tariff(supply.price_per_m3, supply.price_steps, sewer_share, supply.sewer_price_per_m3)
+        sewer_share = 0.0 if price.sewer_price_per_m3 is None else 1.0
+    return Tariff(price.price_per_m3, price.steps, sewer_share, price.sewer_price_per_m3)
 
 
-def costs_by_date(tariff: Tariff, litres: Mapping[dt.date, float]) -> dict[dt.date, float]:
+def costs_by_date(tariffs: Tariffs, litres: Mapping[dt.date, float]) -> dict[dt.date, float]:
     """What each date's litres cost, on top of those of the month before them.
 
     Whole months are needed: where the first of a month is left out, steps are reached too late.
@@ -66,20 +86,20 @@ def costs_by_date(tariff: Tariff, litres: Mapping[dt.date, float]) -> dict[dt.da
     for date in sorted(litres):
         if (date.year, date.month) != month:
             month, before_l = (date.year, date.month), 0.0
-        costs[date] = tariff.cost(litres[date], before_l)
+        costs[date] = tariffs.on(date).cost(litres[date], before_l)
         before_l += litres[date]
     return costs
 
 
 def costs_of_zones(
-    tariff: Tariff, litres: Mapping[str, Mapping[dt.date, float]]
+    tariffs: Tariffs, litres: Mapping[str, Mapping[dt.date, float]]
 ) -> dict[str, dict[dt.date, float]]:
     """What each zone's litres cost by date; the zones of a date share its cost by their litres."""
     together: dict[dt.date, float] = {}
     for by_date in litres.values():
         for date, volume_l in by_date.items():
             together[date] = together.get(date, 0.0) + volume_l
-    costs = costs_by_date(tariff, together)
+    costs = costs_by_date(tariffs, together)
     return {
         zone: {
             date: costs[date] * volume_l / together[date]

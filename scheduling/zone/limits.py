@@ -5,7 +5,8 @@ import math
 from scheduling.errors import InvalidGarden, Problem, zone_cannot_be
 from scheduling.garden.description import Allowance
 from scheduling.reasons import Note
-from scheduling.reasons.notes import IntakeAssumed, RateUnusual
+from scheduling.reasons.description_notes import IntakeAssumed, RateUnusual
+from scheduling.reasons.words import called
 from scheduling.zone.numbers import ZoneNumbers
 
 LONGEST_REFILL_H = 24.0
@@ -21,7 +22,7 @@ def guessed_intake(numbers: ZoneNumbers) -> list[Note]:
     guessed = numbers.surface.guessed_texture
     if guessed is None or numbers.longest_run_s == math.inf:
         return []
-    return [IntakeAssumed(numbers.intake_mm_h, guessed)]
+    return [IntakeAssumed(numbers.intake_mm_h, called(guessed))]
 
 
 def odd_rate(numbers: ZoneNumbers, usual_rate_mm_h: float, undeclared: bool) -> list[Note]:
@@ -42,7 +43,7 @@ def odd_rate(numbers: ZoneNumbers, usual_rate_mm_h: float, undeclared: bool) -> 
     if usual_rate_mm_h / 5.0 <= rate <= usual_rate_mm_h * 5.0:
         return []
     return [
-        RateUnusual(numbers.flow_l_min, zone.area_m2, rate, zone.watering.method, usual_rate_mm_h),
+        RateUnusual(numbers.flow_l_min, zone.area_m2, rate, usual_rate_mm_h),
     ]
 
 

@@ -9,9 +9,9 @@ from collections.abc import Iterable, Mapping
 from statistics import median
 from typing import Final, NamedTuple
 
-from scheduling.garden.description import Garden, Valve, Zone
+from scheduling.garden.description import Garden, Valve
 from scheduling.garden.reports import Metered
-from scheduling.reasons.notes import FlowBeyondBelief, FlowHasDrifted
+from scheduling.reasons.description_notes import FlowHasDrifted
 
 METER_ERROR_SHARE: Final = 0.05
 """How far a water meter may be off: what OIML R 49-1:2013 permits in the lower range of flows (class 2;
@@ -88,7 +88,7 @@ def learned_flows(garden: Garden, runs: Iterable[Metered], date: dt.date) -> Map
     return {zone: flow for zone, flow in learned.items() if flow is not None}
 
 
-def drift_note(zone: Zone, learned: LearnedFlow, declared_l_min: float | None) -> FlowHasDrifted | None:
+def drift_note(learned: LearnedFlow, declared_l_min: float | None) -> FlowHasDrifted | None:
     """Tell of a flow that is another than it was, or than its owner says; None where all is well.
 
     `declared_l_min` is None where the owner gave no flow.
@@ -96,10 +96,5 @@ def drift_note(zone: Zone, learned: LearnedFlow, declared_l_min: float | None) -
     flow_l_min = learned.flow_l_min
     for was_l_min, is_declared in ((learned.before_l_min, False), (declared_l_min, True)):
         if was_l_min is not None and abs(flow_l_min / was_l_min - 1.0) > DRIFT_SHARE:
-            return FlowHasDrifted(flow_l_min, was_l_min, is_declared, zone.id)
+            return FlowHasDrifted(flow_l_min, was_l_min, is_declared)
     return None
-
-
-def beyond_belief(learned: LearnedFlow, detail: str) -> FlowBeyondBelief:
-    """Tell of a flow that cannot be planned with; run times go on by what was declared."""
-    return FlowBeyondBelief(learned.flow_l_min, detail)

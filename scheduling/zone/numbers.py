@@ -22,6 +22,10 @@ class ZoneNumbers:
     """Of the zone's ground that the planting has; 1 where nothing else grows there."""
     growth: Growth
     depletion_fraction: float
+    allowed_depletion: float | None
+    """Share of TAW at which water is due; None: at RAW."""
+    alive_kc: float | None
+    """The most that plants which are only kept alive use of ETo; None: they are to thrive."""
     available_mm_per_m: float | None
     """Available water of the soil per metre of roots; None in a container."""
     container_mm: float | None
@@ -35,6 +39,8 @@ class ZoneNumbers:
     efficiency: float
     """Share of the delivered water that serves the plants; of a known uniformity, 0.4 + 0.6 DU. What is
     to leach a container serves none."""
+    leaching_share: float
+    """Share of what enters a container that is to drain, and is no part of `efficiency`."""
     flow_l_min: float
     wetted_share: float
     smallest_depth_mm: float
@@ -72,6 +78,10 @@ class ZoneNumbers:
     def smallest_volume_l(self) -> float:
         """Litres of the smallest depth that is worth a run."""
         return volume_of_depth_l(gross_depth_mm(self.smallest_depth_mm, self.efficiency), self.zone.area_m2)
+
+    def with_leaching_mm(self, net_mm: float) -> float:
+        """What enters the root zone for a net depth: that, and what is to carry salts away. [mm]"""
+        return net_mm / (1.0 - self.leaching_share)
 
     def total_available_mm(self, root_depth_m: float) -> float:
         """TAW for a depth of roots; in a container the depth is the container's. [mm]"""

@@ -8,7 +8,7 @@ from scheduling.catalogue import PlantKind
 from scheduling.errors import zone_cannot_be
 from scheduling.fao56.root_zone import total_available_water
 from scheduling.garden.description import Container, Soil, Zone
-from scheduling.landscape.containers import rain_factor
+from scheduling.landscape.containers import USUAL_SPREAD, disc_m2, pot_top_m2, rain_factor
 from scheduling.landscape.infiltration import (
     HYDROLOGIC_GROUPS,
     LAWN_CURVE_NUMBERS,
@@ -135,8 +135,27 @@ def container_points_of(zone: Zone, container: Container) -> tuple[float, float]
     return capacity, unavailable
 
 
+def top_m2(container: Container) -> float:
+    """Open surface of one container: as given, by its diameter, else by its volume."""
+    if container.surface_m2 is not None:
+        return container.surface_m2
+    return pot_top_m2(container.volume_l) if container.diameter_m is None else disc_m2(container.diameter_m)
+
+
+def canopy_m2(container: Container) -> float:
+    """Leaf area over all the containers, by the width of the plants, else by that of the pots."""
+    if container.spread_m is not None:
+        return container.count * disc_m2(container.spread_m)
+    return container.count * top_m2(container) * USUAL_SPREAD**2
+
+
 def rain_caught_share(zone: Zone, container: Container | None) -> float:
-    """Depth over the leaf area for each depth that falls on the open surface."""
-    if container is None or container.surface_m2 is None:
+    """Depth over the leaf area for each depth that falls on the open surface.
+
+    A surface that nobody gave is taken to be no larger than the leaf area.
+    """
+    if container is None:
         return 1.0
-    return rain_factor(container.surface_m2, zone.area_m2)
+    share = rain_factor(container.count * top_m2(container), zone.area_m2)
+    is_known = container.surface_m2 is not None or container.diameter_m is not None
+    return share if is_known else min(1.0, share)

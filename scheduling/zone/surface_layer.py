@@ -5,7 +5,7 @@ layer. The layer does not know how full the root zone below it is, so it runs by
 root zone is then told how much evaporated.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -25,7 +25,6 @@ from scheduling.fao56.soil_evaporation import (
 )
 from scheduling.garden.description import Planting, Soil
 from scheduling.landscape.texture import texture_of_fractions
-from scheduling.zone.crop import Climate
 
 COVER_OF_TURF = 0.95
 """A lawn shades its ground whatever its Kcb, which equation 76 does not know. Our choice, no source."""
@@ -193,15 +192,18 @@ def top_layer_days(
     eto_mm: list[float],
     rain_mm: list[float],
     basal: list[tuple[float, float]],
-    climate: Climate,
+    climate: Sequence[tuple[float, float]],
 ) -> TopLayerDays:
     """The layer over some days, dry on the first morning and never watered.
 
-    `basal` holds the basal coefficient and the height of the plants [m] of each day.
+    `basal` holds the basal coefficient and the height of the plants [m] of each day, `climate`
+    wind [m/s] and RHmin [%].
     """
-    wind, humidity = climate.wind_2m_m_s, climate.rh_min_pct
     kcb = [coefficient for coefficient, _ in basal]
-    kc_max = [largest_coefficient(coefficient, wind, humidity, height) for coefficient, height in basal]
+    kc_max = [
+        largest_coefficient(coefficient, wind, humidity, height)
+        for (coefficient, height), (wind, humidity) in zip(basal, climate, strict=True)
+    ]
     cover = [
         layer.cover(coefficient, most, height)
         for (coefficient, height), most in zip(basal, kc_max, strict=True)

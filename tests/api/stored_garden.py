@@ -2,7 +2,7 @@
 
 import datetime as dt
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import orjson
@@ -13,11 +13,13 @@ from api.http.place_limit import Visitors
 from api.plans.answer_cache import Answers
 from api.plans.plans import PlanLife
 from api.plans.turns import Turns
-from api.reports.delivery_reports import DeliveryReports
+from api.reports.deliveries import DeliveryKind
+from api.reports.records import Outcome, Page, Records, ReportName
 from api.reviews.alerts import AlertsOfGardens
 from api.reviews.ledgers import Ledgers
 from api.reviews.replays import Replays
 from api.reviews.usage import Usages
+from api.routes.reports import DELIVERIES
 from api.schemas.deliveries import DeliveryReport
 from api.schemas.garden import load_garden
 from api.settings import Settings
@@ -184,19 +186,18 @@ class House:
         self.source = source or Demo(clock)
         self.forecasts = Forecasts({"demo": self.source}, WeatherRows(self.store), clock, wait_s=PATIENCE_S)
         self.life = PlanLife(self.store, self.forecasts, self.answers, clock)
-        self.reports = DeliveryReports(self.store, clock, self.life.look_again)
+        self.water = DeliveryKind(self.life.look_again)
+        self.reports = Records(self.store, clock, self.water)
         self.turns = Turns(self.store, self.life, self.answers, clock)
 
-    def client(self) -> FlaskClient:
+    def client(self, settings: Settings | None = None) -> FlaskClient:
         """The same over HTTP."""
         replays = Replays(self.forecasts, Visitors(self.store.is_garden_place, self.clock), self.clock)
         ledgers = Ledgers(self.life, self.answers)
         usages = Usages(self.life, self.answers)
         alerts = AlertsOfGardens(self.life, self.answers)
-        parts = Parts(
-            self.store, self.life, self.reports, self.turns, replays, self.clock, ledgers, usages, alerts
-        )
-        return build_app(Settings(), parts).test_client()
+        parts = Parts(self.store, self.life, self.turns, replays, self.clock, ledgers, usages, alerts)
+        return build_app(settings or Settings(), parts).test_client()
 
     def close(self) -> None:
         """As when the process ends."""
@@ -250,16 +251,20 @@ class House:
     ) -> bool:
         """Report water; whether it was new."""
         told = DeliveryReport(at or self.clock(), outcome, volume_l, ended_at)
-        is_new, _ = self.reports.put_delivery("orchard", zone, report_id, told, new)
+        is_new, _ = self.reports.put("orchard", ReportName(zone, report_id), told, new)
         return is_new
+
+    def report_all(self, reports: Sequence[Any]) -> list[Outcome]:
+        """Send reports in a batch."""
+        return self.reports.put_all("orchard", DELIVERIES.read_batch({"deliveries": list(reports)}))
 
     def reported(self, first: dt.date | None = None, last: dt.date | None = None) -> list[dict[str, Any]]:
         """All reports of a span of dates."""
-        return self.reports.deliveries("orchard", first, last, None, 500)[0]
+        return self.reports.listed("orchard", Page(first, last, None, 500))[0]
 
     def report_again(
         self, report_id: str, outcome: Any, volume_l: float | None = None, zone: str = "lawn"
     ) -> None:
         """Take a report back and tell another."""
-        self.reports.delete_delivery("orchard", zone, report_id)
+        self.reports.delete("orchard", ReportName(zone, report_id))
         self.report(report_id, outcome, volume_l, zone=zone)

@@ -11,8 +11,15 @@ import api.errors
 import scheduling.errors
 from api import errors
 from api.errors import ApiError, GardenGone, StoreUnavailable
-from api.http.problems import KINDS, register_error_handlers
-from api.weather.errors import WeatherUnavailable
+from api.http.problems import (
+    EXPLANATIONS,
+    INTERNAL,
+    KINDS,
+    REFUSED_BY_SERVER,
+    _first_of,
+    register_error_handlers,
+)
+from api.weather.errors import SourceIncomplete, WeatherUnavailable, by_fault_of_source
 from scheduling.errors import (
     InvalidGarden,
     OpeningAfterPlan,
@@ -50,6 +57,7 @@ EXAMPLES = [
     GardenGone("home"),
     StoreUnavailable("The database does not answer."),
     WeatherUnavailable("The source did not answer.", 300),
+    SourceIncomplete("There is no weather for 2026-07-14."),
     InvalidGarden((Problem("/zones/lawn/area_m2", "area_m2 is 0."),)),
     UnknownName("plant", "gras", ("grass",)),
     WeatherGap(DAY, DAY),
@@ -65,15 +73,15 @@ EXAMPLES = [
 ]
 
 
-def answer_to(error, method="POST"):
+def answer_to(error):
     app = Flask("errors")
     register_error_handlers(app)
 
-    @app.route("/", methods=["GET", "POST"])
+    @app.post("/")
     def fail():
         raise error
 
-    return app.test_client().open("/", method=method)
+    return app.test_client().post("/")
 
 
 def test_every_entry_of_the_table_has_an_example():
@@ -126,9 +134,12 @@ def test_headers_say_what_to_do_next():
 
 
 def test_weather_that_a_source_lacks_is_not_the_askers_fault():
-    assert answer_to(WeatherGap(DAY, DAY), "GET").status_code == 503
-    assert answer_to(WeatherIncomplete(DAY, ("t_max_c",)), "GET").status_code == 503
-    assert answer_to(WeatherGap(DAY, DAY), "POST").status_code == 422
+    for lacking in (WeatherGap(DAY, DAY), WeatherIncomplete(DAY, ("t_max_c",))):
+        assert answer_to(lacking).status_code == 422
+        with pytest.raises(SourceIncomplete, match=str(lacking)) as refused, by_fault_of_source():
+            raise lacking
+        answer = answer_to(refused.value)
+        assert (answer.status_code, answer.json["detail"]) == (503, str(lacking))
 
 
 def test_an_error_nobody_thought_of_shows_no_trace_and_is_found_in_the_log(caplog):
@@ -147,3 +158,29 @@ def test_an_error_nobody_thought_of_shows_no_trace_and_is_found_in_the_log(caplo
 def test_other_errors_of_the_framework_keep_their_status():
     assert answer_to(http.Gone()).status_code == 410
     assert answer_to(http.Gone()).content_type == "application/problem+json"
+
+
+def test_every_problem_is_explained_with_something_to_do():
+    slugs = {kind.slug for kind in (*KINDS.values(), INTERNAL, REFUSED_BY_SERVER)}
+    assert set(EXPLANATIONS) == slugs
+    assert all(told.when and told.do.endswith(".") for told in EXPLANATIONS.values())
+
+
+def test_several_faults_are_told_by_the_first_of_them():
+    faults = ("latitude is missing.", "longitude is missing.", "zones is missing.", "timezone is missing.")
+    assert _first_of([Problem(f"/{number}", fault) for number, fault in enumerate(faults)]) == (
+        "latitude is missing; 3 more, see errors."
+    )
+    asked = [Problem("/area_m", "area_m is not a field here. Did you mean area_m2?"), Problem("/b", "b.")]
+    assert _first_of(asked) == "area_m is not a field here. Did you mean area_m2? 1 more, see errors."
+
+
+# Words that blame the reader, or tell him nothing; of a title and of a sentence to him.
+UNKIND = ("please", "sorry", "invalid", "illegal", "forbidden", "error", "oops", "failed")
+
+
+@pytest.mark.parametrize("kind", [*KINDS.values(), INTERNAL], ids=lambda kind: kind.slug)
+def test_titles_say_what_is_so_in_plain_words(kind):
+    assert not any(word in kind.title.lower() for word in UNKIND)
+    assert kind.title[0].isupper()
+    assert not kind.title.endswith(".")

@@ -89,8 +89,8 @@ def test_scheduling_knows_no_clock_no_network_and_no_database() -> None:
 
 LAYERS = {
     "scheduling": (
-        {"errors", "reasons", "garden", "fao56", "landscape"},
-        {"catalogue"},
+        {"errors", "reasons", "fao56", "landscape"},
+        {"catalogue", "garden"},
         {"zone"},
         {"balance"},
         {"decision", "tap"},

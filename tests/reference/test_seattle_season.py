@@ -63,7 +63,7 @@ def garden_of(year: int) -> Garden:
                 "troughs",
                 2.4,
                 Planting("herbs"),
-                Soil(container=Container(180.0)),
+                Soil(container=Container(180.0, surface_m2=2.4)),  # as wide as what grows in them
                 Watering("drip-points", emitters=Emitters(24, 2.0)),
                 site=Site(rain_share=0.5),
             ),

@@ -29,7 +29,7 @@ from scheduling.plan.initial_state import History
 from scheduling.plan.plan import Plan
 from scheduling.plan.planner import Occasion, make_plan
 from scheduling.tap.windows import Span
-from scheduling.zone.crop import Climate
+from scheduling.zone.climate import Climate
 from scheduling.zone.from_catalogue import numbers_of
 from scheduling.zone.rules import Chances, zone_rules
 
@@ -55,7 +55,7 @@ TROUGHS = Zone(
     id="troughs",
     area_m2=2.4,
     planting=Planting("herbs"),
-    soil=Soil(container=Container(180.0, capacity_share=0.5, unavailable_share=0.2)),
+    soil=Soil(container=Container(180.0, capacity_share=0.5, unavailable_share=0.2, surface_m2=2.4)),
     watering=Watering("drip-points", emitters=Emitters(24, 2.0)),
     site=Site(rain_share=0.2),
 )
@@ -125,11 +125,13 @@ def a_case(
     next_chance: int = 1,
     against: str | None = None,
     mean_rain_mm: float = 0.0,
+    known: int | None = None,
     zone: Zone = LAWN,
 ) -> tuple[PreparedZone, GardenDays]:
     """A zone on its first day, column by column; the next chance to water is so many days off.
 
-    Counted rain is what is forecast; certain rain, which has fallen, comes on top of it.
+    Counted rain is what is forecast; certain rain, which has fallen, comes on top of it. The forecast
+    reaches over `known` days, None: all of them.
     """
     count = len(etc_mm)
     garden = a_garden(zone)
@@ -145,7 +147,7 @@ def a_case(
         estimated=[()] * count,
         climate=Climate(),
         mean_rain_mm=mean_rain_mm,
-        known=count,
+        known=count if known is None else known,
     )
     columns = ZoneDays(
         kc=[1.0] * count,
@@ -158,7 +160,7 @@ def a_case(
         runoff_mm=[0.0] * count,
     )
     chances = Chances([against] + [None] * (count - 1), [next_chance] + [0] * (count - 1))
-    numbers = numbers_of(zone, garden, Climate())
+    numbers = numbers_of(zone, garden)
     return PreparedZone(numbers, zone_rules(garden, zone.rules, zone.id), columns, chances), days
 
 

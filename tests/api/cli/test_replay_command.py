@@ -163,7 +163,7 @@ def test_check_says_what_is_odd_and_what_would_make_sense(tmp_path):
     result = check(tmp_path, document())  # its sprinkler loses nothing
     assert result.exit_code == 0
     line, last = result.stdout.splitlines()
-    assert line.startswith("/zones/lawn/watering/efficiency: efficiency is 1; the best that is published")
+    assert line.startswith("/zones/lawn/watering/efficiency: Its efficiency is 1, but the best")
     assert line.endswith("or give at most 0.85.")
     assert last.endswith("1 zone can be planned.")
 

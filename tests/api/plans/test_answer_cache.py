@@ -67,7 +67,7 @@ def test_a_new_document_ends_an_answer(store, garden, place_version):
 def test_a_report_ends_an_answer(store, garden, place_version):
     keep(store, garden, place_version)
     with store.changing("quince-court") as change:
-        change.put_delivery(StoredDelivery("lawn", "1", NOW.date(), {}))
+        change.put_report(StoredDelivery("lawn", "1", NOW.date(), {}))
     assert read(store) is None
 
 

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from api.reports.records import ReportName
 from api.store.weather import WeatherRows
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.place import Place, place_of
@@ -62,7 +63,7 @@ def test_hours_that_had_passed_are_marked_as_assumed(house, clock):
     plan = house.plan()
     assert (plan["date"], plan["status"], plan["history"]) == ("2026-07-14", "final", "assumed")
     (note,) = (note for note in plan["notes"] if note["code"] == "hours-assumed")
-    assert "The first 2 hours of 2026-07-14 had passed before demo was asked" in note["text"]
+    assert "The first 2 hours of Tuesday had passed when the weather was first asked for" in note["text"]
     days = house.life.weather("orchard", None, None)["days"]
     assert [(day["date"], day["hours_assumed"]) for day in days[:2]] == [("2026-07-14", 2), ("2026-07-15", 0)]
     # Of the hours that were told, and no others.
@@ -79,7 +80,7 @@ def test_what_flowed_in_the_first_night_still_counts_on_the_next_day(house, cloc
     assert plan["date"] == "2026-07-15"
     assert "weather-gap" not in {note["code"] for note in plan["notes"]}
     without = house.plan()["zones"][0]["soil_water"]["depletion_mm"]
-    house.reports.delete_delivery("orchard", "lawn", "by-hand")
+    house.reports.delete("orchard", ReportName("lawn", "by-hand"))
     assert house.plan()["zones"][0]["soil_water"]["depletion_mm"] == pytest.approx(without + 4.0, abs=0.11)
     assert dry > 0.0
 

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
-from api.schemas.deliveries import load_batch
 from tests.api.stored_garden import ONE_DAY, House, document, lawn
 from tests.profile import examples
 
@@ -46,7 +45,7 @@ def ledgers(house: House) -> list[tuple[float, ...]]:
 
 
 def put(house: House, reports: list[dict[str, Any]]) -> set[str]:
-    outcomes = house.reports.put_deliveries("orchard", load_batch({"deliveries": reports}))
+    outcomes = house.report_all(reports)
     return {outcome.result for outcome in outcomes}
 
 

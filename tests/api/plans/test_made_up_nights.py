@@ -23,7 +23,8 @@ from hypothesis.stateful import (
 )
 
 from api.errors import AlreadyBegun, RunNotOpen
-from api.schemas.deliveries import DeliveryReport, load_batch
+from api.reports.records import ReportName
+from api.schemas.deliveries import DeliveryReport
 from tests.api.stored_garden import EVENING, ONE_DAY, Clock, House, Steady, document, lawn
 from tests.profile import examples
 
@@ -157,7 +158,7 @@ class Nights(RuleBasedStateMachine):
         house, key = self.houses[who], (run["zone"], run["id"])
         report = DeliveryReport(self.clock.now, "running")
         try:
-            _, kept = house.reports.put_delivery("orchard", *key, report, must_be_new=True)
+            _, kept = house.reports.put("orchard", ReportName(*key), report, must_be_new=True)
         except (AlreadyBegun, RunNotOpen):
             self.to_do[who].pop(run["id"])
             return
@@ -199,8 +200,7 @@ class Nights(RuleBasedStateMachine):
         reports, self.unsent[who] = self.unsent[who], []
         if not reports:
             return
-        batch = load_batch({"deliveries": reports})
-        outcomes = self.houses[who].reports.put_deliveries("orchard", batch)
+        outcomes = self.houses[who].report_all(reports)
         for told, outcome in zip(reports, outcomes, strict=True):
             if told["zone"] not in self.zones and told["id"].startswith("hand"):
                 continue  # of a zone that was taken out before any of its water was told
@@ -240,7 +240,7 @@ class Nights(RuleBasedStateMachine):
         }
         if lost != "request":
             report = DeliveryReport(dt.datetime.fromisoformat(told["started_at"]), outcome, volume_l)
-            self.houses[who].reports.put_delivery("orchard", zone, report_id, report, must_be_new=False)
+            self.houses[who].reports.put("orchard", ReportName(zone, report_id), report)
             self.houses[who].settle()
         if lost == "nothing":
             self.acknowledged[zone, report_id] = (outcome, volume_l)

@@ -4,7 +4,8 @@ import datetime as dt
 
 import pytest
 
-from api.reports.observations import Observations
+from api.reports.observations import ObservationKind
+from api.reports.records import Records
 from api.schemas.observations import ObservationReport
 from api.weather.errors import WeatherUnavailable
 from tests.api.stored_garden import House, document
@@ -15,7 +16,7 @@ ONE_DAY = dt.timedelta(days=1)
 
 def tell(house: House, *, days: int, **values: float) -> None:
     """Tell of some days up to yesterday, and leave the rest to be as it is."""
-    own = Observations(house.store, house.clock)
+    own = Records(house.store, house.clock, ObservationKind())
     for number in range(1, days + 1):
         told = {"t_min_c": 15.0, "t_max_c": 29.0, "rain_mm": 0.0, **values}
         own.put("orchard", JULY_14 - number * ONE_DAY, ObservationReport(told), must_be_new=False)
@@ -29,9 +30,9 @@ def test_a_station_alone_makes_plans_that_say_there_is_no_forecast(house, source
     assert (weather["source"], weather["basis"], weather["stale"]) == ("own-weather", "kept-days", False)
     assert plan["zones"][0]["decision"] == "water"
     (note,) = (note for note in plan["notes"] if note["code"] == "kept-days")
-    assert note["text"].startswith("There is no forecast: the plan goes by the mean of the last days")
-    assert "up to 2026-07-13" in note["text"]
-    assert "15.0 °C" in note["text"]
+    assert note["text"].startswith("There is no forecast. The plan goes by the mean of the days")
+    assert "up to 13 July" in note["text"]
+    assert "15 °C" in note["text"]
     assert source.asked == 0
 
 
@@ -67,7 +68,7 @@ def test_todays_rain_counts_though_the_rest_of_the_day_is_assumed(house):
     house.put(document(weather_sources=["own-weather"]))
     tell(house, days=14)
     assert house.lawn()["decision"] == "water"
-    own = Observations(house.store, house.clock)
+    own = Records(house.store, house.clock, ObservationKind())
     own.put("orchard", JULY_14, ObservationReport({"rain_mm": 60.0}), must_be_new=False)
     assert house.lawn()["decision"] == "wait"
 

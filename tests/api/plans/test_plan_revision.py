@@ -7,6 +7,7 @@ import orjson
 import pytest
 
 from api.errors import AlreadyBegun, RunNotOpen
+from api.reports.records import ReportName
 from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, House, Steady, document, lawn
 
 MINUTE = dt.timedelta(minutes=1)
@@ -116,7 +117,7 @@ def test_frost_in_a_newer_forecast_withdraws(house, clock, source):
     clock.to(23)
     newest_forecast(house)
     assert codes(house.lawn())[0] == "frost-risk"
-    assert "down to 1.0 °C" in house.lawn()["reasons"][0]["text"]
+    assert "down to 1 °C" in house.lawn()["reasons"][0]["text"]
 
 
 def test_a_wind_limit_withdraws_from_plants_that_can_wait_and_not_from_those_that_cannot(house, clock):
@@ -199,7 +200,21 @@ def test_enough_water_by_hand_withdraws_all(house, clock):
     house.report("by-hand", "done", 850.0, at=clock() - 10 * MINUTE)
     zone = house.lawn()
     assert (states(zone), codes(zone)[0]) == (["withdrawn"], "already-delivered")
-    assert zone["reasons"][0]["text"].startswith("850 l have flowed for this date beside the plan.")
+    assert zone["reasons"][0]["text"].startswith("This day already had 850 litres from outside the plan")
+
+
+def test_a_garden_in_us_units_is_told_in_gallons_and_inches(house, clock):
+    house.put()
+    before = house.lawn()
+    house.put(document(units="us"))
+    told = house.lawn()
+    assert told["volume_l"] == before["volume_l"]  # JSON's numbers stay what their names say
+    assert " mm" in before["reasons"][0]["text"]
+    assert " inches" in told["reasons"][0]["text"]
+    made_final(house, document(units="us"))
+    house.report("by-hand", "done", 850.0, at=clock() - 10 * MINUTE)
+    # 850 l / 3.785 l are 224.6 US gallons.
+    assert house.lawn()["reasons"][0]["text"].startswith("This day already had 225 gallons")
 
 
 def test_what_a_run_gave_too_much_is_taken_off_the_next(house, clock):
@@ -279,7 +294,7 @@ def test_of_two_runs_announced_at_once_the_later_knows_of_the_earlier(house, clo
     planned = zone_of(made_final(house, document(zones={"lawn": clay()})))
     first, second, *_ = planned["runs"]
     clock.now = dt.datetime.fromisoformat(second["start"])
-    look_again, came = house.reports._look_again, []
+    look_again, came = house.water.look_again, []
 
     def interrupted(*run: Any) -> Any:
         version = look_again(*run)
@@ -289,7 +304,7 @@ def test_of_two_runs_announced_at_once_the_later_knows_of_the_earlier(house, clo
             house.report(first["id"], "lost-contact", at=began)
         return version
 
-    house.reports._look_again = interrupted
+    house.water.look_again = interrupted
     house.report(second["id"], "running", new=True)
     assert zone_of(house.plan())["volume_l"] < planned["volume_l"]
     assert len(came) == 1
@@ -330,7 +345,7 @@ def test_nothing_that_was_withdrawn_comes_back(house, clock):
     assert house.plan() == paused
     house.report("by-hand", "done", 500.0, at=clock() - MINUTE)
     cut = house.plan()
-    house.reports.delete_delivery("orchard", "lawn", "by-hand")
+    house.reports.delete("orchard", ReportName("lawn", "by-hand"))
     assert zone_of(house.plan())["volume_l"] == zone_of(cut)["volume_l"]
 
 
@@ -363,7 +378,7 @@ def test_whoever_announces_a_run_is_told_what_is_left_of_it(house, clock):
     clock.now = dt.datetime.fromisoformat(run["start"])
     house.put(document(zones={"lawn": lawn(area_m2=25)}))
     house.report(run["id"], "running", new=True)
-    limits = house.reports.delivery("orchard", "lawn", run["id"])["run"]
+    limits = house.reports.get("orchard", ReportName("lawn", run["id"]))["run"]
     assert limits["volume_l"] == pytest.approx(run["volume_l"] / 2, abs=1)
     assert limits["run_time_s"] == pytest.approx(run["run_time_s"] / 2, abs=3)
     assert limits["max_open_s"] < run["max_open_s"]
@@ -440,7 +455,7 @@ def test_a_run_announced_while_a_plan_shrinks_is_left_to_flow(house, clock, whil
     house.put(document(zones={"lawn": lawn(area_m2=5)}))
 
     def announce() -> None:
-        house.reports._look_again = lambda *run: None
+        house.water.look_again = lambda *run: None
         house.report(run["id"], "running", new=True)
 
     while_planning(announce)

@@ -7,6 +7,7 @@ import orjson
 import pytest
 
 from api.errors import DateBeyondPlans, GardenNotFound, NoPlanWasMade, ZoneNotFound
+from api.reports.records import ReportName
 from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, House, document, lawn
 from tests.together import together
 
@@ -340,7 +341,7 @@ def test_an_unknown_volume_counts_as_planned(house, night, outcome):
     silent = next_depletion(house)
     house.report(night["id"], outcome, None)
     assert next_depletion(house) == silent
-    assert house.reports.delivery("orchard", "lawn", night["id"])["counted_l"] == night["volume_l"]
+    assert house.reports.get("orchard", ReportName("lawn", night["id"]))["counted_l"] == night["volume_l"]
 
 
 @pytest.mark.parametrize("volume_l", [None, 0.0])
@@ -404,7 +405,7 @@ def test_enough_hand_watering_makes_a_draft_wait(house, clock):
 def test_a_report_taken_back_gives_its_run_back(house, night, clock):
     house.report(night["id"], "done", night["volume_l"])
     assert house.lawn()["remaining_l"] == 0
-    house.reports.delete_delivery("orchard", "lawn", night["id"])
+    house.reports.delete("orchard", ReportName("lawn", night["id"]))
     zone = house.lawn()
     assert (states(zone), zone["delivered_l"], zone["remaining_l"]) == (["to-do"], 0, night["volume_l"])
     clock.to(9, day=15)
@@ -416,7 +417,7 @@ def test_an_edited_garden_keeps_what_was_delivered(house, night):
     before = next_depletion(house)
     house.put(document(name="Orchard, renamed"))
     assert depletion(house) == before
-    house.reports.delete_delivery("orchard", "lawn", night["id"])
+    house.reports.delete("orchard", ReportName("lawn", night["id"]))
     assert depletion(house) != before
 
 

@@ -39,7 +39,7 @@ def house(database_url: str) -> Iterator[House]:
             change.keep_final(date, made_at, row["body"])
         for row in WITHOUT_FORMAT["deliveries"]:
             date = dt.date.fromisoformat(row["date"])
-            change.put_delivery(StoredDelivery(row["zone"], row["id"], date, row["body"]))
+            change.put_report(StoredDelivery(row["zone"], row["id"], date, row["body"]))
     values = {"garden_id": "orchard", "document_version": stored.document_version}
     with house.store.writing() as connection:
         connection.execute(insert(OPENINGS).values(**values, body=WITHOUT_FORMAT["opening"]))
@@ -91,7 +91,7 @@ def _final_of_tomorrow(house: House) -> None:
 def _delivery_of_tomorrow(house: House) -> None:
     with house.store.changing("orchard") as change:
         report = house.store.deliveries("orchard", None, None)[0]
-        change.put_delivery(
+        change.put_report(
             StoredDelivery(report.zone, report.id, report.date, {**report.body, "format": "two"})
         )
 
@@ -105,7 +105,7 @@ def _opening_of_tomorrow(house: House) -> None:
     ("spoil", "named"),
     [
         (_final_of_tomorrow, "the final plan of 2026-07-14"),
-        (_delivery_of_tomorrow, "the delivery '2026-07-11-beds-1'"),
+        (_delivery_of_tomorrow, 'the delivery "2026-07-11-beds-1"'),
         (_opening_of_tomorrow, "the first guess of its soil"),
     ],
 )
@@ -121,7 +121,7 @@ def test_an_unknown_format_is_a_503_of_its_garden_alone_and_named_in_the_log(
         with caplog.at_level(logging.ERROR):
             answer = client.get(f"/v1/gardens/orchard/{path}")
         assert (answer.status_code, answer.json["type"]) == (503, "/problems/unknown-format"), path
-        assert "'orchard'" in answer.json["detail"]
+        assert '"orchard"' in answer.json["detail"]
         assert named in answer.json["detail"]
         assert [record.getMessage() for record in caplog.records] == [answer.json["detail"]]
         assert client.get(f"/v1/gardens/neighbour/{path}").status_code == 200, path

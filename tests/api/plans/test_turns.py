@@ -206,7 +206,7 @@ def test_a_turn_is_given_of_the_zones_that_the_controller_can_open(client, clock
 def test_a_zone_that_is_not_there_is_told_with_those_that_are(client):
     answer = client.post(TURNS, json={"zones": ["bed", "pond"]})
     assert answer.status_code == 404
-    assert "'pond'" in answer.json["detail"]
+    assert '"pond"' in answer.json["detail"]
     assert "lawn, bed" in answer.json["detail"] or "bed, lawn" in answer.json["detail"]
 
 

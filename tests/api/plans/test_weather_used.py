@@ -153,3 +153,13 @@ def test_holes_between_kept_days_are_left_out():
     dates = [dt.date.fromisoformat(day["date"]) for day in body["days"]]
     assert dates == sorted(set(dates))
     assert all(day["source"] == "demo" for day in body["days"])
+
+
+def test_days_that_a_source_lacks_are_its_own_fault_and_not_the_gardens(house, source):
+    source.days_ahead = 0
+    house.put()
+    refused = house.client().get("/v1/gardens/orchard/plan")
+
+    assert (refused.status_code, refused.json["type"]) == (503, "/problems/no-forecast")
+    assert str(TODAY + ONE_DAY) in refused.json["detail"]
+    assert int(refused.headers["Retry-After"]) >= 1

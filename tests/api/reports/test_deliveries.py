@@ -14,8 +14,8 @@ from api.errors import (
     RunNotOpen,
     ZoneNotFound,
 )
-from api.reports.delivery_reports import Outcome
-from api.schemas.deliveries import load_batch
+from api.reports.records import Outcome, Page, ReportName
+from api.routes.reports import DELIVERIES
 from scheduling.plan.final_plan import FinalRun, Report, run_date
 from tests.api.stored_garden import EVENING, JULY_15, House, document, lawn
 from tests.together import together
@@ -40,7 +40,7 @@ def run(house, clock) -> dict[str, Any]:
 
 
 def kept(house: House, report_id: str) -> dict[str, Any]:
-    return dict(house.reports.delivery("orchard", "lawn", report_id))
+    return dict(house.reports.get("orchard", ReportName("lawn", report_id)))
 
 
 # Announcing
@@ -182,11 +182,11 @@ def test_a_deleted_report_may_be_sent_anew(house, run):
 
 def test_what_is_not_there_cannot_be_deleted(house):
     with pytest.raises(DeliveryNotFound):
-        house.reports.delete_delivery("orchard", "lawn", "never")
+        house.reports.delete("orchard", ReportName("lawn", "never"))
     with pytest.raises(GardenNotFound):
-        house.reports.delete_delivery("nowhere", "lawn", "never")
+        house.reports.delete("nowhere", ReportName("lawn", "never"))
     with pytest.raises(DeliveryNotFound):
-        house.reports.delivery("orchard", "lawn", "never")
+        house.reports.get("orchard", ReportName("lawn", "never"))
 
 
 # What may be told
@@ -304,7 +304,7 @@ def named(report_id: str, at: dt.datetime, zone: str = "lawn", **told: Any) -> d
 
 
 def batch(house: House, *reports: Any) -> list[Outcome]:
-    return house.reports.put_deliveries("orchard", load_batch({"deliveries": list(reports)}))
+    return house.report_all(reports)
 
 
 def test_each_of_a_batch_is_answered_in_order_and_none_spoils_another(house, run, clock):
@@ -326,7 +326,7 @@ def test_each_of_a_batch_is_answered_in_order_and_none_spoils_another(house, run
     assert [outcome.result for outcome in answered] == [
         "kept", "known", "conflict", "refused", "refused", "refused", "refused", "kept", "kept"
     ]  # fmt: skip
-    assert [outcome.id for outcome in answered[-4:]] == ["less", None, run["id"], "last"]
+    assert [outcome.name["id"] for outcome in answered[-4:]] == ["less", None, run["id"], "last"]
     assert isinstance(answered[4].error, ZoneNotFound)
     assert answered[5].error.problems[0].pointer == "/volume_l"
     assert {report["id"] for report in house.reported()} == {"new", "twice", "other", run["id"], "last"}
@@ -363,7 +363,7 @@ def test_a_batch_sent_again_is_known_and_changes_nothing(house, clock):
 @pytest.mark.parametrize("listed", [[], [{}] * 501, None, "x", {}])
 def test_a_batch_is_a_list_of_one_to_five_hundred(listed):
     with pytest.raises(InvalidRequest):
-        load_batch({"deliveries": listed})
+        DELIVERIES.read_batch({"deliveries": listed})
 
 
 # Pages
@@ -375,7 +375,7 @@ def test_pages_hold_everything_once_whatever_comes_meanwhile(house, clock):
     whole = [report["id"] for report in house.reported()]
     read, after = [], None
     while True:
-        page, after = house.reports.deliveries("orchard", None, None, after, 3)
+        page, after = house.reports.listed("orchard", Page(None, None, after, 3))
         read += [report["id"] for report in page]
         if after is None:
             break

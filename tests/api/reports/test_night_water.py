@@ -4,7 +4,8 @@ import datetime as dt
 
 import pytest
 
-from api.reports.measurements import Morning, readings_beside_water
+from api.reports.measurements import readings_beside_water
+from api.schemas.moisture import Morning
 from scheduling.garden.reports import MorningReading
 from scheduling.plan.final_plan import FinalPlan, FinalRun, FinalZone, Report, WaterRecord
 

@@ -5,8 +5,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from api.reports.soil_moisture import morning_reading, mornings_of, night_of
-from api.store.rows import StoredReading
+from api.reports.soil_moisture import mornings_of, night_of
+from api.schemas.moisture import KeptReading, Reading
 from api.watering_hours import hours_of, sunrise_on
 from scheduling.garden.reports import MorningReading
 from tests.api.stored_garden import garden
@@ -19,9 +19,9 @@ def at(text: str) -> dt.datetime:
     return dt.datetime.fromisoformat(text)
 
 
-def reading(minute: int, body, *, zone: str = "lawn", night: dt.date | None = JULY_15) -> StoredReading:
+def reading(minute: int, body, *, zone: str = "lawn", night: dt.date | None = JULY_15) -> KeptReading:
     moment = at("2026-07-15T02:00:00+00:00") + dt.timedelta(minutes=minute)
-    return StoredReading(zone, f"r{minute}", moment, night, {"probe": "probe", **body})
+    return KeptReading(zone, f"r{minute}", night, Reading(moment, **body))
 
 
 def test_the_sun_rises_when_watering_hours_end_with_it():
@@ -69,7 +69,7 @@ def test_a_morning_is_the_median_of_its_night_whatever_the_order():
     night = [reading(minute, {"store_share": share}) for minute, share in ((0, 0.9), (30, 0.5), (60, 0.52))]
     (morning,) = mornings_of(night)
     assert [morning] == mornings_of(reversed(night))
-    assert morning_reading(morning) == MorningReading("lawn", "probe", JULY_15, store_share=0.52)
+    assert morning.reading == MorningReading("lawn", "probe", JULY_15, store_share=0.52)
 
 
 def test_each_zone_probe_and_date_has_its_own_value():
@@ -80,7 +80,10 @@ def test_each_zone_probe_and_date_has_its_own_value():
         reading(3, {"store_share": 0.8}, night=JULY_14),
         reading(4, {"store_share": 0.9}, night=None),
     ]
-    assert [(one.night, one.zone, one.probe, one.body["store_share"]) for one in mornings_of(readings)] == [
+    assert [
+        (one.reading.date, one.reading.zone, one.reading.probe, one.reading.store_share)
+        for one in mornings_of(readings)
+    ] == [
         (JULY_14, "lawn", "probe", 0.8),
         (JULY_15, "beds", "probe", 0.7),
         (JULY_15, "lawn", "deep", 0.6),
@@ -94,6 +97,6 @@ def test_kind_depth_and_error_are_those_of_the_last_reading():
         reading(10, {"water_content": 0.20}),
         reading(20, {"water_content": 0.24, "depth_m": 0.1, "error_share": 0.03}),
     ]
-    (morning,) = map(morning_reading, mornings_of(night))
+    (morning,) = [one.reading for one in mornings_of(night)]
     assert morning.water_content == pytest.approx(0.22)
     assert (morning.store_share, morning.depth_m, morning.error_share) == (None, 0.1, 0.03)

@@ -125,7 +125,7 @@ def test_a_battery_that_is_low_until_it_is_changed(house, client):
     valve(client, battery_share=0.08)
     alert = the(client, "battery-low")
     assert (alert["zone"], alert["since"]) == ("lawn", "2026-07-14T20:40:00+02:00")
-    assert "8%" in alert["text"]
+    assert "8 %" in alert["text"]
     valve(client, battery_share=0.9)
     assert codes(client) == []
 
@@ -177,7 +177,7 @@ def test_a_flow_that_has_drifted_since_the_run_that_told_it(house, client, clock
     clock.to(12, day=15)
     alert = the(client, "flow-has-drifted")
     assert (alert["zone"], alert["since"]) == ("lawn", first)
-    assert "12 l/min where 20 are declared" in alert["text"]
+    assert "12 litres a minute, 40 % less than the 20 given" in alert["text"]
     house.put(document(zones={"lawn": lawn(watering={**lawn()["watering"], "flow_l_min": 12})}))
     assert "flow-has-drifted" not in codes(client)
 
@@ -224,7 +224,7 @@ def test_without_any_weather_what_needs_none_is_told_all_the_same(house, client,
     old = the(client, "forecast-old")
     assert (old["since"], old["text"]) == (
         "2026-07-04T20:40:00+02:00",
-        "No weather has come yet from demo; there are no plans.",
+        "No weather has come yet from demo. There are no plans.",
     )
 
 
@@ -235,7 +235,7 @@ def test_a_frost_that_comes_until_the_forecast_is_milder_or_the_garden_is_paused
     source.told = lambda start: cold if (start.day, start.hour) == (16, 3) else {}
     alert = the(client, "frost-ahead")
     assert (alert["zone"], alert["since"]) == (None, "2026-07-16")
-    assert "-2.5 °C are forecast for 2026-07-16 05:00" in alert["text"]
+    assert "as cold as -2.5 °C at 05:00 on Thursday" in alert["text"]
 
     pause = {"from": "2026-07-15", "to": "2026-07-20", "because": "Drained"}
     house.put(document(rules={"pauses": [pause]}))
@@ -252,7 +252,9 @@ def test_an_allowance_that_is_nearly_spent_until_there_is_more(house, client):
     house.report("hose", "done", 2800.0, at=EVENING - ONE_DAY / 2)
     alert = the(client, "allowance-nearly-spent")
     assert (alert["zone"], alert["since"]) == (None, "2026-07-14")
-    assert "200 l are left until 2026-07-19" in alert["text"]
+    assert "The 200 litres left must last to the end of Sunday" in alert["text"]
+    house.put(document(water_supply={"allowance_l": {"week": 3000}}, units="us"))
+    assert "The 53 gallons left must last" in the(client, "allowance-nearly-spent")["text"]
 
     house.put(document(water_supply={"allowance_l": {"week": 9000}}))
     assert "allowance-nearly-spent" not in codes(client)

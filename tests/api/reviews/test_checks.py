@@ -31,7 +31,7 @@ def months(**changes):
 def test_hours_that_a_summer_sunrise_ends_before_they_begin():
     # Montpellier: the sun rises at about 06:00 on the longest day, after 07:00 all winter.
     told = months(rules=hours("06:30", "sunrise"))
-    assert "May, June, July" in told
+    assert "May, June and July" in told
     assert "January" not in told
     assert "December" not in told
 
@@ -46,7 +46,7 @@ def test_the_sun_of_the_south_is_another():
     # Cape Town: before 05:50 only in its summer.
     south = {"latitude": -33.9, "longitude": 18.4, "timezone": "Africa/Johannesburg"}
     told = months(**south, rules=hours("05:50", "sunrise"))
-    assert "January, November, December" in told
+    assert "January, November and December" in told
 
 
 def test_where_the_sun_does_not_set_clock_times_stand_in():

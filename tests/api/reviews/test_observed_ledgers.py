@@ -4,7 +4,8 @@ import datetime as dt
 
 import pytest
 
-from api.reports.observations import Observations
+from api.reports.observations import ObservationKind
+from api.reports.records import Records
 from api.schemas.observations import ObservationReport
 from tests.api.stored_garden import House, document
 
@@ -20,7 +21,7 @@ class Household:
 
     def __init__(self, house: House) -> None:
         self.house, self.clock = house, house.clock
-        self.own = Observations(self.house.store, self.clock)
+        self.own = Records(self.house.store, self.clock, ObservationKind())
         self.house.put(document(unreported_watering="none"))
 
     def evening(self, number: int) -> None:

@@ -90,7 +90,7 @@ def test_a_crop_that_was_not_in_the_ground_is_noted(forecasts):
     tomato = lawn(planting={"plant": "tomato", "planted_on": "2026-05-02"})
     zone = asked(forecasts, garden=document(zones={"bed": tomato}), weather=DAYS)["zones"][0]
     assert [note["code"] for note in zone["notes"]] == ["season-not-replayed"]
-    assert "planted_on 2026-05-02" in zone["notes"][0]["text"]
+    assert "planted on 2 May 2026" in zone["notes"][0]["text"]
 
 
 # Days of the garden's source: today is 14 July 2026
@@ -149,8 +149,7 @@ def test_where_hours_are_known_water_moves_to_warm_ones(forecasts):
     watered = [row["date"] for row in zone["ledger"] if row["irrigation_mm"] > 0.0]
     assert watered == ["2026-07-13"]
     assert [note["text"] for note in zone["notes"] if note["code"] == "warm-hours-unknown"] == [
-        "These days are told without hours, so no run could move to warm ones: "
-        "5 dates of frost were left out."
+        "These days have no hours, so no run could move to a warm one. 5 days of frost were left out."
     ]
 
 

@@ -1,9 +1,11 @@
 """The guide in a browser: pages that run nothing, links that hold behind a prefix."""
 
+import html
 import re
 
 import pytest
 
+from api.http.problems import EXPLANATIONS, INTERNAL, KINDS, REFUSED_BY_SERVER
 from api.pages.guide import guide
 
 
@@ -54,3 +56,16 @@ def test_the_guide_is_found_without_its_page_and_with_a_slash_too_many(client):
 
 def test_a_slash_too_many_leads_to_the_root_of_this_server_and_to_no_other(client):
     assert client.get("//").headers["Location"] == "http://localhost/"
+
+
+@pytest.mark.parametrize("kind", [*KINDS.values(), INTERNAL, REFUSED_BY_SERVER], ids=lambda kind: kind.slug)
+def test_the_type_of_a_problem_leads_to_a_page_that_says_what_to_do(client, kind):
+    page = client.get(f"/problems/{kind.slug}")
+
+    assert page.status_code == 200
+    assert f"<h1>{kind.title}</h1>" in page.text
+    assert EXPLANATIONS[kind.slug].do in html.unescape(page.text)
+
+
+def test_a_problem_that_is_none_is_not_found(client):
+    assert client.get("/problems/nothing").status_code == 404

@@ -97,7 +97,7 @@ def test_what_is_doubtful_is_kept_and_marked(client, home):
 
 def test_a_zone_or_garden_that_is_not_there_is_404_in_words(client, home):
     refused = client.put(f"{BASE}/beds/1", json=BODY)
-    assert (refused.status_code, refused.json["detail"]) == (404, "There is no zone 'beds' here.")
+    assert (refused.status_code, refused.json["detail"]) == (404, 'There is no zone "beds" here.')
     for answer in (
         client.put("/v1/gardens/nowhere/moisture/lawn/1", json=BODY),
         client.get("/v1/gardens/nowhere/moisture/lawn/1"),

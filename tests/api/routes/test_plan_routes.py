@@ -7,7 +7,7 @@ import pytest
 
 from api.errors import DateBeyondPlans, GardenNotFound, NoPlanWasMade, TooManyPlaces
 from api.plans.answer_cache import Answers
-from api.weather.errors import WeatherUnavailable
+from api.weather.errors import SourceIncomplete, WeatherUnavailable
 from scheduling.errors import WeatherGap
 
 NOW = dt.datetime(2026, 7, 14, 18, 40, tzinfo=dt.UTC)
@@ -99,8 +99,7 @@ def test_a_date_that_cannot_be_is_refused(client, plans, address, query, sentenc
         (NoPlanWasMade(dt.date(2026, 7, 1)), 404, "no-plan-was-made"),
         (DateBeyondPlans(dt.date(2026, 8, 1), dt.date(2026, 7, 15)), 422, "date-beyond-plans"),
         (WeatherUnavailable("No answer.", 300), 503, "no-forecast"),
-        # It is the source that lacks days, not the request.
-        (WeatherGap(dt.date(2026, 7, 1), dt.date(2026, 7, 2)), 503, "no-forecast"),
+        (SourceIncomplete("There is no weather for 2026-07-01."), 503, "no-forecast"),
     ],
 )
 def test_where_there_is_no_plan_the_problem_says_why(client, plans, error, status, slug):

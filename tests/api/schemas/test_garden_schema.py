@@ -15,6 +15,7 @@ from scheduling.garden.description import (
     HoursSpan,
     LandscapeCoefficient,
     Pause,
+    Price,
     PriceStep,
     WaterSupply,
     YearlyPause,
@@ -169,6 +170,55 @@ def test_a_zone_can_say_everything_else_too():
             {"planting": {"plant": "shrubs", "landscape_coefficient": {"species": 0.5, "microclimate": 1.5}}},
             "/planting/landscape_coefficient/microclimate",
             "microclimate is 1.5; it must be a number from 0.5 to 1.4.",
+        ),
+        (
+            {"planting": {"plant": "tomato", "planted_on": "2026-05-02", "season_ends": "2026-04-30"}},
+            "/planting/season_ends",
+            "season_ends is 2026-04-30; it must not be before planted_on, 2026-05-02.",
+        ),
+        (
+            {"planting": {"plant": "tomato", "planted_on": "--05-02", "season_ends": "2026-10-30"}},
+            "/planting/season_ends",
+            "season_ends is a date, and the season comes again every year; give --MM-DD.",
+        ),
+        (
+            {"planting": {"plant": "shrubs", "aim": "alive", "allowed_depletion": 0.5}},
+            "/planting/aim",
+            'aim is "alive", which has an allowed depletion of its own; give one of aim and '
+            "allowed_depletion.",
+        ),
+        (
+            {"planting": {"plant": "tomato", "season_ends": "--10-30"}},
+            "/planting/season_ends",
+            "season_ends is given, but not the day on which the season begins; give planted_on.",
+        ),
+        (
+            {"planting": {"plant": "shrubs", "season_ends": "--10-30"}},
+            "/planting/season_ends",
+            "season_ends is given, but shrubs has no season that ends; leave it out.",
+        ),
+        (
+            {"planting": {"plant": "lettuce", "planted_on": ["2026-04-01", "2026-04-01"]}},
+            "/planting/planted_on",
+            "planted_on has a date twice; two plantings cannot stand on the same ground.",
+        ),
+        (
+            {"planting": {"plant": "shrubs", "planted_on": "--04-01"}},
+            "/planting/planted_on",
+            "planted_on must be one date: shrubs is no annual, and is planted once.",
+        ),
+        (
+            {
+                "planting": {"plant": "herbs"},
+                "soil": {"container": {"volume_l": 20, "diameter_m": 0.3, "surface_m2": 0.07}},
+            },
+            "/soil/container/surface_m2",
+            "surface_m2 says again what diameter_m says; give only one of diameter_m, surface_m2.",
+        ),
+        (
+            {"planting": {"plant": "herbs"}, "soil": {"container": {"volume_l": 20, "spread_m": 0.5}}},
+            "/soil/container/spread_m",
+            "spread_m says again what area_m2 says; give one.",
         ),
         (
             {"planting": {"plant": "turf-cool-season", "kc_by_month": [1] * 11}},
@@ -456,8 +506,15 @@ PRICES = {
 
 def test_prices_may_rise_in_steps_and_the_sewer_have_its_share():
     supply = load_garden(with_garden(water_supply=PRICES)).water_supply
-    assert supply.price_steps == (PriceStep(10.0, 3.4), PriceStep(25.0, 5.0))
-    assert (supply.sewer_share, supply.sewer_price_per_m3) == (0.6, 1.9)
+    (price,) = supply.prices
+    assert price.steps == (PriceStep(10.0, 3.4), PriceStep(25.0, 5.0))
+    assert (price.price_per_m3, price.sewer_share, price.sewer_price_per_m3) == (2.1, 0.6, 1.9)
+
+
+def test_prices_change_through_the_years():
+    prices = [{"from": "2027-01-01", "price_per_m3": 2.5}, {"price_per_m3": 2.1}]
+    supply = load_garden(with_garden(water_supply={"prices": prices})).water_supply
+    assert supply.prices == (Price(2.1), Price(2.5, begins_on=dt.date(2027, 1, 1)))
 
 
 @pytest.mark.parametrize(
@@ -477,6 +534,21 @@ def test_prices_may_rise_in_steps_and_the_sewer_have_its_share():
             {**PRICES, "price_steps": PRICES["price_steps"][::-1]},
             "price_steps/1/above_m3",
             "above_m3 is 10; it must be above that of the step before, 25.",
+        ),
+        (
+            {"prices": [{"price_per_m3": 2}], "price_per_m3": 2},
+            "price_per_m3",
+            "price_per_m3 is given beside prices; put it into one of them.",
+        ),
+        (
+            {"prices": [{"from": "2027-01-01", "price_per_m3": 2}]},
+            "prices",
+            "prices has no prices without from; it must be one, for the days before the others.",
+        ),
+        (
+            {"prices": [{"price_per_m3": 1}, *[{"from": "2027-01-01", "price_per_m3": 2}] * 2]},
+            "prices",
+            "prices has two prices from 2027-01-01; give one of them.",
         ),
     ],
 )
@@ -631,3 +703,27 @@ def test_numbers_of_a_planting_that_cannot_be_are_told_where_it_stands():
         load_garden(with_zone(planting={"plants": [BUSHES, dual]}, soil=pot, area_m2=2))
     (problem,) = refused.value.problems
     assert problem.pointer == "/zones/lawn/planting/plants/1/kc_method"
+
+
+def test_an_annual_may_be_planted_again_or_every_year():
+    def planting(planted_on):
+        document = with_zone(planting={"plant": "lettuce", "planted_on": planted_on})
+        return load_garden(document).zones[0].planting
+
+    again = planting(["2026-09-01", "2026-04-01"])
+    assert (again.planted_on, again.planted_again) == (dt.date(2026, 4, 1), (dt.date(2026, 9, 1),))
+    yearly = planting("--04-01")
+    assert (yearly.planted_yearly, yearly.planted_on.month, yearly.known_planting) == (True, 4, None)
+    assert planting("2026-04-01").known_planting == dt.date(2026, 4, 1)
+
+
+def test_pots_need_no_area_and_all_else_does():
+    pots = {
+        "planting": {"plant": "herbs"},
+        "soil": {"container": {"count": 6, "volume_l": 20, "diameter_m": 0.3, "spread_m": 0.4}},
+        "watering": {"method": "drip-points", "emitters": {"count": 6, "flow_l_h": 2}},
+    }
+    document = with_garden(zones={"pots": pots})
+    assert load_garden(document).zones[0].area_m2 == pytest.approx(6 * 3.14159 / 4 * 0.16, rel=1e-4)
+    document["zones"]["pots"]["soil"] = {"texture": "loam"}
+    assert refusals(document) == {"/zones/pots/area_m2": "area_m2 is missing."}

@@ -22,7 +22,7 @@ from scheduling.plan.plan import (
     WeatherUsed,
     ZonePlan,
 )
-from scheduling.reasons.notes import FlowAssumed
+from scheduling.reasons.description_notes import FlowAssumed
 from scheduling.reasons.watering import Easily, NextChance, SoilDryingOut, SoilFull
 from scheduling.reasons.words import Words
 
@@ -66,12 +66,12 @@ LAWN = ZonePlan(
         Run("2026-07-15-fescue-lawn-1", utc(3, 15), 614.0, 1842, 2332),
         Run("2026-07-15-fescue-lawn-2", utc(4, 0), 600.0, 1800, 2280),
     ),
-    reasons=(SoilDryingOut(Easily(9.96, 11.24, None), NextChance(DATE, False, 4.0)),),
+    reasons=(SoilDryingOut(Easily(9.96, 11.24, None), NextChance(DATE, 4.0)),),
     soil_water=SoilWater(9.96, 11.24, 28.0),
     net_mm=9.96,
     gross_mm=14.28,
     room_mm=0.0,
-    notes=(FlowAssumed(20.0, "Spray", 20.0),),
+    notes=(FlowAssumed(20.0, 20.0),),
     ledger=(ROW,),
 )
 TROUGHS = ZonePlan(

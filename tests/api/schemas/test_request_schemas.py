@@ -85,17 +85,19 @@ def test_a_state_tells_of_the_soils_surface_and_of_each_planting():
 def test_a_delivery_is_announced_and_completed():
     started_at = dt.datetime(2026, 7, 15, 5, 15, tzinfo=dt.timezone(dt.timedelta(hours=2)))
 
-    assert DeliverySchema().load(
-        {"started_at": "2026-07-15T05:15:00+02:00", "outcome": "running"}
-    ) == DeliveryReport(started_at, "running")
-    assert DeliverySchema().load(
+    announced = {"started_at": "2026-07-15T05:15:00+02:00", "outcome": "running"}
+    assert DeliveryReport(**DeliverySchema().load(announced)) == DeliveryReport(started_at, "running")
+    completed = DeliverySchema().load(
         {
             "started_at": "2026-07-15T05:15:00+02:00",
             "outcome": "lost-contact",
             "volume_l": None,
             "ended_at": "2026-07-15T06:15:00+02:00",
         }
-    ) == DeliveryReport(started_at, "lost-contact", None, started_at + dt.timedelta(hours=1))
+    )
+    assert DeliveryReport(**completed) == DeliveryReport(
+        started_at, "lost-contact", None, started_at + dt.timedelta(hours=1)
+    )
 
 
 @pytest.mark.parametrize(

@@ -48,7 +48,7 @@ def contend(url: str, number: str, start: Barrier) -> None:
     for turn in range(10):
         with store.changing("quince-court") as change:
             change.put_document({"count": change.garden.document["count"] + 1}, "here", NOW)
-            change.put_delivery(StoredDelivery("lawn", f"{number}-{turn}", DATE, {}))
+            change.put_report(StoredDelivery("lawn", f"{number}-{turn}", DATE, {}))
     # One write, so that no line of another process comes between.
     os.write(sys.stdout.fileno(), json.dumps({"created": created, "final": final}).encode() + b"\n")
 
@@ -57,7 +57,7 @@ def crash(url: str) -> None:
     store = Store.open(url, release="1")
     with store.changing("quince-court") as change:
         change.put_document({"count": -1}, "here", NOW)
-        change.put_delivery(StoredDelivery("lawn", "lost", DATE, {}))
+        change.put_report(StoredDelivery("lawn", "lost", DATE, {}))
         os._exit(9)
 
 

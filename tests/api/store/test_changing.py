@@ -62,14 +62,14 @@ def test_a_process_that_dies_in_the_middle_of_a_change_leaves_nothing_of_it(stor
     assert store.garden("quince-court") == garden
     assert store.deliveries("quince-court", None, None) == []
     with store.changing("quince-court") as change:  # and nothing stays locked
-        change.put_delivery(StoredDelivery("lawn", "next", DATE, {}))
+        change.put_report(StoredDelivery("lawn", "next", DATE, {}))
 
 
 def test_an_error_in_the_middle_of_a_change_leaves_nothing_of_it(store, garden):
     def fail_half_way() -> None:
         with store.changing("quince-court") as change:
             change.put_document({"count": 1}, "here", NOW)
-            change.put_delivery(StoredDelivery("lawn", "lost", DATE, {}))
+            change.put_report(StoredDelivery("lawn", "lost", DATE, {}))
             raise ZeroDivisionError
 
     with pytest.raises(ZeroDivisionError):
@@ -83,7 +83,7 @@ def test_eight_threads_at_once_lose_nothing(store, garden):
         for turn in range(10):
             with store.changing("quince-court") as change:
                 change.put_document({"count": change.garden.document["count"] + 1}, "here", NOW)
-                change.put_delivery(StoredDelivery("lawn", f"{number}-{turn}", DATE, {}))
+                change.put_report(StoredDelivery("lawn", f"{number}-{turn}", DATE, {}))
 
     together(8, change_ten_times)
     after = store.garden("quince-court")

@@ -74,7 +74,7 @@ def test_deleting_a_garden_says_how_many_reports_go_and_takes_everything(store):
     garden = put(store, "orchard", DOCUMENT)
     with store.changing("orchard") as change:
         for number in range(3):
-            change.put_delivery(StoredDelivery("lawn", f"run-{number}", date, {}))
+            change.put_report(StoredDelivery("lawn", f"run-{number}", date, {}))
     store.keep_final("orchard", date, NOW, {"litres": 1})
     store.keep_opening("orchard", garden.document_version, {"lawn": 3.5})
     with store.changing("orchard") as change:
@@ -99,7 +99,7 @@ def test_a_garden_made_anew_shares_no_version_with_the_deleted_one(store):
 def test_deleting_and_putting_in_one_change_leaves_the_new_garden(store):
     put(store, "quince-court", DOCUMENT)
     with store.changing("quince-court") as change:
-        change.put_delivery(StoredDelivery("lawn", "run-1", dt.date(2026, 7, 15), {}))
+        change.put_report(StoredDelivery("lawn", "run-1", dt.date(2026, 7, 15), {}))
         change.delete()
         new = change.put_document({"name": "New"}, "here", NOW)
     assert store.garden("quince-court") == new
@@ -107,7 +107,7 @@ def test_deleting_and_putting_in_one_change_leaves_the_new_garden(store):
 
 
 def test_what_is_not_there_cannot_be_deleted(store):
-    with pytest.raises(GardenGone, match="'orchard'"), store.changing("orchard") as change:
+    with pytest.raises(GardenGone, match='"orchard"'), store.changing("orchard") as change:
         change.delete()
 
 

@@ -14,12 +14,7 @@ JULY_14, JULY_15, JULY_16 = (dt.date(2026, 7, day) for day in (14, 15, 16))
 def keep(store, *told) -> None:
     with store.changing("quince-court") as change:
         for one in told:
-            if isinstance(one, StoredObservation):
-                change.put_observation(one)
-            elif isinstance(one, StoredReading):
-                change.put_reading(one)
-            else:
-                change.put_valve(one)
+            change.put_report(one)
 
 
 def reading(zone: str, name: str, hour: int, night: dt.date | None = JULY_14, **body) -> StoredReading:
@@ -44,17 +39,21 @@ def test_what_is_told_raises_the_version_but_not_that_of_the_document(store, gar
 def test_what_is_told_reads_back_within_a_change_and_outside(store, garden):
     keep(store, *TOLD)
     observation, one_reading, valve = TOLD
-    assert store.observation("quince-court", JULY_14) == observation
-    assert store.reading("quince-court", "lawn", "a") == one_reading
-    assert store.valve("quince-court", "lawn") == valve
+    assert store.report(StoredObservation, "quince-court", JULY_14) == observation
+    assert store.report(StoredReading, "quince-court", "lawn", "a") == one_reading
+    assert store.report(StoredValve, "quince-court", "lawn") == valve
     with store.changing("quince-court") as change:
-        assert change.observation(JULY_14) == observation
-        assert change.reading("lawn", "a") == one_reading
-        assert change.valve("lawn") == valve
-        assert (change.observation(JULY_15), change.reading("lawn", "b"), change.valve("beds")) == (None,) * 3
-    assert store.observation("quince-court", JULY_15) is None
-    assert store.reading("orchard", "lawn", "a") is None
-    assert store.valve("quince-court", "beds") is None
+        assert change.report(StoredObservation, JULY_14) == observation
+        assert change.report(StoredReading, "lawn", "a") == one_reading
+        assert change.report(StoredValve, "lawn") == valve
+        assert (
+            change.report(StoredObservation, JULY_15),
+            change.report(StoredReading, "lawn", "b"),
+            change.report(StoredValve, "beds"),
+        ) == (None,) * 3
+    assert store.report(StoredObservation, "quince-court", JULY_15) is None
+    assert store.report(StoredReading, "orchard", "lawn", "a") is None
+    assert store.report(StoredValve, "quince-court", "beds") is None
 
 
 def test_what_is_told_again_takes_the_place_of_the_first(store, garden):
@@ -113,24 +112,24 @@ def test_what_a_night_comes_to_is_kept_in_the_place_of_what_it_came_to_before(st
     with store.changing("quince-court") as change:
         change.put_mornings("lawn", JULY_14, lawn)
         change.put_mornings("beds", JULY_14, [beds])
-    assert store.mornings("quince-court", JULY_14, JULY_15) == [beds, *lawn]
-    assert store.mornings("quince-court", JULY_15, JULY_16) == []
+    assert store.measured("quince-court", JULY_14)[1] == [beds, *lawn]
+    assert store.measured("quince-court", JULY_15)[1] == []
     with store.changing("quince-court") as change:
         change.put_mornings("lawn", JULY_14, lawn[1:])
-    assert store.mornings("quince-court", JULY_14, JULY_14) == [beds, lawn[1]]
+    assert store.measured("quince-court", JULY_14)[1] == [beds, lawn[1]]
 
 
 def test_observations_and_readings_can_be_taken_back_once(store, garden):
     keep(store, *TOLD)
     before = store.garden("quince-court").version
     with store.changing("quince-court") as change:
-        assert change.delete_observation(JULY_14)
-        assert change.delete_reading("lawn", "a")
+        assert change.delete_report(StoredObservation, JULY_14)
+        assert change.delete_report(StoredReading, "lawn", "a")
     after = store.garden("quince-court").version
     assert after > before
     with store.changing("quince-court") as change:
-        assert not change.delete_observation(JULY_14)
-        assert not change.delete_reading("lawn", "a")
+        assert not change.delete_report(StoredObservation, JULY_14)
+        assert not change.delete_report(StoredReading, "lawn", "a")
     assert store.garden("quince-court").version == after
     assert store.observations("quince-court", None, None) == []
     assert store.readings("quince-court", None, None) == []

@@ -108,6 +108,6 @@ def test_readings_that_are_kept_come_to_a_value_each_morning(old):
 
     store = Store.open(url, release="1")
     assert [
-        (row.night, row.probe, row.body) for row in store.mornings("orchard", *2 * [dt.date(2026, 7, 14)])
+        (row.night, row.probe, row.body) for row in store.measured("orchard", dt.date(2026, 7, 14))[1]
     ] == [(dt.date(2026, 7, 14), "probe", {"store_share": 0.5})]
     store.close()

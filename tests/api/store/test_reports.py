@@ -15,16 +15,16 @@ JULY_14, JULY_15, JULY_16 = (dt.date(2026, 7, day) for day in (14, 15, 16))
 def report(store: Store, *deliveries: StoredDelivery) -> None:
     with store.changing("quince-court") as change:
         for delivery in deliveries:
-            change.put_delivery(delivery)
+            change.put_report(delivery)
 
 
 def test_a_report_reads_back(store, garden):
     delivery = StoredDelivery("lawn", "2026-07-15-lawn-1", JULY_15, {"volume_l": 120.5, "outcome": "done"})
     report(store, delivery)
-    assert store.delivery("quince-court", "lawn", "2026-07-15-lawn-1") == delivery
-    assert store.delivery("quince-court", "beds", "2026-07-15-lawn-1") is None
+    assert store.report(StoredDelivery, "quince-court", "lawn", "2026-07-15-lawn-1") == delivery
+    assert store.report(StoredDelivery, "quince-court", "beds", "2026-07-15-lawn-1") is None
     with store.changing("quince-court") as change:
-        assert change.delivery("lawn", "2026-07-15-lawn-1") == delivery
+        assert change.report(StoredDelivery, "lawn", "2026-07-15-lawn-1") == delivery
 
 
 def test_a_report_raises_the_version_but_not_that_of_the_document(store, garden):
@@ -61,11 +61,11 @@ def test_a_report_can_be_taken_back_once(store, garden):
     report(store, StoredDelivery("lawn", "1", JULY_15, {}))
     before = store.garden("quince-court").version
     with store.changing("quince-court") as change:
-        assert change.delete_delivery("lawn", "1")
+        assert change.delete_report(StoredDelivery, "lawn", "1")
     after = store.garden("quince-court").version
     assert after > before
     with store.changing("quince-court") as change:
-        assert not change.delete_delivery("lawn", "1")
+        assert not change.delete_report(StoredDelivery, "lawn", "1")
     assert store.garden("quince-court").version == after
 
 
@@ -78,7 +78,7 @@ def test_a_new_document_keeps_the_reports_of_a_zone_that_is_gone_from_it(store, 
 
 def test_nothing_is_kept_for_a_garden_that_is_not_there(store):
     with pytest.raises(GardenGone), store.changing("orchard") as change:
-        change.put_delivery(StoredDelivery("lawn", "1", JULY_15, {}))
+        change.put_report(StoredDelivery("lawn", "1", JULY_15, {}))
     with pytest.raises(GardenGone):
         store.keep_final("orchard", JULY_15, NOW, {})
     assert store.keep_opening("orchard", 1, {"lawn": 2.0}) == {"lawn": 2.0}

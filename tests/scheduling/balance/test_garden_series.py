@@ -13,7 +13,6 @@ from scheduling.balance.zone_series import ZoneDays, zone_days
 from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.garden.description import Planting, Soil, Zone
 from scheduling.landscape.infiltration import curve_number_when_wet, rain_runoff_mm
-from scheduling.zone.crop import Climate
 from scheduling.zone.from_catalogue import numbers_of
 from tests.scheduling.gardens import (
     JULY_1,
@@ -48,7 +47,7 @@ def with_forecast(day: WeatherDay, *later: WeatherDay) -> list[WeatherDay]:
 def on_the_date(zone: Zone, day: WeatherDay) -> tuple[float, float]:
     """Certain and counted rain of a zone on the planned date."""
     days = columns(with_forecast(day))
-    numbers = numbers_of(zone, a_garden(zone), Climate())
+    numbers = numbers_of(zone, a_garden(zone))
     zone_columns: ZoneDays = zone_days(numbers, days)
     return zone_columns.certain_rain_mm[PAST], zone_columns.counted_rain_mm[PAST]
 
@@ -139,10 +138,10 @@ def test_forecast_rain_counts_by_its_probability(fields: dict[str, Any], counted
     assert days.counted_rain_mm[PAST] == pytest.approx(counted_mm)
 
 
-def test_rain_more_than_three_days_after_the_date_is_not_counted() -> None:
+def test_rain_more_than_three_days_after_the_date_counts_by_seven_tenths() -> None:
     later = [forecast(PLANNED + ahead * ONE_DAY, rain_mm=10.0, rain_probability=1.0) for ahead in range(6)]
     counted = columns([*summer_days(JULY_1, PAST), *later]).counted_rain_mm
-    assert counted[PAST:] == [10.0, 10.0, 10.0, 10.0, 0.0, 0.0]
+    assert counted[PAST:] == pytest.approx([10.0, 10.0, 10.0, 10.0, 7.0, 7.0])
 
 
 def test_the_mean_rain_is_that_of_the_days_that_are_over() -> None:
@@ -226,7 +225,7 @@ def test_what_runs_off_and_what_goes_in_are_what_falls() -> None:
     zone = on_texture("clay")
     weather = [summer_day(JULY_1 + d * ONE_DAY, rain_mm=12.0 * d) for d in range(PAST + 1)]
     days = columns(weather)
-    zone_columns = zone_days(numbers_of(zone, a_garden(zone), Climate()), days)
+    zone_columns = zone_days(numbers_of(zone, a_garden(zone)), days)
     for fell, ran_off, went_in in zip(
         days.certain_rain_mm, zone_columns.runoff_mm, zone_columns.certain_rain_mm, strict=True
     ):
@@ -243,7 +242,7 @@ def after_rain(daily_mm: float, *ahead: WeatherDay) -> GardenDays:
 
 def sheds_mm(days: GardenDays, date: dt.date = PLANNED) -> float:
     zone = on_texture("clay")
-    return zone_days(numbers_of(zone, a_garden(zone), Climate()), days).runoff_mm[days.index(date)]
+    return zone_days(numbers_of(zone, a_garden(zone)), days).runoff_mm[days.index(date)]
 
 
 def test_ground_that_days_of_rain_have_soaked_sheds_as_wet_ground() -> None:
@@ -289,7 +288,7 @@ def test_a_containers_rim_catches_rain_for_its_leaves() -> None:
 def test_raw_is_less_on_a_day_of_great_demand() -> None:
     # Equation 83 with p adjusted: 0.5 + 0.04 (5 - ETc) of 40 mm.
     days = columns(with_forecast(forecast(t_max_c=38.0)))
-    zone = zone_days(numbers_of(LAWN, a_garden(LAWN), Climate()), days)
+    zone = zone_days(numbers_of(LAWN, a_garden(LAWN)), days)
     for etc, raw in zip(zone.etc_mm, zone.raw_mm, strict=True):
         assert raw == pytest.approx((0.5 + 0.04 * (5.0 - etc)) * 40.0)
     assert zone.raw_mm[PAST] < zone.raw_mm[0]
@@ -300,15 +299,16 @@ def test_monthly_coefficients_change_with_the_month() -> None:
     zone = with_planting(LAWN, kc=None, kc_by_month=months)
     weather = summer_days(dt.date(2026, 6, 28), 6)
     days = garden_days(weather, SITE, weather[-1].date, weather[-1].date)
-    kc = zone_days(numbers_of(zone, a_garden(zone), Climate()), days).kc
-    assert kc == pytest.approx([0.6, 0.6, 0.6, 0.7, 0.7, 0.7])
+    kc = zone_days(numbers_of(zone, a_garden(zone)), days).kc
+    # In straight lines from 15 June to 15 July, 30 days apart.
+    assert kc == pytest.approx([0.6 + 0.1 * day / 30.0 for day in range(13, 19)])
 
 
 def test_the_store_of_a_new_lawn_grows_with_its_roots() -> None:
     # Sod of 5 cm grows to 20 cm within six weeks; the store is 200 mm a metre.
     sown = with_planting(LAWN, planted_on=JULY_1)
     days = garden_days(summer_days(JULY_1, 60), SITE, JULY_1, JULY_1)
-    taw_mm = zone_days(numbers_of(sown, a_garden(sown), days.climate), days).taw_mm
+    taw_mm = zone_days(numbers_of(sown, a_garden(sown)), days).taw_mm
     assert taw_mm[0] == pytest.approx(10.0)
     assert taw_mm[21] == pytest.approx(25.0, abs=0.5)
     assert taw_mm[42:] == pytest.approx([40.0] * 18)

@@ -25,6 +25,7 @@ from tests.scheduling.gardens import (
     ONE_DAY,
     POTS,
     SHRUBS,
+    TROUGHS,
     a_garden,
     closing_mm,
     prepare_zone,
@@ -140,6 +141,17 @@ def test_a_first_guess_of_a_wet_summer_waters_nothing() -> None:
     assert first_guess(DAYS - 1, [prepared], days).irrigation_mm == {}
 
 
+def test_what_is_to_leach_a_container_drains_in_its_account() -> None:
+    # UF/IFAS ENH1268: dose = use / (1 - LF), LF being drained over entering water.
+    zone = with_watering(TROUGHS, leaching_share=0.15)
+    prepared, days = known_days(zone, [0.0] * DAYS)
+    opening_mm = 0.5 * prepared.days.taw_mm[0]
+    rows = ledger_rows(DAYS - 1, Start(0, opening_mm), {1: 2.0}, prepared, days)
+    assert rows[1].irrigation_mm == pytest.approx(2.0 / 0.85)
+    assert rows[1].drainage_mm == pytest.approx(0.15 * rows[1].irrigation_mm)
+    assert rows[1].closing_depletion_mm == pytest.approx(closing_mm(rows[1]), abs=1e-9)
+
+
 DUAL_BED = with_planting(TOMATOES, kc_method="dual")
 DUAL_DRIP = with_planting(SHRUBS, kc_method="dual", mulched_share=0.5)
 DUAL_LAWN = with_planting(LAWN, kc_method="dual")
@@ -173,6 +185,10 @@ def test_with_evaporation_apart_every_row_closes_and_the_surface_lacks_what_it_c
         assert row.closing_depletion_mm == pytest.approx(closing_mm(row), abs=1e-9)
         assert 0.0 <= row.closing_depletion_mm <= row.taw_mm
         assert row.kcb is not None
+        # FAO-56 equation 69: Ke ETo is the evaporation, of an empty root zone too.
+        assert row.ke is not None
+        assert row.ke * row.eto_mm == pytest.approx(row.evaporation_mm, abs=1e-9)
+        assert row.kc * row.eto_mm == pytest.approx(row.etc_mm, abs=1e-9)
         assert row.ke is not None
         assert row.evaporation_mm is not None
         assert row.surface_depletion_mm is not None

@@ -58,7 +58,7 @@ def a_row(file, row_id, **changed):
         ("plants.csv", "tomato", {"kcb": "0.5"}, "kcb is given without kc"),
         ("plants.csv", "tomato", {"kcb_source": ""}, "kcb_source must be given where Kcb is"),
         ("plants.csv", "shrubs", {"kcb_source": "FAO-56"}, "kcb_source must be given where Kcb is"),
-        ("plants.csv", "mint", {"kcb": "1.2"}, "kcb is 1.2; it must be 0 to 1.15"),
+        ("plants.csv", "citrus", {"kcb": "1.2"}, "kcb is 1.2; it must be 0 to 0.65"),
         ("plants.csv", "tomato", {"habit": "biennial"}, "habit is 'biennial'; it must be one of annual"),
         ("plants.csv", "shrubs", {"habit": "deciduous"}, "such a plant must have stages"),
         (

@@ -2,7 +2,7 @@
 
 import pytest
 
-from scheduling.landscape.coefficient import landscape_coefficient
+from scheduling.landscape.coefficient import basal_coefficient_of_cover, landscape_coefficient
 
 
 @pytest.mark.parametrize(
@@ -37,3 +37,21 @@ def test_an_average_planting_in_an_average_place_needs_its_species_factor():
 def test_a_factor_outside_the_guide_is_refused_in_words(factors, words):
     with pytest.raises(ValueError, match=words):
         landscape_coefficient(*factors)
+
+
+@pytest.mark.parametrize(
+    ("covered_share", "height_m", "multiplier", "factor", "kcb"),
+    [
+        # Allen and Pereira 2009, ML and Fr as public research data cite them; Kcb reckoned by hand.
+        (0.25, 2.5, 2.0, 0.95, 0.64),  # apple
+        (0.50, 3.0, 2.0, 0.95, 0.98),
+        (0.50, 2.5, 1.5, 0.71, 0.68),  # citrus
+        (0.40, 2.0, 1.5, 0.95, 0.74),  # table grape
+        (0.35, 4.0, 1.5, 0.48, 0.37),  # olive
+        (0.30, 0.6, 2.0, 1.00, 0.58),  # tomato
+        (0.50, 0.3, 2.0, 1.00, 0.67),  # lettuce
+    ],
+)
+def test_a_basal_coefficient_follows_from_cover_and_height(covered_share, height_m, multiplier, factor, kcb):
+    reckoned, _ = basal_coefficient_of_cover(covered_share, height_m, multiplier, factor)
+    assert reckoned == pytest.approx(kcb, abs=0.005)

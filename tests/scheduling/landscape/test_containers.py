@@ -5,7 +5,9 @@ import pytest
 from scheduling.landscape.containers import (
     available_water_l,
     available_water_mm,
+    disc_m2,
     held_water_l,
+    pot_top_m2,
     rain_factor,
 )
 
@@ -40,3 +42,16 @@ def test_a_wide_crown_over_a_narrow_pot_thins_the_rain():
 def test_a_container_that_cannot_be_is_refused_in_words(attempt, words):
     with pytest.raises(ValueError, match=words):
         attempt()
+
+
+def test_the_top_of_a_pot_follows_from_its_volume_within_a_tenth() -> None:
+    # Beeson 2010, HortScience 45(8):1260: 600 ml on the top of an 11.4-litre pot are 11.8 mm.
+    assert pot_top_m2(11.4) == pytest.approx(0.600 / 11.8, rel=0.1)
+
+
+def test_a_trough_is_not_as_deep_as_it_is_long() -> None:
+    assert pot_top_m2(180.0) == pytest.approx(0.18 / 0.3)
+
+
+def test_a_round_top_goes_by_its_diameter() -> None:
+    assert disc_m2(0.30) == pytest.approx(0.0707, abs=5e-5)

@@ -114,7 +114,7 @@ def days(members_mm: tuple[float, ...], **changes: float) -> list[WeatherDay]:
 
 def counted_mm(weather: list[WeatherDay], garden_too: bool = False) -> float:
     garden = garden_days(weather, GREENWICH, weather[-1].date, weather[-1].date)
-    columns = zone_days(numbers_of(LAWN, a_garden(LAWN), garden.climate), garden)
+    columns = zone_days(numbers_of(LAWN, a_garden(LAWN)), garden)
     return columns.counted_rain_mm[-1] if not garden_too else garden.counted_rain_mm[-1]
 
 

@@ -202,7 +202,7 @@ def test_a_zone_sleeps_when_all_its_plants_do() -> None:
 def test_the_reason_names_the_plant_and_the_note_how_unlike_they_are() -> None:
     zone = plan_for(BORDER, 14.0, 5.0).zones[0]
     assert zone.decision == "water"
-    assert zone.reasons[0].text.startswith("turf-cool-season: ")
+    assert zone.reasons[0].text.startswith("The roots of the lawn of cool-season grass have used")
     assert "plants-differ" in [note.code for note in zone.notes]
     assert "plants-differ" not in [
         note.code for note in plan_for(shared(LAWN, 0.5, 0.5), 15.0, 15.0).zones[0].notes

@@ -267,7 +267,7 @@ def test_a_dose_too_small_for_any_valve_is_left_out_in_true_words() -> None:
     )
     (only,) = planned(a_garden(cup), lacking(pots=0.5)).zones
     assert (only.decision, only.volume_l, codes(only)) == ("wait", 0.0, ["soil-moist"])
-    assert "less than a valve can be told" in only.reasons[0].text
+    assert "the valve cannot give it" in only.reasons[0].text
 
 
 def test_a_zone_that_lasts_if_the_forecast_holds_is_not_told_that_it_cannot() -> None:

@@ -10,7 +10,7 @@ from scheduling.plan.final_plan import FinalPlan, FinalRun, FinalZone, Report, W
 from scheduling.plan.plan import SoilWater, ZonePlan
 from scheduling.plan.revision import Known, apply, find, revise, runs_to_come
 from scheduling.reasons import ALLOWANCE_SPENT, SOIL_DRYING_OUT
-from scheduling.reasons.watering import LessThanAValveTakes
+from scheduling.reasons.watering import Easily, NextChance, SoilDryingOut, SoilFull
 from scheduling.tap.allocation import AllowanceLeft
 from scheduling.tap.windows import Bans, Span
 from tests.scheduling.gardens import LAWN, POTS, SHRUBS, a_garden
@@ -43,6 +43,8 @@ def known(now: dt.datetime, *reports: Report) -> Known:
 
 def would_get(zone: str, volume_l: float) -> ZonePlan:
     """What a zone would get by now."""
+    used = Easily(5.0, 10.0, None)
+    reason = SoilDryingOut(used, NextChance(JULY_15, 5.0)) if volume_l else SoilFull()
     window = (int(HOURS.opens.timestamp()), int(HOURS.closes.timestamp()))
     return ZonePlan(
         zone=zone,
@@ -53,7 +55,7 @@ def would_get(zone: str, volume_l: float) -> ZonePlan:
         delivered_l=0.0,
         close_by="volume",
         runs=(),
-        reasons=(LessThanAValveTakes(),),
+        reasons=(reason,),
         soil_water=SoilWater(0.0, 10.0, 20.0),
         net_mm=1.0,
         gross_mm=1.0,

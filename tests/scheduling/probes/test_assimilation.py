@@ -109,7 +109,8 @@ def test_a_drier_reading_moves_the_ledger_part_of_the_way_and_the_plan_says_so()
         lawn(before).soil_water.depletion_mm + told.adjustment_mm
     )
     (note,) = (note.text for note in told.notes if note.code == "moved-by-probe")
-    assert note == f"By north the soil is {told.adjustment_mm:.1f} mm drier on 2026-07-01 than reckoned."
+    moved = f"{told.adjustment_mm:.1f} mm drier"
+    assert note == f"Probe north found the soil {moved} than reckoned on 1 July 2026."
 
 
 def test_a_content_and_a_share_of_the_store_say_the_same():
@@ -152,7 +153,7 @@ def test_a_probe_that_repeats_itself_while_the_soil_dries_is_stuck():
     probe = standing_after(mornings([0.27] * 5), 5, opening_mm=2.0, watered=False)
 
     assert (probe.standing, probe.why, probe.since) == ("doubtful", "stuck", JULY_1 + ONE_DAY)
-    assert "the same since 2026-07-01" in probe.told.text
+    assert "the same since 1 July 2026" in probe.told.text
 
 
 def test_the_same_value_on_soil_that_does_not_change_is_no_fault():
@@ -191,7 +192,7 @@ def test_a_probe_below_the_roots_says_nothing_of_them():
 
     assert (probe.why, probe.told.text) == (
         "below-the-roots",
-        "Not followed since 2026-07-01: it sits at 0.30 m, below roots of 0.20 m.",
+        "The account has not followed it since 1 July 2026: it sits 30 cm deep, below roots of 20 cm.",
     )
 
 

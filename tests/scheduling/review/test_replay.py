@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from scheduling.balance.weather import HourAhead, Origin, WeatherDay
 from scheduling.errors import WeatherGap, WeatherIncomplete
-from scheduling.garden.description import Garden
+from scheduling.garden.description import Allowance, Garden
 from scheduling.garden.reports import Opening, StandState
+from scheduling.reasons.notes import WarmHoursUnknown
 from scheduling.review.foresight import Foresight, NoForecast, Perfect
 from scheduling.review.replay import Replay, Timer, ZoneReplay, replay
 from scheduling.review.season_account import Account
@@ -242,7 +243,7 @@ def test_where_no_hours_are_known_a_replay_says_that_it_could_not_use_warm_ones(
     zone = only(replay(asking, cold, Perfect(), one_night))
     assert zone.planned.runs == 0
     (note,) = zone.notes
-    assert (note.code, "40 dates of frost were left out" in note.text) == ("warm-hours-unknown", True)
+    assert note == WarmHoursUnknown(40)
     mild = summer_days(APRIL_1, 40)
     assert only(replay(asking, mild, Perfect(), one_night)).notes == ()
 
@@ -264,7 +265,9 @@ def test_a_lawn_is_sprayed_in_calm_hours_only_unless_it_cannot_wait() -> None:
     assert calm.planned.stress_days == 0
     assert gale.planned.runs > 0  # when Ks would fall below 0.7, and not before
     assert gale.planned.stress_days > 20
-    assert gale.planned.ks_min == pytest.approx(0.7, abs=0.15)
+    # Mornings keep Ks at 0.7; at the end of a day of about 5 mm it is lower by that over TAW - RAW, 24 mm.
+    assert gale.planned.ks_min == pytest.approx(0.7 - 5.0 / 24.0, abs=0.1)
+    assert calm.planned.ks_min == 1.0
     assert dripped.planned == only(replayed(a_garden(SHRUBS), weather)).planned
 
 
@@ -279,7 +282,7 @@ def test_where_no_wind_is_known_a_replay_tells_whoever_has_set_a_limit() -> None
     asking = with_rules(LAWN, wind_limit_m_s=3.0)
     (note,) = only(replayed(a_garden(asking), weather)).notes
     assert note.code == "wind-unknown"
-    assert "the limit of 3 m/s could not be kept" in note.text
+    assert "limit of 3 m/s could not be kept" in note.text
     assert (
         only(replay(a_garden(asking), weather, Perfect(), lambda date: windy_night(date, [1.0]))).notes == ()
     )
@@ -370,6 +373,28 @@ def timed(timer: Timer, days: int = 10) -> Account:
     account = only(replayed(a_garden(LAWN), summer_days(APRIL_1, days), timers={"lawn": timer})).timer
     assert account is not None
     return account
+
+
+def test_an_allowance_of_sixty_percent_goes_to_whom_it_was_given_first() -> None:
+    """A hot month whose litres do not do for the lawn: what has high priority hardly notices."""
+    january = dt.date(2026, 1, 1)
+    heat = {"t_max_c": 35.0, "t_min_c": 20.0, "t_dew_c": 10.0, "solar_mj_m2": 29.0, "wind_m_s": 4.0}
+    weather = summer_days(january, 31, **heat)
+    cherished = [
+        replace(zone, id=name, priority="high")
+        for name, zone in (("vegetables", replace(SHRUBS, area_m2=12.0)), ("troughs", TROUGHS))
+    ]
+    garden = a_garden(LAWN, *cherished, latitude=-32.0, longitude=116.0)
+
+    def adequacy(**allowance: float) -> dict[str, float]:
+        supply = replace(garden.water_supply, allowance_l=Allowance(**allowance))
+        zones = replayed(replace(garden, water_supply=supply), weather).zones
+        return {zone.zone: zone.planned.etc_adj_mm / zone.planned.etc_mm for zone in zones}
+
+    wanted_l = sum(zone.planned.volume_l for zone in replayed(garden, weather).zones)
+    unlimited, short = adequacy(), adequacy(month=0.6 * wanted_l)
+    assert all(short[zone.id] >= 0.97 * unlimited[zone.id] for zone in cherished)
+    assert short["lawn"] < 0.8
 
 
 def test_ten_minutes_every_third_day_are_200_litres_four_times_in_ten_days() -> None:

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduling.garden.description import PriceStep, WaterSupply
-from scheduling.review.tariff import Tariff, costs_by_date, costs_of_zones, tariff_of
+from scheduling.garden.description import Price, PriceStep, WaterSupply
+from scheduling.review.tariff import Tariff, Tariffs, costs_by_date, costs_of_zones, tariffs_of
 
 STEPS = (PriceStep(10.0, 3.0), PriceStep(15.0, 5.0))
 RISING = Tariff(2.0, STEPS)
@@ -48,24 +48,45 @@ def test_without_a_price_of_its_own_the_sewer_takes_the_water_s():
 
 
 def test_a_supply_without_a_price_has_no_tariff():
-    assert tariff_of(WaterSupply()) is None
+    assert tariffs_of(WaterSupply()) is None
 
 
 def test_a_sewer_price_without_a_share_is_for_all_the_water():
-    supply = WaterSupply(price_per_m3=2.0, sewer_price_per_m3=1.5)
-    tariff = tariff_of(supply)
-    assert tariff is not None
-    assert tariff.cost(1_000.0) == pytest.approx(3.5)
+    tariffs = tariffs_of(WaterSupply(prices=(Price(2.0, sewer_price_per_m3=1.5),)))
+    assert tariffs is not None
+    assert tariffs.first.cost(1_000.0) == pytest.approx(3.5)
+
+
+def test_a_new_price_counts_from_its_day_on_and_leaves_what_was_before_as_it_was():
+    # 10 m3 at 2.10 in July, 10 m3 at 2.50 in August.
+    prices = (Price(2.1), Price(2.5, begins_on=AUGUST_1))
+    tariffs = tariffs_of(WaterSupply(prices=prices))
+    assert tariffs is not None
+    litres = {JULY_1: 10_000.0, AUGUST_1: 10_000.0}
+    assert costs_by_date(tariffs, litres) == pytest.approx({JULY_1: 21.0, AUGUST_1: 25.0})
+    before = tariffs_of(WaterSupply(prices=prices[:1]))
+    assert before is not None
+    assert costs_by_date(before, litres)[JULY_1] == costs_by_date(tariffs, litres)[JULY_1]
+
+
+def test_a_price_that_begins_within_a_month_goes_on_from_the_steps_of_that_month():
+    # 9 m3 have flowed by 31 July: of the next 2 m3, one is below the step of 10 m3.
+    prices = (Price(2.0), Price(2.0, begins_on=JULY_31, steps=(PriceStep(10.0, 3.0),)))
+    tariffs = tariffs_of(WaterSupply(prices=prices))
+    assert tariffs is not None
+    assert costs_by_date(tariffs, {JULY_1: 9_000.0, JULY_31: 2_000.0})[JULY_31] == pytest.approx(2.0 + 3.0)
 
 
 def test_steps_begin_anew_with_each_month():
-    costs = costs_by_date(RISING, {JULY_1: 10_000.0, JULY_31: 1_000.0, AUGUST_1: 1_000.0})
+    costs = costs_by_date(Tariffs(RISING), {JULY_1: 10_000.0, JULY_31: 1_000.0, AUGUST_1: 1_000.0})
     assert costs == pytest.approx({JULY_1: 20.0, JULY_31: 3.0, AUGUST_1: 2.0})
 
 
 def test_zones_share_the_cost_of_a_date_by_their_litres():
     # Together 12 m3 cost 26; two thirds of the water, two thirds of the money.
-    costs = costs_of_zones(RISING, {"lawn": {JULY_1: 8_000.0}, "bed": {JULY_1: 4_000.0, JULY_31: 0.0}})
+    costs = costs_of_zones(
+        Tariffs(RISING), {"lawn": {JULY_1: 8_000.0}, "bed": {JULY_1: 4_000.0, JULY_31: 0.0}}
+    )
     assert costs["lawn"] == pytest.approx({JULY_1: 26.0 * 2 / 3})
     assert costs["bed"] == pytest.approx({JULY_1: 26.0 / 3})
 
@@ -116,5 +137,7 @@ def test_what_zones_pay_is_what_the_garden_pays(tariff, litres):
     for by_date in litres.values():
         for date, volume_l in by_date.items():
             together[date] = together.get(date, 0.0) + volume_l
-    paid = sum(cost for by_date in costs_of_zones(tariff, litres).values() for cost in by_date.values())
-    assert paid == pytest.approx(sum(costs_by_date(tariff, together).values()), rel=1e-9, abs=1e-6)
+    paid = sum(
+        cost for by_date in costs_of_zones(Tariffs(tariff), litres).values() for cost in by_date.values()
+    )
+    assert paid == pytest.approx(sum(costs_by_date(Tariffs(tariff), together).values()), rel=1e-9, abs=1e-6)

@@ -20,14 +20,13 @@ from scheduling.tap.runs import (
     round_down_l,
     round_up_l,
 )
-from scheduling.zone.crop import Climate
 from scheduling.zone.from_catalogue import numbers_of
 from scheduling.zone.numbers import ZoneNumbers
 from tests.scheduling.gardens import LAWN, TROUGHS, a_garden, with_site, with_valve, with_watering
 
 
 def numbers(zone: Zone = LAWN, **watering: float) -> ZoneNumbers:
-    return numbers_of(with_watering(zone, **watering), a_garden(zone), Climate())
+    return numbers_of(with_watering(zone, **watering), a_garden(zone))
 
 
 def sized(area_m2: float, **watering: float) -> ZoneNumbers:

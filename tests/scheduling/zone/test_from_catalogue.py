@@ -1,5 +1,6 @@
 """A zone with every number in place, and the zones whose numbers cannot be."""
 
+import datetime as dt
 from dataclasses import replace
 from typing import Any
 
@@ -7,19 +8,22 @@ import pytest
 
 from scheduling.errors import InvalidGarden, UnknownName
 from scheduling.garden.description import (
+    Container,
     Emitters,
     LandscapeCoefficient,
     Planting,
+    Site,
     Soil,
     Watering,
     WaterSupply,
     Zone,
 )
-from scheduling.zone.crop import Climate
 from scheduling.zone.from_catalogue import all_numbers, numbers_of
 from scheduling.zone.numbers import ZoneNumbers
+from scheduling.zone.soil import canopy_m2
 from tests.scheduling.gardens import (
     LAWN,
+    POTS,
     SHRUBS,
     TROUGHS,
     a_garden,
@@ -31,7 +35,7 @@ from tests.scheduling.gardens import (
 
 
 def numbers(zone: Zone, **garden: Any) -> ZoneNumbers:
-    return numbers_of(zone, a_garden(zone, **garden), Climate())
+    return numbers_of(zone, a_garden(zone, **garden))
 
 
 def notes(zone: Zone, **garden: Any) -> list[str]:
@@ -270,3 +274,65 @@ def test_a_name_that_the_catalogue_lacks_is_refused_with_the_nearest(
     assert refused.value.kind == kind
     assert nearest in refused.value.nearest
     assert nearest in str(refused.value)
+
+
+SIX_POTS = Container(volume_l=20.0, count=6, diameter_m=0.30)
+
+
+def test_rain_falls_on_the_tops_of_pots_and_plants_use_water_over_their_spread() -> None:
+    # Six tops of 0.0707 m2; a plant that fills its pot is 1.5 times as wide (2.25 times the area).
+    zone = replace(POTS, area_m2=canopy_m2(SIX_POTS), soil=Soil(container=SIX_POTS), site=Site())
+    numbers = numbers_of(zone, a_garden(zone))
+    assert zone.area_m2 == pytest.approx(6 * 0.0707 * 2.25, abs=0.001)
+    assert numbers.rain_share == pytest.approx(1 / 2.25)
+    assert numbers.container_mm is not None
+    held_l = numbers.container_mm * zone.area_m2
+    assert held_l == pytest.approx(6 * 20.0 * (numbers.capacity_share - numbers.unavailable_share))
+
+
+def test_a_pot_of_which_only_the_volume_is_known_does_not_catch_rain_on_its_leaves() -> None:
+    # Rain on six tops of 20 litres: 0.068 m2 each, by volume; leaves of 2 m2.
+    pots = Container(volume_l=20.0, count=6)
+    zone = replace(POTS, area_m2=2.0, soil=Soil(container=pots), site=Site())
+    assert numbers_of(zone, a_garden(zone)).rain_share == pytest.approx(6 * 0.068 / 2.0, rel=0.01)
+
+
+def test_a_surface_that_nobody_gave_is_no_larger_than_the_leaves() -> None:
+    zone = replace(POTS, area_m2=0.1, soil=Soil(container=Container(volume_l=500.0)), site=Site())
+    assert numbers_of(zone, a_garden(zone)).rain_share == 1.0
+
+
+def test_two_plantings_at_once_on_the_same_ground_are_refused() -> None:
+    # FAO-56 table 11: lettuce planted in April takes 75 days.
+    spring, too_soon = dt.date(2026, 4, 1), dt.date(2026, 5, 20)
+    zone = with_planting(LAWN, plant="lettuce", kc=None, planted_on=spring, planted_again=(too_soon,))
+    with pytest.raises(InvalidGarden) as refused:
+        numbers_of(zone, a_garden(zone))
+    [problem] = refused.value.problems
+    assert problem.pointer == "/zones/lawn/planting/planted_on"
+    assert "2026-06-14" in problem.detail
+    cleared = with_planting(zone, season_ends=(dt.date(2026, 5, 15),))
+    assert numbers_of(cleared, a_garden(cleared)).growth.later
+
+
+@pytest.mark.parametrize(
+    ("zone", "says"),
+    [
+        (with_planting(POTS, aim="alive"), "for plants in the ground"),
+        (with_planting(SHRUBS, plant="apple", kc=None, aim="alive"), "no published rate for apple"),
+        (with_planting(SHRUBS, aim="alive", kc_method="dual"), "give kc_method single"),
+        (with_planting(SHRUBS, aim="alive", planted_on=dt.date(2026, 3, 1)), "two summers"),
+        (with_planting(LAWN, aim="alive", root_depth_m=0.10), "a lawn on 10 cm of soil"),
+    ],
+)
+def test_nothing_is_only_kept_alive_that_would_die_of_it(zone: Zone, says: str) -> None:
+    with pytest.raises(InvalidGarden) as refused:
+        numbers_of(zone, a_garden(zone))
+    [problem] = refused.value.problems
+    assert problem.pointer.endswith("/planting/aim")
+    assert says in problem.detail
+
+
+def test_an_aim_of_staying_alive_is_told() -> None:
+    zone = with_planting(SHRUBS, aim="alive")
+    assert "kept-alive" in [note.code for note in numbers_of(zone, a_garden(zone)).notes]

@@ -121,9 +121,9 @@ def test_a_fifth_more_or_less_is_no_drift(flow_l_min):
 @pytest.mark.parametrize(
     ("flow_l_min", "before_l_min", "told"),
     [
-        (13.0, None, ("13 l/min where 20 are declared, 35 % less", "blocked", "pressure", "is wrong")),
-        (26.0, None, ("26 l/min where 20 are declared, 30 % more", "burst", "is wrong")),
-        (19.0, 25.0, ("19 l/min where 25 were before, 24 % less", "blocked")),
+        (13.0, None, ("13 litres a minute, 35 % less than the 20 given", "blocked", "pressure", "is wrong")),
+        (26.0, None, ("26 litres a minute, 30 % more than the 20 given", "burst", "is wrong")),
+        (19.0, 25.0, ("19 litres a minute, 24 % less than the 25 before", "blocked")),
     ],
 )
 def test_a_drift_is_told_with_what_may_be_wrong(flow_l_min, before_l_min, told):

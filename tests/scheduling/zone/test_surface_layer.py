@@ -10,7 +10,6 @@ from scheduling.balance.zone_series import ZoneDays, with_water, zone_days
 from scheduling.errors import InvalidGarden
 from scheduling.fao56.dual_coefficient import largest_coefficient
 from scheduling.garden.description import Soil, Zone
-from scheduling.zone.crop import Climate
 from scheduling.zone.from_catalogue import numbers_of
 from scheduling.zone.surface_layer import WET, TopLayer, TopLayerDays, TopLayerState
 from tests.reference.test_fao56_dual_examples import EXAMPLE_35, printed
@@ -31,7 +30,7 @@ DUAL_SHRUBS = with_planting(SHRUBS, kc_method="dual")
 
 
 def layer_of(zone: Zone) -> TopLayer:
-    layer = numbers_of(zone, a_garden(zone), Climate()).top_layer
+    layer = numbers_of(zone, a_garden(zone)).top_layer
     assert layer is not None
     return layer
 
@@ -40,7 +39,7 @@ def columns(zone: Zone, rain_mm: float = 0.0, count: int = 10) -> tuple[ZoneDays
     weather = summer_days(JULY_1, count)
     weather[0] = replace(weather[0], rain_mm=rain_mm)
     days = garden_days(weather, Site(45.0, 0.0), weather[-1].date, weather[-1].date)
-    return zone_days(numbers_of(zone, a_garden(zone), days.climate), days), days
+    return zone_days(numbers_of(zone, a_garden(zone)), days), days
 
 
 def test_example_35_runs_through_the_columns_as_it_is_printed() -> None:
@@ -169,4 +168,4 @@ def test_wet_ground_makes_no_roots_thirsty() -> None:
 
 def test_a_container_has_no_such_surface_and_says_so() -> None:
     with pytest.raises(InvalidGarden, match="kc_method"):
-        numbers_of(with_planting(POTS, kc_method="dual"), a_garden(POTS), Climate())
+        numbers_of(with_planting(POTS, kc_method="dual"), a_garden(POTS))
