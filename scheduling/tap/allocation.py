@@ -218,11 +218,11 @@ def share_water(
     got_some = set(sharing.placed)
     _serve(second, sharing, is_second=True)
     later = [
-        moved
+        replace(dose, windows=windows)
         for dose in first
         if dose.zone_id not in got_some
         and sharing.short_of.get((dose.zone_id, False)) == HOURS_FULL
-        and (moved := replace(dose, windows=_windows(dose.wish, 1))).windows
+        and (windows := _windows(dose.wish, 1))
     ]
     for dose in later:
         del sharing.short_of[dose.zone_id, False]
