@@ -221,11 +221,11 @@ def share_water(
     got_some = set(sharing.placed)
     _serve(second, sharing, is_second=True)
     later = [
-        moved
+        replace(dose, windows=windows)
         for dose in first
         if dose.zone_id not in got_some
         and sharing.short_of.get((dose.zone_id, False)) == HOURS_FULL
-        and (moved := replace(dose, windows=_windows(dose.wish, 1))).windows
+        and (windows := _windows(dose.wish, 1))
     ]
     for dose in later:
         del sharing.short_of[dose.zone_id, False]
@@ -302,9 +302,11 @@ def _first_who_fit(in_turn: Sequence[_Dose], sharing: _Sharing) -> tuple[list[_D
     Also whether it is known that the one after it does not fit.
     """
     left_l, head = sharing.left_l, 0
+    taken_s: dict[Windows, int] = {}
     for dose in in_turn:
         left_l -= dose.volume_l
-        if left_l < 0.0 or not _may_fit(in_turn[: head + 1], sharing.timetable):
+        taken_s[dose.windows] = taken_s.get(dose.windows, 0) + dose.busy_s
+        if left_l < 0.0 or taken_s[dose.windows] > sharing.timetable.holds_s(dose.windows):
             break
         head += 1
     for length in range(head, max(0, head - MOST_HEADS), -1):
