@@ -30,8 +30,8 @@ from scheduling.alerts.garden_alerts import (
 )
 from scheduling.alerts.valve_alerts import (
     SILENT_FOR,
-    RunTold,
-    ValveTold,
+    RunReport,
+    ValveReport,
     battery_low,
     flow_has_drifted,
     no_reports,
@@ -49,7 +49,7 @@ from scheduling.zone.hydraulics import declared_flow_l_min
 from scheduling.zone.rules import DEFAULT_FROST_LIMIT_C, zone_rules
 
 LONGEST_LIFE: Final = dt.timedelta(hours=1)
-"""Of a kept answer: by then an hour of a forecast frost is over, or a new one has come."""
+"""The lifetime of a cached answer: by then an hour of a forecast frost is over, or a new one has come."""
 OLD_AFTER: Final = dt.timedelta(seconds=ACCEPTABLE_S)
 ONE_DAY: Final = dt.timedelta(days=1)
 
@@ -62,20 +62,20 @@ class _Known:
     timezone: ZoneInfo
     record: WaterRecord
     standings: tuple[Standing, ...]
-    runs: tuple[RunTold, ...]
+    runs: tuple[RunReport, ...]
     """Those of zones that the garden has."""
-    valves: tuple[ValveTold, ...]
+    valves: tuple[ValveReport, ...]
 
 
 class AlertsOfGardens:
-    """Answers what wants a person's eye; made once, and kept until something changes it."""
+    """Returns the alerts of a garden; each answer is cached until something changes it."""
 
     def __init__(self, life: PlanLife, answers: Answers) -> None:
         self._life = life
         self._answers = answers
 
     def alerts(self, garden_id: str) -> Answer:
-        """What wants a person's eye in a garden. Without weather, what can be told without.
+        """The alerts of a garden. Without weather, only those that need none.
 
         Raises
         ------
@@ -100,7 +100,7 @@ class AlertsOfGardens:
 
 
 def _without_weather(moment: GardenNow) -> Answer:
-    """Nothing of it is kept: a new answer of a source ends it."""
+    """This is not cached, since a new answer of a source ends it."""
     known = _known(moment)
     asked = moment.asked_last()
     if asked is None:
@@ -127,7 +127,7 @@ def _known(moment: GardenNow) -> _Known:
         standings=standings,
         runs=tuple(_run_told(run, timezone) for run in runs if run.zone in zones),
         valves=tuple(
-            ValveTold(
+            ValveReport(
                 valve.zone,
                 _told_in(timezone, valve.told_at),
                 valve.state,
@@ -139,9 +139,9 @@ def _known(moment: GardenNow) -> _Known:
     )
 
 
-def _run_told(standing: RunStanding, timezone: ZoneInfo) -> RunTold:
+def _run_told(standing: RunStanding, timezone: ZoneInfo) -> RunReport:
     run, report = standing.run, standing.report
-    told = RunTold(
+    reported = RunReport(
         zone=standing.zone,
         date=standing.date,
         start=run.start,
@@ -150,9 +150,9 @@ def _run_told(standing: RunStanding, timezone: ZoneInfo) -> RunTold:
         state=standing.state,
     )
     if report is None:
-        return told
+        return reported
     begun_at = _told_in(timezone, report.started_at)
-    return told._replace(
+    return reported._replace(
         begun_at=begun_at,
         shut_by=begun_at + dt.timedelta(seconds=run.max_open_s),
         measured_l=report.volume_l,

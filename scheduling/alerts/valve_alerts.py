@@ -1,4 +1,4 @@
-"""Alerts about valves: what they were told, what they passed, what nobody tells of them."""
+"""Alerts about valves: late closings, low batteries, wrong flows and missing reports."""
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
@@ -23,77 +23,76 @@ LOW_BATTERY_SHARE: Final = 0.2
 LESS_THAN_PLANNED: Final = 0.8
 """A meter's own error and a late start explain more than this. Our choice, no source."""
 LEAST_SHORT_RUNS: Final = 3
-"""One run may be stopped by hand; so many in a row have a cause."""
+"""One run may be stopped by hand; this many short runs in a row have a cause."""
 LATEST_DAYS: Final = 30
-"""What was before it says nothing about now."""
+"""Older runs say nothing about the present."""
 SILENT_FOR: Final = dt.timedelta(hours=48)
-"""A controller that was offline for a night tells it the next day."""
+"""A controller that was offline for a night reports on the next day."""
 LEAST_SILENT_RUNS: Final = 2
 
 
-class RunTold(NamedTuple):
-    """A run of a final plan, and what is told of it."""
+class RunReport(NamedTuple):
+    """A run of a final plan with what was reported about it."""
 
     zone: str
     date: dt.date
     start: dt.datetime
     """As planned."""
     limit: dt.datetime
-    """When it is over at the latest, had it begun as planned."""
+    """The latest end of the run if it began as planned."""
     planned_l: float
     state: str
     """An outcome, or `to-do`, `unreported` or `withdrawn`."""
     begun_at: dt.datetime | None = None
     """As reported."""
     shut_by: dt.datetime | None = None
-    """When the valve is shut at the latest, begun as it was."""
+    """The latest time at which the valve closes, given its reported start."""
     measured_l: float | None = None
     """None: nobody knows."""
 
 
-class ValveTold(NamedTuple):
-    """What was last told of a valve."""
+class ValveReport(NamedTuple):
+    """The last report about a valve."""
 
     zone: str
     told_at: dt.datetime
     state: str | None = None
-    """`open`, `shut` or `unreachable`; None: nothing was said of it."""
+    """`open`, `shut` or `unreachable`; None: not reported."""
     battery_share: float | None = None
 
 
-def valve_not_shut(runs: Sequence[RunTold], valves: Iterable[ValveTold], now: dt.datetime) -> list[Alert]:
-    """Valves that should be shut by now, and of which nobody says so.
+def valve_not_shut(runs: Sequence[RunReport], valves: Iterable[ValveReport], now: dt.datetime) -> list[Alert]:
+    """Valves that should be shut by now but are not reported shut.
 
-    An announced run that is past its limit, or whose controller has lost contact; a valve that is
-    said to be open while nothing runs. Ended by the run's completion, by a later run of the zone
-    that has ended, or by the valve's own word that it is shut.
+    Raised for an announced run that is past its limit or whose controller has lost contact, and for
+    a valve that is reported open while nothing runs. It ends when the run is reported complete, a
+    later run of the zone has ended, or the valve is reported shut.
     """
-    told = {valve.zone: valve for valve in valves}
+    valve_of = {valve.zone: valve for valve in valves}
     raised: dict[str, Alert] = {}
-    for alert in (*_past_their_limit(runs, told, now), *_open_by_their_word(runs, told, now)):
+    for alert in (*_past_their_limit(runs, valve_of, now), *_open_by_their_word(runs, valve_of, now)):
         raised.setdefault(alert.zone or "", alert)
     return list(raised.values())
 
 
 def _past_their_limit(
-    runs: Sequence[RunTold], told: dict[str, ValveTold], now: dt.datetime
+    runs: Sequence[RunReport], valve_of: dict[str, ValveReport], now: dt.datetime
 ) -> Iterator[Alert]:
     for run in runs:
         if run.state not in (RUNNING, LOST_CONTACT) or run.begun_at is None or run.shut_by is None:
             continue
-        valve = told.get(run.zone)
+        valve = valve_of.get(run.zone)
         is_shut = valve is not None and valve.state == "shut" and valve.told_at > run.begun_at
         if now < run.shut_by or is_shut or _has_ended_since(run.begun_at, run.zone, runs):
             continue
-        lost = run.state == LOST_CONTACT
-        about = ValveNotShut(run.begun_at, run.shut_by, contact_was_lost=lost)
+        about = ValveNotShut(run.begun_at, run.shut_by, contact_was_lost=run.state == LOST_CONTACT)
         yield Alert(run.zone, run.shut_by, about)
 
 
 def _open_by_their_word(
-    runs: Sequence[RunTold], told: dict[str, ValveTold], now: dt.datetime
+    runs: Sequence[RunReport], valve_of: dict[str, ValveReport], now: dt.datetime
 ) -> Iterator[Alert]:
-    for valve in told.values():
+    for valve in valve_of.values():
         if valve.state != "open" or _has_ended_since(valve.told_at, valve.zone, runs, or_during=True):
             continue
         covering = [
@@ -105,19 +104,18 @@ def _open_by_their_word(
         ends = max(covering, default=None)
         if ends is not None and now < ends:
             continue
-        since = valve.told_at if ends is None else ends
-        yield Alert(valve.zone, since, OpenByItsWord(valve.told_at))
+        yield Alert(valve.zone, ends or valve.told_at, OpenByItsWord(valve.told_at))
 
 
-def _is_meant_to_run(run: RunTold) -> dt.datetime | None:
-    """Until when a run may be under way; None: it is not, or no more."""
+def _is_meant_to_run(run: RunReport) -> dt.datetime | None:
+    """The time until which a run may be in progress; None: it is not in progress."""
     if run.state == RUNNING:
         return run.shut_by
     return run.limit if run.state in (TO_DO, UNREPORTED) else None
 
 
 def _has_ended_since(
-    moment: dt.datetime, zone: str, runs: Iterable[RunTold], or_during: bool = False
+    moment: dt.datetime, zone: str, runs: Iterable[RunReport], or_during: bool = False
 ) -> bool:
     """Whether a run of a zone that began after a moment has ended; or one that was open then."""
     return any(
@@ -132,7 +130,7 @@ def _has_ended_since(
     )
 
 
-def battery_low(valves: Iterable[ValveTold]) -> list[Alert]:
+def battery_low(valves: Iterable[ValveReport]) -> list[Alert]:
     """Valves whose battery is nearly empty; ended by a fuller one."""
     return [
         Alert(valve.zone, valve.told_at, BatteryLow(valve.battery_share, LOW_BATTERY_SHARE))
@@ -147,15 +145,15 @@ def flow_has_drifted(
     runs: Sequence[Metered],
     declared_l_min: float | None,
 ) -> Alert:
-    """A zone whose meter tells another flow than it did, or than its owner says.
+    """A zone whose metered flow differs from its earlier flow or from the declared flow.
 
     Parameters
     ----------
     drift
-        As the plan tells it.
+        The note in the plan.
     runs
-        Metered runs of the zone, in the order in which they flowed; it has been so since the first
-        of them from which on all tell the same.
+        Metered runs of the zone in order of time. The alert dates from the first run after which
+        every run shows the drift.
     declared_l_min
         None where the owner gave no flow.
     """
@@ -169,15 +167,15 @@ def flow_has_drifted(
     return Alert(zone.id, since, drift)
 
 
-def under_delivered(runs: Iterable[RunTold], today: dt.date) -> list[Alert]:
-    """Zones whose latest runs all passed well below what was planned; ended by one that does not."""
-    by_zone: dict[str, list[RunTold]] = {}
+def under_delivered(runs: Iterable[RunReport], today: dt.date) -> list[Alert]:
+    """Zones whose latest runs all gave much less than planned; a run that is not short ends the alert."""
+    by_zone: dict[str, list[RunReport]] = {}
     for run in sorted(runs, key=lambda run: run.start):
         if run.measured_l is not None and run.planned_l > 0.0:
             by_zone.setdefault(run.zone, []).append(run)
     alerts = []
-    for zone, told in by_zone.items():
-        short = _latest(told)
+    for zone, of_zone in by_zone.items():
+        short = _latest(of_zone)
         if len(short) < LEAST_SHORT_RUNS or (today - short[-1].date).days > LATEST_DAYS:
             continue
         planned_l = sum(run.planned_l for run in short)
@@ -186,9 +184,9 @@ def under_delivered(runs: Iterable[RunTold], today: dt.date) -> list[Alert]:
     return alerts
 
 
-def _latest(runs: Sequence[RunTold]) -> list[RunTold]:
+def _latest(runs: Sequence[RunReport]) -> list[RunReport]:
     """The runs that fell short, back to the last one that did not."""
-    short: list[RunTold] = []
+    short: list[RunReport] = []
     for run in reversed(runs):
         if (run.measured_l or 0.0) >= LESS_THAN_PLANNED * run.planned_l:
             break
@@ -196,30 +194,30 @@ def _latest(runs: Sequence[RunTold]) -> list[RunTold]:
     return short[::-1]
 
 
-def no_reports(runs: Iterable[RunTold], counts_as_planned: bool, now: dt.datetime) -> list[Alert]:
-    """Runs of the last days of which nobody tells anything; ended by the next report of one.
+def no_reports(runs: Iterable[RunReport], counts_as_planned: bool, now: dt.datetime) -> list[Alert]:
+    """Recent runs that nobody reported; the alert ends with the next report.
 
-    Of the whole garden where none of its zones is told of, else of each zone by itself. What was
-    due more than a month ago is no news any more.
+    If no zone has reports, there is one alert for the whole garden, otherwise one for each zone.
+    Runs that were due more than a month ago raise no alert.
     """
     due = [
         run
         for run in sorted(runs, key=lambda run: run.limit)
         if run.limit <= now and run.state not in (TO_DO, "withdrawn")
     ]
-    by_zone: dict[str, list[RunTold]] = {}
+    by_zone: dict[str, list[RunReport]] = {}
     for run in due:
         by_zone.setdefault(run.zone, []).append(run)
-    silent = {zone: _silent(told) for zone, told in by_zone.items()}
+    silent = {zone: _silent(of_zone) for zone, of_zone in by_zone.items()}
     if _is_long(_silent(due), now):
-        every = sorted((run for told in silent.values() for run in told), key=lambda run: run.limit)
+        every = sorted((run for late in silent.values() for run in late), key=lambda run: run.limit)
         return [_silence(None, every, counts_as_planned)]
-    return [_silence(zone, told, counts_as_planned) for zone, told in silent.items() if _is_long(told, now)]
+    return [_silence(zone, late, counts_as_planned) for zone, late in silent.items() if _is_long(late, now)]
 
 
-def _silent(runs: Sequence[RunTold]) -> list[RunTold]:
+def _silent(runs: Sequence[RunReport]) -> list[RunReport]:
     """The runs that nobody reported, back to the last one that somebody did."""
-    silent: list[RunTold] = []
+    silent: list[RunReport] = []
     for run in reversed(runs):
         if run.state != UNREPORTED:
             break
@@ -227,7 +225,7 @@ def _silent(runs: Sequence[RunTold]) -> list[RunTold]:
     return silent[::-1]
 
 
-def _is_long(silent: Sequence[RunTold], now: dt.datetime) -> bool:
+def _is_long(silent: Sequence[RunReport], now: dt.datetime) -> bool:
     return (
         len(silent) >= LEAST_SILENT_RUNS
         and now - silent[0].limit >= SILENT_FOR
@@ -235,6 +233,6 @@ def _is_long(silent: Sequence[RunTold], now: dt.datetime) -> bool:
     )
 
 
-def _silence(zone: str | None, runs: Sequence[RunTold], counts_as_planned: bool) -> Alert:
+def _silence(zone: str | None, runs: Sequence[RunReport], counts_as_planned: bool) -> Alert:
     planned_l = sum(run.planned_l for run in runs)
     return Alert(zone, runs[0].limit, NoReports(len(runs), planned_l, counts_as_planned))

@@ -1,16 +1,16 @@
 """Reference values: plants, soil textures, container substrates and ways of watering.
 
-They stand in CSV files beside this one, each row with its source; a value without one says
-"from memory" or "common practice, no source". The files are read when they are first asked
-for, and a row that cannot be true stops that with its file and line.
+They are in CSV files beside this one, each row with its source; a value without one says
+"from memory" or "common practice, no source". The files are read at the first use;
+an impossible row raises an error with its file and line.
 
 Kc of crops is that of FAO-56 table 12, Kcb that of table 17 or, where that has no row, derived
-from Kc by table 18 (`kcb_source`). Stages are rows of table 11, which stand in
+from Kc by table 18 (`kcb_source`). Stages are rows of table 11, which are in
 stage_lengths.csv by region and planting; a plant names the one that suits a garden of the
 temperate north best, and `stages_of` finds another. Crops without such a row have Kc mid all
 year. Kc of turf is California's by month. Ornamental plants have the plant factors of
 ANSI/ASABE S623 or of the landscape coefficient method. How the roots of a new planting reach
-the depth of an established one stands in establishment.csv.
+the depth of an established one is in establishment.csv.
 
 Root depths. FAO-56 table 22 gives a range of the *maximum* depth in deep soil without
 obstacles; its smaller values are meant for irrigation scheduling, its larger ones for dry

@@ -98,7 +98,7 @@ class Plant:
     name: str
     kind: PlantKind
     habit: Habit
-    """Annual; deciduous, which stands bare or dies back in winter; or evergreen, also where nothing
+    """Annual; deciduous, which is bare or dies back in winter; or evergreen, also where nothing
     is known of its rest."""
     kc: float | None
     """Crop coefficient, the same all year."""
@@ -146,7 +146,7 @@ class SoilTexture:
     id: str
     name: str
     sand_share: float
-    """Of the mineral soil by weight, at the point that stands for the class."""
+    """The share of the mineral soil by weight, at the point that represents the class."""
     clay_share: float
     wilting_point: float
     """Water at 1500 kPa. [m³/m³]"""
