@@ -30,8 +30,8 @@ from scheduling.alerts.garden_alerts import (
 )
 from scheduling.alerts.valve_alerts import (
     SILENT_FOR,
-    RunReport,
-    ValveReport,
+    RunTold,
+    ValveTold,
     battery_low,
     flow_has_drifted,
     no_reports,
@@ -62,9 +62,9 @@ class _Known:
     timezone: ZoneInfo
     record: WaterRecord
     standings: tuple[Standing, ...]
-    runs: tuple[RunReport, ...]
+    runs: tuple[RunTold, ...]
     """Those of zones that the garden has."""
-    valves: tuple[ValveReport, ...]
+    valves: tuple[ValveTold, ...]
 
 
 class AlertsOfGardens:
@@ -127,7 +127,7 @@ def _known(moment: GardenNow) -> _Known:
         standings=standings,
         runs=tuple(_run_told(run, timezone) for run in runs if run.zone in zones),
         valves=tuple(
-            ValveReport(
+            ValveTold(
                 valve.zone,
                 _told_in(timezone, valve.told_at),
                 valve.state,
@@ -139,9 +139,9 @@ def _known(moment: GardenNow) -> _Known:
     )
 
 
-def _run_told(standing: RunStanding, timezone: ZoneInfo) -> RunReport:
+def _run_told(standing: RunStanding, timezone: ZoneInfo) -> RunTold:
     run, report = standing.run, standing.report
-    reported = RunReport(
+    reported = RunTold(
         zone=standing.zone,
         date=standing.date,
         start=run.start,

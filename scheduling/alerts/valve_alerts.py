@@ -31,7 +31,7 @@ SILENT_FOR: Final = dt.timedelta(hours=48)
 LEAST_SILENT_RUNS: Final = 2
 
 
-class RunReport(NamedTuple):
+class RunTold(NamedTuple):
     """A run of a final plan with what was reported about it."""
 
     zone: str
@@ -51,7 +51,7 @@ class RunReport(NamedTuple):
     """None: nobody knows."""
 
 
-class ValveReport(NamedTuple):
+class ValveTold(NamedTuple):
     """The last report about a valve."""
 
     zone: str
@@ -61,38 +61,39 @@ class ValveReport(NamedTuple):
     battery_share: float | None = None
 
 
-def valve_not_shut(runs: Sequence[RunReport], valves: Iterable[ValveReport], now: dt.datetime) -> list[Alert]:
+def valve_not_shut(runs: Sequence[RunTold], valves: Iterable[ValveTold], now: dt.datetime) -> list[Alert]:
     """Valves that should be shut by now but are not reported shut.
 
     Raised for an announced run that is past its limit or whose controller has lost contact, and for
     a valve that is reported open while nothing runs. It ends when the run is reported complete, a
     later run of the zone has ended, or the valve is reported shut.
     """
-    valve_of = {valve.zone: valve for valve in valves}
+    told = {valve.zone: valve for valve in valves}
     raised: dict[str, Alert] = {}
-    for alert in (*_past_their_limit(runs, valve_of, now), *_open_by_their_word(runs, valve_of, now)):
+    for alert in (*_past_their_limit(runs, told, now), *_open_by_their_word(runs, told, now)):
         raised.setdefault(alert.zone or "", alert)
     return list(raised.values())
 
 
 def _past_their_limit(
-    runs: Sequence[RunReport], valve_of: dict[str, ValveReport], now: dt.datetime
+    runs: Sequence[RunTold], told: dict[str, ValveTold], now: dt.datetime
 ) -> Iterator[Alert]:
     for run in runs:
         if run.state not in (RUNNING, LOST_CONTACT) or run.begun_at is None or run.shut_by is None:
             continue
-        valve = valve_of.get(run.zone)
+        valve = told.get(run.zone)
         is_shut = valve is not None and valve.state == "shut" and valve.told_at > run.begun_at
         if now < run.shut_by or is_shut or _has_ended_since(run.begun_at, run.zone, runs):
             continue
-        about = ValveNotShut(run.begun_at, run.shut_by, contact_was_lost=run.state == LOST_CONTACT)
+        lost = run.state == LOST_CONTACT
+        about = ValveNotShut(run.begun_at, run.shut_by, contact_was_lost=lost)
         yield Alert(run.zone, run.shut_by, about)
 
 
 def _open_by_their_word(
-    runs: Sequence[RunReport], valve_of: dict[str, ValveReport], now: dt.datetime
+    runs: Sequence[RunTold], told: dict[str, ValveTold], now: dt.datetime
 ) -> Iterator[Alert]:
-    for valve in valve_of.values():
+    for valve in told.values():
         if valve.state != "open" or _has_ended_since(valve.told_at, valve.zone, runs, or_during=True):
             continue
         covering = [
@@ -104,10 +105,11 @@ def _open_by_their_word(
         ends = max(covering, default=None)
         if ends is not None and now < ends:
             continue
-        yield Alert(valve.zone, ends or valve.told_at, OpenByItsWord(valve.told_at))
+        since = valve.told_at if ends is None else ends
+        yield Alert(valve.zone, since, OpenByItsWord(valve.told_at))
 
 
-def _is_meant_to_run(run: RunReport) -> dt.datetime | None:
+def _is_meant_to_run(run: RunTold) -> dt.datetime | None:
     """The time until which a run may be in progress; None: it is not in progress."""
     if run.state == RUNNING:
         return run.shut_by
@@ -115,7 +117,7 @@ def _is_meant_to_run(run: RunReport) -> dt.datetime | None:
 
 
 def _has_ended_since(
-    moment: dt.datetime, zone: str, runs: Iterable[RunReport], or_during: bool = False
+    moment: dt.datetime, zone: str, runs: Iterable[RunTold], or_during: bool = False
 ) -> bool:
     """Whether a run of a zone that began after a moment has ended; or one that was open then."""
     return any(
@@ -130,7 +132,7 @@ def _has_ended_since(
     )
 
 
-def battery_low(valves: Iterable[ValveReport]) -> list[Alert]:
+def battery_low(valves: Iterable[ValveTold]) -> list[Alert]:
     """Valves whose battery is nearly empty; ended by a fuller one."""
     return [
         Alert(valve.zone, valve.told_at, BatteryLow(valve.battery_share, LOW_BATTERY_SHARE))
@@ -167,15 +169,15 @@ def flow_has_drifted(
     return Alert(zone.id, since, drift)
 
 
-def under_delivered(runs: Iterable[RunReport], today: dt.date) -> list[Alert]:
+def under_delivered(runs: Iterable[RunTold], today: dt.date) -> list[Alert]:
     """Zones whose latest runs all gave much less than planned; a run that is not short ends the alert."""
-    by_zone: dict[str, list[RunReport]] = {}
+    by_zone: dict[str, list[RunTold]] = {}
     for run in sorted(runs, key=lambda run: run.start):
         if run.measured_l is not None and run.planned_l > 0.0:
             by_zone.setdefault(run.zone, []).append(run)
     alerts = []
-    for zone, of_zone in by_zone.items():
-        short = _latest(of_zone)
+    for zone, told in by_zone.items():
+        short = _latest(told)
         if len(short) < LEAST_SHORT_RUNS or (today - short[-1].date).days > LATEST_DAYS:
             continue
         planned_l = sum(run.planned_l for run in short)
@@ -184,9 +186,9 @@ def under_delivered(runs: Iterable[RunReport], today: dt.date) -> list[Alert]:
     return alerts
 
 
-def _latest(runs: Sequence[RunReport]) -> list[RunReport]:
+def _latest(runs: Sequence[RunTold]) -> list[RunTold]:
     """The runs that fell short, back to the last one that did not."""
-    short: list[RunReport] = []
+    short: list[RunTold] = []
     for run in reversed(runs):
         if (run.measured_l or 0.0) >= LESS_THAN_PLANNED * run.planned_l:
             break
@@ -194,30 +196,30 @@ def _latest(runs: Sequence[RunReport]) -> list[RunReport]:
     return short[::-1]
 
 
-def no_reports(runs: Iterable[RunReport], counts_as_planned: bool, now: dt.datetime) -> list[Alert]:
-    """Recent runs that nobody reported; the alert ends with the next report.
+def no_reports(runs: Iterable[RunTold], counts_as_planned: bool, now: dt.datetime) -> list[Alert]:
+    """Runs of the last days of which nobody tells anything; ended by the next report of one.
 
-    If no zone has reports, there is one alert for the whole garden, otherwise one for each zone.
-    Runs that were due more than a month ago raise no alert.
+    Of the whole garden where none of its zones is told of, else of each zone by itself. What was
+    due more than a month ago is no news any more.
     """
     due = [
         run
         for run in sorted(runs, key=lambda run: run.limit)
         if run.limit <= now and run.state not in (TO_DO, "withdrawn")
     ]
-    by_zone: dict[str, list[RunReport]] = {}
+    by_zone: dict[str, list[RunTold]] = {}
     for run in due:
         by_zone.setdefault(run.zone, []).append(run)
-    silent = {zone: _silent(of_zone) for zone, of_zone in by_zone.items()}
+    silent = {zone: _silent(told) for zone, told in by_zone.items()}
     if _is_long(_silent(due), now):
-        every = sorted((run for late in silent.values() for run in late), key=lambda run: run.limit)
+        every = sorted((run for told in silent.values() for run in told), key=lambda run: run.limit)
         return [_silence(None, every, counts_as_planned)]
-    return [_silence(zone, late, counts_as_planned) for zone, late in silent.items() if _is_long(late, now)]
+    return [_silence(zone, told, counts_as_planned) for zone, told in silent.items() if _is_long(told, now)]
 
 
-def _silent(runs: Sequence[RunReport]) -> list[RunReport]:
+def _silent(runs: Sequence[RunTold]) -> list[RunTold]:
     """The runs that nobody reported, back to the last one that somebody did."""
-    silent: list[RunReport] = []
+    silent: list[RunTold] = []
     for run in reversed(runs):
         if run.state != UNREPORTED:
             break
@@ -225,7 +227,7 @@ def _silent(runs: Sequence[RunReport]) -> list[RunReport]:
     return silent[::-1]
 
 
-def _is_long(silent: Sequence[RunReport], now: dt.datetime) -> bool:
+def _is_long(silent: Sequence[RunTold], now: dt.datetime) -> bool:
     return (
         len(silent) >= LEAST_SILENT_RUNS
         and now - silent[0].limit >= SILENT_FOR
@@ -233,6 +235,6 @@ def _is_long(silent: Sequence[RunReport], now: dt.datetime) -> bool:
     )
 
 
-def _silence(zone: str | None, runs: Sequence[RunReport], counts_as_planned: bool) -> Alert:
+def _silence(zone: str | None, runs: Sequence[RunTold], counts_as_planned: bool) -> Alert:
     planned_l = sum(run.planned_l for run in runs)
     return Alert(zone, runs[0].limit, NoReports(len(runs), planned_l, counts_as_planned))

@@ -5,7 +5,7 @@ They are in CSV files beside this one, each row with its source; a value without
 an impossible row raises an error with its file and line.
 
 Kc of crops is that of FAO-56 table 12, Kcb that of table 17 or, where that has no row, derived
-from Kc by table 18 (`kcb_source`). Stages are rows of table 11, which are in
+from Kc by table 18 (`kcb_source`). Stages are rows of table 11, which stand in
 stage_lengths.csv by region and planting; a plant names the one that suits a garden of the
 temperate north best, and `stages_of` finds another. Crops without such a row have Kc mid all
 year. Kc of turf is California's by month. Ornamental plants have the plant factors of

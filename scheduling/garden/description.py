@@ -331,7 +331,7 @@ class Garden:
     plan_without_forecast: bool = True
     """Whether to plan by the mean of the last days that are known where no source answers for days."""
     trust_since: dt.date | None = None
-    """Rain forecasts before this date are ignored when a source is verified; None: all stored ones count."""
+    """Promises of rain before it say nothing about a source any more; None: all that are kept do."""
     unreported_watering: Literal["as-planned", "none"] = "as-planned"
     water_supply: WaterSupply = field(default_factory=WaterSupply)
     rules: Rules = Rules()

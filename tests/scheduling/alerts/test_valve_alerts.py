@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from scheduling.alerts.valve_alerts import (
-    RunReport,
-    ValveReport,
+    RunTold,
+    ValveTold,
     battery_low,
     flow_has_drifted,
     no_reports,
@@ -28,16 +28,16 @@ MINUTE = dt.timedelta(minutes=1)
 DAY = dt.timedelta(days=1)
 
 
-def run(days_ago: int = 0, state: str = "to-do", **fields: Any) -> RunReport:
+def run(days_ago: int = 0, state: str = "to-do", **fields: Any) -> RunTold:
     """A run of 200 litres, planned for 5:00 and over by 5:20."""
     start = FIVE - days_ago * DAY
-    told = RunReport("lawn", JULY_15 - days_ago * DAY, start, start + 20 * MINUTE, 200.0, state)
+    told = RunTold("lawn", JULY_15 - days_ago * DAY, start, start + 20 * MINUTE, 200.0, state)
     return told._replace(**fields)
 
 
 def begun(
     days_ago: int = 0, state: str = "running", measured_l: float | None = None, **fields: Any
-) -> RunReport:
+) -> RunTold:
     """The same, begun at 5:02 and so shut by 5:22."""
     start = FIVE - days_ago * DAY
     return run(
@@ -81,7 +81,7 @@ def test_a_later_run_that_has_ended_ends_it():
 
 
 def test_the_valve_s_own_word_ends_it_if_it_came_after_the_run_began():
-    shut = ValveReport("lawn", FIVE + 30 * MINUTE, "shut")
+    shut = ValveTold("lawn", FIVE + 30 * MINUTE, "shut")
     assert valve_not_shut([begun()], [shut], FIVE + DAY) == []
     assert len(valve_not_shut([begun()], [shut._replace(told_at=FIVE)], FIVE + DAY)) == 1
     assert len(valve_not_shut([begun()], [shut._replace(state="unreachable")], FIVE + DAY)) == 1
@@ -89,30 +89,30 @@ def test_the_valve_s_own_word_ends_it_if_it_came_after_the_run_began():
 
 def test_a_valve_that_is_open_while_nothing_runs_is_raised_since_it_said_so():
     said_at = FIVE + 300 * MINUTE
-    (alert,) = valve_not_shut([], [ValveReport("lawn", said_at, "open")], said_at)
+    (alert,) = valve_not_shut([], [ValveTold("lawn", said_at, "open")], said_at)
     assert (alert.code, alert.zone, alert.since) == ("valve-not-shut", "lawn", said_at)
-    assert valve_not_shut([], [ValveReport("lawn", said_at, "shut")], said_at) == []
+    assert valve_not_shut([], [ValveTold("lawn", said_at, "shut")], said_at) == []
 
 
 @pytest.mark.parametrize("state", [run(), begun()])
 def test_a_valve_may_be_open_while_a_run_is_under_way(state):
     during = FIVE + 5 * MINUTE
-    assert valve_not_shut([state], [ValveReport("lawn", during, "open")], during) == []
+    assert valve_not_shut([state], [ValveTold("lawn", during, "open")], during) == []
 
 
 def test_open_since_a_run_that_nobody_reported_is_raised_from_its_limit_on():
-    during = ValveReport("lawn", FIVE + 5 * MINUTE, "open")
+    during = ValveTold("lawn", FIVE + 5 * MINUTE, "open")
     (alert,) = valve_not_shut([run(state="unreported")], [during], FIVE + 60 * MINUTE)
     assert alert.since == FIVE + 20 * MINUTE
 
 
 def test_open_during_a_run_that_has_ended_since_is_old_news():
-    during = ValveReport("lawn", FIVE + 5 * MINUTE, "open")
+    during = ValveTold("lawn", FIVE + 5 * MINUTE, "open")
     assert valve_not_shut([begun(state="done")], [during], FIVE + 60 * MINUTE) == []
 
 
 def test_one_valve_is_one_alert():
-    still_open = ValveReport("lawn", FIVE + 40 * MINUTE, "open")
+    still_open = ValveTold("lawn", FIVE + 40 * MINUTE, "open")
     assert len(valve_not_shut([begun()], [still_open], FIVE + 60 * MINUTE)) == 1
 
 
@@ -120,14 +120,14 @@ def test_one_valve_is_one_alert():
 
 
 def test_a_battery_below_a_fifth_is_raised_since_it_was_told():
-    (alert,) = battery_low([ValveReport("lawn", FIVE, battery_share=0.12)])
+    (alert,) = battery_low([ValveTold("lawn", FIVE, battery_share=0.12)])
     assert (alert.code, alert.zone, alert.since) == ("battery-low", "lawn", FIVE)
     assert alert.about == BatteryLow(0.12, 0.2)
 
 
 @pytest.mark.parametrize("share", [None, 0.2, 1.0])
 def test_a_fuller_battery_ends_it_and_an_unknown_one_raises_nothing(share):
-    assert battery_low([ValveReport("lawn", FIVE, battery_share=share)]) == []
+    assert battery_low([ValveTold("lawn", FIVE, battery_share=share)]) == []
 
 
 # under-delivered
