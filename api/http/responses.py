@@ -146,7 +146,9 @@ def describes(
 
     def described(view: View) -> View:
         # What Blueprint.doc writes, without the function that it wraps around every call: 4 us of a poll.
-        view.__dict__["_apidoc"] = {"manual_doc": doc}
+        first, *words = view.__name__.split("_")
+        named = {"operationId": first + "".join(map(str.capitalize, words)), **doc}
+        view.__dict__["_apidoc"] = {"manual_doc": named}
         return view
 
     return described

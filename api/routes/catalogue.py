@@ -43,7 +43,6 @@ def catalogue_routes() -> Routes:
 def _view(name: str, entries: Entries, schema: type[Schema], summary: str) -> Callable[[], Response]:
     written: list[tuple[bytes, str]] = []
 
-    @describes({200: schema}, has_etag=True)
     def view() -> Response:
         query()
         if not written:
@@ -51,5 +50,5 @@ def _view(name: str, entries: Entries, schema: type[Schema], summary: str) -> Ca
             written.append((body, strong_etag(body)))
         return known_answer(*written[0])
 
-    view.__doc__ = summary
-    return view
+    view.__name__, view.__doc__ = f"list_{name}", summary
+    return describes({200: schema}, has_etag=True)(view)
