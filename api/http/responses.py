@@ -13,6 +13,7 @@ from api.http.problems import PROBLEM_JSON
 from api.http.request_params import is_known
 from api.schemas.base import Schema
 from api.schemas.problem import ProblemSchema
+from api.store.rows import strong_etag
 
 JSON: Final = "application/json"
 
@@ -83,6 +84,12 @@ class Routes(Blueprint):  # type: ignore[misc]
 def json_answer(body: object, status: int = 200, headers: Mapping[str, str] | None = None) -> Response:
     """An object as the body of an answer."""
     return Response(orjson.dumps(body), status, headers, content_type=JSON)
+
+
+def list_answer(obj: object) -> Response:
+    """An object as the body of an answer with its ETag, or 304 where the asker already has it."""
+    body = orjson.dumps(obj)
+    return known_answer(body, strong_etag(body))
 
 
 def known_answer(body: bytes, etag: str, content_type: str = JSON) -> Response:

@@ -19,7 +19,7 @@ from api.http.request_params import (
     query_limit,
     refused_parameter,
 )
-from api.http.responses import MUST_BE_NEW, Routes, describes, json_answer
+from api.http.responses import MUST_BE_NEW, Routes, describes, json_answer, list_answer
 from api.ids import ID_PATTERN, REPORT_ID_PATTERN
 from api.reports.delivery_reports import Outcome
 from api.schemas.base import load, pointer_to
@@ -136,14 +136,14 @@ def delivery_routes(deliveries: Deliveries) -> Routes:
         )
 
     @routes.route("")
-    @describes({200: DeliveryListSchema}, (404, 503), parameters=[FROM, TO, AFTER, LIMIT])
+    @describes({200: DeliveryListSchema}, (404, 503), parameters=[FROM, TO, AFTER, LIMIT], has_etag=True)
     def list_deliveries(garden: str) -> Response:
         """Reports by the plan's date that they count for, both ends included."""
         given = query("from", "to", "after", "limit")
         first, last = query_dates(given)
         found, further = deliveries.deliveries(garden, first, last, _after(given), query_limit(given))
         following = None if further is None else "/".join(map(str, further))
-        return json_answer({"deliveries": found, "next": following})
+        return list_answer({"deliveries": found, "next": following})
 
     return routes
 

@@ -19,7 +19,7 @@ from api.http.request_params import (
     query_limit,
     refused_parameter,
 )
-from api.http.responses import ONLY_NEW, Routes, describes, json_answer
+from api.http.responses import ONLY_NEW, Routes, describes, json_answer, list_answer
 from api.ids import ID_PATTERN, REPORT_ID_PATTERN
 from api.reports.soil_moisture import Outcome, ReadingKey
 from api.schemas.base import load, pointer_to
@@ -131,7 +131,7 @@ def moisture_routes(probes: ProbeReadings) -> Routes:
         return json_answer({"moisture": [_told(*numbered) for numbered in enumerate(outcomes)]})
 
     @routes.route("")
-    @describes({200: ReadingListSchema}, (404, 503), parameters=[FROM, TO, AFTER, LIMIT])
+    @describes({200: ReadingListSchema}, (404, 503), parameters=[FROM, TO, AFTER, LIMIT], has_etag=True)
     def list_readings(garden: str) -> Response:
         """Readings of all zones by the moment at which they were taken.
 
@@ -140,7 +140,7 @@ def moisture_routes(probes: ProbeReadings) -> Routes:
         given = query("from", "to", "after", "limit")
         first, last = query_dates(given)
         found, further = probes.readings(garden, first, last, _after(given), query_limit(given))
-        return json_answer({"moisture": found, "next": None if further is None else _written(further)})
+        return list_answer({"moisture": found, "next": None if further is None else _written(further)})
 
     return routes
 

@@ -19,7 +19,7 @@ from api.http.request_params import (
     query_limit,
     refused_parameter,
 )
-from api.http.responses import ONLY_NEW, Routes, describes, json_answer
+from api.http.responses import ONLY_NEW, Routes, describes, json_answer, list_answer
 from api.reports.observations import Outcome
 from api.schemas.base import load, pointer_to
 from api.schemas.batch import Unread, entries_of
@@ -132,13 +132,13 @@ def observation_routes(own: OwnWeather) -> Routes:
         return json_answer({"observations": [_told(*numbered) for numbered in enumerate(outcomes)]})
 
     @routes.route("")
-    @describes({200: ObservationListSchema}, (404, 503), parameters=[FROM, TO, AFTER, LIMIT])
+    @describes({200: ObservationListSchema}, (404, 503), parameters=[FROM, TO, AFTER, LIMIT], has_etag=True)
     def list_observations(garden: str) -> Response:
         """Observations by date, both ends included."""
         given = query("from", "to", "after", "limit")
         first, last = query_dates(given)
         found, further = own.observations(garden, first, last, query_date(given, "after"), query_limit(given))
-        return json_answer({"observations": found, "next": None if further is None else further.isoformat()})
+        return list_answer({"observations": found, "next": None if further is None else further.isoformat()})
 
     return routes
 

@@ -6,7 +6,7 @@ from typing import Any, Final, Protocol
 from flask import Response, request
 
 from api.http.request_params import json_body, query
-from api.http.responses import Routes, describes, json_answer
+from api.http.responses import Routes, describes, json_answer, list_answer
 from api.schemas.base import load
 from api.schemas.valves import StoredValveSchema, ValveListSchema, ValveReport, ValveStateSchema
 
@@ -51,10 +51,10 @@ def valve_routes(valves: ValveStates) -> Routes:
         return json_answer(valves.valve(garden, zone))
 
     @routes.route("")
-    @describes({200: ValveListSchema}, (404, 503))
+    @describes({200: ValveListSchema}, (404, 503), has_etag=True)
     def list_valves(garden: str) -> Response:
         """The valves of which anything was told, by zone."""
         query()
-        return json_answer({"valves": valves.valves(garden)})
+        return list_answer({"valves": valves.valves(garden)})
 
     return routes
