@@ -171,6 +171,11 @@ def must_be_new() -> bool:
     return given is not None
 
 
+def makes_final() -> bool:
+    """Whether this request may make a plan final: who asks with HEAD reads no plan, and waters by none."""
+    return request.method != "HEAD"
+
+
 def is_known(etag: str) -> bool:
     """Whether the asker already has the answer with this ETag (If-None-Match)."""
     given = request.environ.get("HTTP_IF_NONE_MATCH")

@@ -13,6 +13,7 @@ from api.http.problems import PROBLEM_JSON
 from api.http.request_params import is_known
 from api.schemas.base import Schema
 from api.schemas.problem import ProblemSchema
+from api.store.rows import strong_etag
 
 JSON: Final = "application/json"
 
@@ -85,6 +86,12 @@ def json_answer(body: object, status: int = 200, headers: Mapping[str, str] | No
     return Response(orjson.dumps(body), status, headers, content_type=JSON)
 
 
+def list_answer(obj: object) -> Response:
+    """An object as the body of an answer with its ETag, or 304 where the asker already has it."""
+    body = orjson.dumps(obj)
+    return known_answer(body, strong_etag(body))
+
+
 def known_answer(body: bytes, etag: str, content_type: str = JSON) -> Response:
     """Bytes with their ETag, or 304 where the asker already has them.
 
@@ -146,7 +153,9 @@ def describes(
 
     def described(view: View) -> View:
         # What Blueprint.doc writes, without the function that it wraps around every call: 4 us of a poll.
-        view.__dict__["_apidoc"] = {"manual_doc": doc}
+        first, *words = view.__name__.split("_")
+        named = {"operationId": first + "".join(map(str.capitalize, words)), **doc}
+        view.__dict__["_apidoc"] = {"manual_doc": named}
         return view
 
     return described

@@ -92,20 +92,24 @@ class PlanLife:
 
     # Reading
 
-    def plan(self, garden_id: str, which: str) -> Answer:
-        """The plan of a garden: `next`, `today`, `tomorrow` or a date up to tomorrow."""
-        read = self._read(garden_id, which)
+    def plan(self, garden_id: str, which: str, makes_final: bool = True) -> Answer:
+        """The plan of a garden: `next`, `today`, `tomorrow` or a date up to tomorrow.
+
+        `makes_final` says whether this reading makes a plan final whose hour has come; else it is a draft
+        that holds no longer than the moment.
+        """
+        read = self._read(garden_id, which, makes_final)
         return self._keep(garden_id, plan_question(which), read, read.body)
 
-    def zone_plan(self, garden_id: str, zone_id: str, which: str) -> Answer:
+    def zone_plan(self, garden_id: str, zone_id: str, which: str, makes_final: bool = True) -> Answer:
         """One zone of that plan, flat. Raises ZoneNotFound."""
-        read = self._read(garden_id, which)
+        read = self._read(garden_id, which, makes_final)
         body = _flat(read, zone_id)
         return self._keep(garden_id, plan_question(which, zone_id), read, body)
 
-    def flat_plan(self, garden_id: str) -> FlatPlan:
+    def flat_plan(self, garden_id: str, makes_final: bool = True) -> FlatPlan:
         """The next plan, read once, with each of its zones flat."""
-        read = self._read(garden_id, "next")
+        read = self._read(garden_id, "next", makes_final)
         zones = {zone["zone"]: _flat(read, zone["zone"]) for zone in read.body["zones"]}
         return FlatPlan(read.body, zones, read.seen, read.version, read.place_version, read.fresh_until)
 
@@ -195,14 +199,14 @@ class PlanLife:
             return LookedAt(final, seen, None, seen.now + LEAST_LIFE)
         return looked_at
 
-    def _read(self, garden_id: str, which: str) -> _Read:
+    def _read(self, garden_id: str, which: str, makes_final: bool) -> _Read:
         for tries_left in reversed(range(MOST_TRIES)):
             seen = self._gardens.now(garden_id)
             hours = self._hours(seen, which)
             if seen.now < hours.ends:
                 seen.read_all()
             final = seen.final(hours.date)
-            if final is None and seen.now < hours.final_at:
+            if final is None and (seen.now < hours.final_at or (seen.now < hours.ends and not makes_final)):
                 if tries_left and self._another_final_shrank(seen, hours.date):
                     continue
                 return self._read_draft(seen, hours)
@@ -234,7 +238,8 @@ class PlanLife:
         plan, weather, changes_at = self._maker.plan(seen, hours, newest_within_s=ACCEPTABLE_S)
         draft = read_plan(dump(plan, "draft", hours, seen.now, hours.final_at, weather))
         body, _ = draft.shown(seen.reports_of(hours.date), seen.now)
-        fresh_until = _draft_holds_until(hours, weather, changes_at, seen.now)
+        is_due = seen.now >= hours.final_at
+        fresh_until = seen.now if is_due else _draft_holds_until(hours, weather, changes_at, seen.now)
         return _Read(body, seen.stored.version, weather.version, fresh_until, seen)
 
     def _make_final(

@@ -48,7 +48,7 @@ class PagesOfGardens:
         self._alerts = alerts
         self._answers = answers
 
-    def chart(self, garden_id: str) -> Answer:
+    def chart(self, garden_id: str, makes_final: bool = True) -> Answer:
         """The accounts of all zones, as SVG.
 
         Raises
@@ -56,20 +56,20 @@ class PagesOfGardens:
         GardenNotFound, WeatherUnavailable
             There is no such garden, or no weather to reckon with.
         """
-        plan, until, seen = self._seen(garden_id)
+        plan, until, seen = self._seen(garden_id, makes_final)
         return self._keep(CHART, _garden_chart(seen, plan).encode(), seen, until)
 
-    def zone_chart(self, garden_id: str, zone_id: str) -> Answer:
+    def zone_chart(self, garden_id: str, zone_id: str, makes_final: bool = True) -> Answer:
         """The account of one zone, as SVG. Raises as `chart` does, and ZoneNotFound."""
-        plan, until, seen = self._seen(garden_id)
+        plan, until, seen = self._seen(garden_id, makes_final)
         chart = next((chart for zone, chart in zone_charts(seen, plan) if zone == zone_id), None)
         if chart is None:
             raise ZoneNotFound(zone_id)
         return self._keep(chart_question(zone_id), zone_chart(chart).encode(), seen, until)
 
-    def page(self, garden_id: str) -> Answer:
+    def page(self, garden_id: str, makes_final: bool = True) -> Answer:
         """The garden's page, as HTML. Raises as `chart` does."""
-        plan, until, seen = self._seen(garden_id)
+        plan, until, seen = self._seen(garden_id, makes_final)
         alerts = self._alerts.alerts(garden_id)
         lines = _alert_lines(orjson.loads(alerts.body)["alerts"], seen)
         page = GardenPage(
@@ -85,9 +85,9 @@ class PagesOfGardens:
         )
         return self._keep(PAGE, garden_page(page).encode(), seen, min(until, alerts.fresh_until))
 
-    def calendar(self, garden_id: str) -> Answer:
+    def calendar(self, garden_id: str, makes_final: bool = True) -> Answer:
         """The runs to come of the next plan, as a calendar. Raises as `chart` does."""
-        plan, until, seen = self._seen(garden_id)
+        plan, until, seen = self._seen(garden_id, makes_final)
         runs = [
             CalendarRun(
                 id=run["id"],
@@ -105,12 +105,12 @@ class PagesOfGardens:
         body = garden_calendar(seen.moment.garden.id, _name(seen), runs, made_at, CALENDAR_REFRESH_S)
         return self._keep(CALENDAR, body, seen, until)
 
-    def _seen(self, garden_id: str) -> tuple[Json, dt.datetime, Explained]:
+    def _seen(self, garden_id: str, makes_final: bool) -> tuple[Json, dt.datetime, Explained]:
         """The next plan as it is answered, until when it holds, and the accounts behind it.
 
         The plan is read first: reading may make it final, and the garden is another then.
         """
-        answer = self._life.plan(garden_id, "next")
+        answer = self._life.plan(garden_id, "next", makes_final)
         seen = self._life.explained(self._life.garden_now(garden_id))
         return orjson.loads(answer.body), min(answer.fresh_until, seen.fresh_until), seen
 

@@ -20,7 +20,7 @@ class GardensToday:
         self._usages = usages
         self._answers = answers
 
-    def now(self, garden_id: str) -> Answer:
+    def now(self, garden_id: str, makes_final: bool = True) -> Answer:
         """The next plan with its zones, this month's litres, weather and alerts.
 
         Raises
@@ -28,7 +28,7 @@ class GardensToday:
         GardenNotFound, WeatherUnavailable
             There is no such garden, or no weather to plan from.
         """
-        read = self._life.flat_plan(garden_id)
+        read = self._life.flat_plan(garden_id, makes_final)
         alerts = self._alerts.alerts(garden_id)
         used = self._usages.usage(garden_id, read.seen.date.replace(day=1), None, "month", None)
         name = read.seen.garden.name or garden_id

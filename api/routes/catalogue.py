@@ -53,7 +53,6 @@ def _view(name: str, entries: Entries, schema: type[Schema], summary: str) -> Ca
 
     may_be_searched = entries is catalogue.plants
 
-    @describes({200: schema}, parameters=[SEARCH] if may_be_searched else (), has_etag=True)
     def view() -> Response:
         given = query("search") if may_be_searched else query()
         if "search" in given:
@@ -67,8 +66,9 @@ def _view(name: str, entries: Entries, schema: type[Schema], summary: str) -> Ca
             written.append((body, strong_etag(body)))
         return known_answer(*written[0])
 
-    view.__doc__ = summary
-    return view
+    view.__name__, view.__doc__ = f"list_{name}", summary
+    parameters = [SEARCH] if may_be_searched else ()
+    return describes({200: schema}, parameters=parameters, has_etag=True)(view)
 
 
 def _body(name: str, entries: Sequence[Plant | SoilTexture | Substrate | Method]) -> bytes:

@@ -7,7 +7,7 @@ from typing import Any, Final
 from flask import Response
 
 from api.http.problems import kind_of, problem_response
-from api.http.request_params import query
+from api.http.request_params import makes_final, query
 from api.http.responses import Routes, describes, known_answer
 from api.pages.garden_page import TroublePage, trouble_page, trouble_picture
 from api.plans.answer_cache import CALENDAR, CHART, PAGE, Answer, Answers, chart_question
@@ -61,7 +61,7 @@ def page_routes(
 
         Without weather the picture says so, with the status of the problem.
         """
-        return answered(garden, CHART, lambda: pages.chart(garden), SVG, trouble_picture)
+        return answered(garden, CHART, lambda: pages.chart(garden, makes_final()), SVG, trouble_picture)
 
     @routes.route("/gardens/<id:garden>/chart/<id:zone>.svg")
     @describes({200: None}, (404, 503), has_etag=True, other_types={SVG: _text("The picture.")})
@@ -70,7 +70,7 @@ def page_routes(
 
         Without weather the picture says so, with the status of the problem.
         """
-        make = lambda: pages.zone_chart(garden, zone)  # noqa: E731
+        make = lambda: pages.zone_chart(garden, zone, makes_final())  # noqa: E731
         return answered(garden, chart_question(zone), make, SVG, trouble_picture)
 
     @routes.route("/gardens/<id:garden>/plan.html")
@@ -80,14 +80,16 @@ def page_routes(
 
         Without weather the page says so, with the status of the problem.
         """
-        return answered(garden, PAGE, lambda: pages.page(garden), f"{HTML}{WITH_CHARSET}", trouble_page)
+        return answered(
+            garden, PAGE, lambda: pages.page(garden, makes_final()), f"{HTML}{WITH_CHARSET}", trouble_page
+        )
 
     @routes.route("/gardens/<id:garden>/plan.ics")
     @describes({200: None}, (404, 503), has_etag=True, other_types={ICS: _text("RFC 5545.")})
     def get_calendar(garden: str) -> Response:
         """The runs to come as a calendar that other programs can subscribe to."""
         query()
-        answer = answers.read(garden, CALENDAR, clock()) or pages.calendar(garden)
+        answer = answers.read(garden, CALENDAR, clock()) or pages.calendar(garden, makes_final())
         return known_answer(answer.body, answer.etag, f"{ICS}{WITH_CHARSET}")
 
     return routes

@@ -10,7 +10,7 @@ from typing import Final
 
 from flask import Response, request
 
-from api.http.request_params import json_body, query, query_truth, refused_parameter
+from api.http.request_params import json_body, makes_final, query, query_truth, refused_parameter
 from api.http.responses import Routes, describes, json_answer, known_answer
 from api.plans.answer_cache import NOW, Answers, plan_question
 from api.plans.plans import PlanLife
@@ -59,7 +59,9 @@ def plan_routes(
         final.
         """
         which = _which()
-        answer = answers.read(garden, plan_question(which), clock()) or plans.plan(garden, which)
+        answer = answers.read(garden, plan_question(which), clock()) or plans.plan(
+            garden, which, makes_final()
+        )
         return known_answer(answer.body, answer.etag)
 
     @routes.route("/gardens/<id:garden>/plan/<id:zone>")
@@ -68,7 +70,7 @@ def plan_routes(
         """One zone of that plan, flat, for a controller that reads one value at a time."""
         which = _which()
         kept = answers.read(garden, plan_question(which, zone), clock())
-        answer = kept or plans.zone_plan(garden, zone, which)
+        answer = kept or plans.zone_plan(garden, zone, which, makes_final())
         return known_answer(answer.body, answer.etag)
 
     @routes.route("/gardens/<id:garden>/now")
@@ -76,7 +78,7 @@ def plan_routes(
     def get_now(garden: str) -> Response:
         """A garden now in one answer: next plan, zones, litres, weather and alerts; made to be polled."""
         query()
-        answer = answers.read(garden, NOW, clock()) or today.now(garden)
+        answer = answers.read(garden, NOW, clock()) or today.now(garden, makes_final())
         return known_answer(answer.body, answer.etag)
 
     @routes.route("/plan", methods=["POST"])

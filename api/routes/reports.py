@@ -24,7 +24,7 @@ from api.http.request_params import (
     query_limit,
     refused_parameter,
 )
-from api.http.responses import MUST_BE_NEW, ONLY_NEW, Routes, describes, json_answer
+from api.http.responses import MUST_BE_NEW, ONLY_NEW, Routes, describes, json_answer, list_answer
 from api.ids import ID_PATTERN, REPORT_ID_PATTERN, is_id, is_report_id
 from api.reports.records import KeyT, Outcome, Page, PlaceT, Records, RecordT, ReportName, RowT, ToldT
 from api.reports.soil_moisture import ReadingPlace
@@ -114,6 +114,9 @@ class ReportRoutes(Generic[KeyT, ToldT, PlaceT]):
 
     name: str
     """Of the resource in addresses, lists and batches."""
+    one: str
+    """What one of them is called; with its verb, the name of an operation in the contract."""
+    many: str
     rule: str
     """Address of one report within its resource."""
     name_parts: Mapping[str, Callable[[Any], bool]]
@@ -189,14 +192,14 @@ def report_routes(
     def list_all(garden: str) -> Response:
         query()
         page: Page[PlaceT] = Page(None, None, None, MOST_LISTED)
-        return json_answer({kind.name: records.listed(garden, page)[0]})
+        return list_answer({kind.name: records.listed(garden, page)[0]})
 
     def list_page(garden: str) -> Response:
         given = query("from", "to", "after", "limit")
         first, last = query_dates(given)
         page = Page(first, last, _after(pages, given), query_limit(given))
         found, further = records.listed(garden, page)
-        return json_answer({kind.name: found, "next": None if further is None else pages.write(further)})
+        return list_answer({kind.name: found, "next": None if further is None else pages.write(further)})
 
     def offer(
         method: str,
@@ -207,6 +210,8 @@ def report_routes(
         problems: Sequence[int] = (404, 503),
         **more: Any,
     ) -> None:
+        verb = "list" if method == "GET" and not rule else method.lower()
+        view.__name__ = f"{verb}_{kind.one if rule else kind.many}"
         view.__doc__ = says
         routes.route(rule, methods=[method])(describes(answers, problems, **more)(view))
 
@@ -220,11 +225,11 @@ def report_routes(
         body_name = kind.batches.body_name
         offer("POST", "", post, kind.says.post, {200: kind.batches.answers}, body=kind.batches.schema)
     if kind.pages is None:
-        offer("GET", "", list_all, kind.says.list, {200: kind.listed})
+        offer("GET", "", list_all, kind.says.list, {200: kind.listed}, has_etag=True)
     else:
         pages = kind.pages
         parameters = [FROM, TO, pages.after, LIMIT]
-        offer("GET", "", list_page, kind.says.list, {200: kind.listed}, parameters=parameters)
+        offer("GET", "", list_page, kind.says.list, {200: kind.listed}, parameters=parameters, has_etag=True)
     return routes
 
 
@@ -278,6 +283,8 @@ def _written_reading_place(place: ReadingPlace) -> str:
 
 DELIVERIES: Final[ReportRoutes[ReportName, DeliveryReport, DeliveryKey]] = ReportRoutes(
     name="deliveries",
+    one="delivery",
+    many="deliveries",
     rule="/<id:zone>/<report:delivery>",
     name_parts=ZONE_AND_ID,
     key=lambda zone, delivery: ReportName(zone, delivery),
@@ -320,6 +327,8 @@ DELIVERIES: Final[ReportRoutes[ReportName, DeliveryReport, DeliveryKey]] = Repor
 
 OBSERVATIONS: Final[ReportRoutes[dt.date, ObservationReport, dt.date]] = ReportRoutes(
     name="observations",
+    one="observation",
+    many="observations",
     rule="/<day:date>",
     name_parts={"date": _is_day},
     key=_day,
@@ -357,6 +366,8 @@ OBSERVATIONS: Final[ReportRoutes[dt.date, ObservationReport, dt.date]] = ReportR
 
 READINGS: Final[ReportRoutes[ReportName, Reading, ReadingPlace]] = ReportRoutes(
     name="moisture",
+    one="reading",
+    many="readings",
     rule="/<id:zone>/<report:reading>",
     name_parts=ZONE_AND_ID,
     key=lambda zone, reading: ReportName(zone, reading),
@@ -397,6 +408,8 @@ READINGS: Final[ReportRoutes[ReportName, Reading, ReadingPlace]] = ReportRoutes(
 
 VALVES: Final[ReportRoutes[str, ValveState, str]] = ReportRoutes(
     name="valves",
+    one="valve",
+    many="valves",
     rule="/<id:zone>",
     name_parts={"zone": is_id},
     key=lambda zone: zone,

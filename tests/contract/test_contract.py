@@ -141,3 +141,38 @@ def test_every_example_has_a_number_of_its_own():
 def test_the_examples_are_about_something():
     for path in example_files():
         assert orjson.loads(path.read_bytes())["about"].endswith(".")
+
+
+def test_every_operation_has_a_name_of_its_own(contract):
+    names = [operation["operationId"] for _, _, operation in operations(contract)]
+
+    assert len(names) == len(set(names))
+    assert {"getPlan", "getNow", "putDelivery"} <= set(names)
+
+
+def test_every_parameter_and_every_field_is_described(contract):
+    silent = [
+        (path, parameter["name"])
+        for path, item in contract["paths"].items()
+        for part in (item, *(operation for where, _, operation in operations(contract) if where == path))
+        for parameter in part.get("parameters", ())
+        if not parameter.get("description")
+    ]
+    silent += [
+        (name, field)
+        for name, schema in contract["components"]["schemas"].items()
+        for field, told in schema.get("properties", {}).items()
+        if not told.get("description")
+    ]
+
+    assert silent == []
+
+
+def test_answers_may_grow_and_requests_are_strict(contract):
+    schemas = contract["components"]["schemas"]
+
+    assert "additionalProperties" not in schemas["Plan"]
+    assert "additionalProperties" not in schemas["FlatZone"]
+    assert schemas["FlatZone"]["properties"]["volume_l"].keys() & {"minimum", "maximum"} == set()
+    assert schemas["PlanRequest"]["additionalProperties"] is False
+    assert "ignore keys that you do not know" in contract["info"]["description"]

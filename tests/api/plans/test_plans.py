@@ -634,3 +634,15 @@ def test_forty_dry_days_get_what_the_plants_use(open_house, clock, source, repor
         given_mm = (volume_l - next(z["volume_l"] for z in plan["zones"] if z["zone"] == zone_id)) / 50
         assert given_mm + last[zone_id] == pytest.approx(used_mm, rel=0.01)
         assert given_mm > 0.6 * used_mm
+
+
+@pytest.mark.parametrize("what", ["plan", "plan/lawn", "now", "plan.html", "chart.svg", "plan.ics"])
+def test_a_request_for_the_head_alone_makes_no_plan_final(house, clock, what):
+    clock.to(21, 30)
+    client, address = house.client(), f"/v1/gardens/orchard/{what}"
+    assert client.head(address).status_code == 200
+    assert list(house.store.finals("orchard", None, None)) == []
+
+    assert client.get(address).status_code == 200
+    (final,) = house.store.finals("orchard", None, None)
+    assert final.date == JULY_15

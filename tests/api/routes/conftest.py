@@ -35,11 +35,11 @@ class MadeUpPlans:
         """No run is announced to it."""
         return
 
-    def plan(self, garden_id, which):
+    def plan(self, garden_id, which, makes_final=True):
         self._note("plan", garden_id, which)
         return _answer(b'{"plan": 1}')
 
-    def zone_plan(self, garden_id, zone_id, which):
+    def zone_plan(self, garden_id, zone_id, which, makes_final=True):
         self._note("zone_plan", garden_id, zone_id, which)
         return _answer(b'{"zone": 1}')
 

@@ -63,3 +63,17 @@ def test_a_parameter_that_only_passes_caches_is_ignored(client):
 
     assert client.get(f"{GARDEN}/plan?_=1784056800000").data == plain.data
     assert client.get(f"{GARDEN}/plan?_x=1").status_code == 422
+
+
+@pytest.mark.parametrize("what", ["deliveries", "observations", "moisture", "valves"])
+def test_a_list_of_reports_is_known_by_its_etag(client, what):
+    etag = client.get(f"{GARDEN}/{what}").headers["ETag"]
+
+    assert client.get(f"{GARDEN}/{what}", headers={"If-None-Match": etag}).status_code == 304
+
+
+def test_a_list_with_another_report_has_another_etag(client, house):
+    etag = client.get(f"{GARDEN}/deliveries").headers["ETag"]
+    house.report("by-hand-more", "done", 10.0)
+
+    assert client.get(f"{GARDEN}/deliveries").headers["ETag"] != etag
