@@ -1,7 +1,8 @@
 """What can go wrong with a request or with the store, named for the situation."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Final, Literal
 
 from scheduling.errors import Problem
 
@@ -180,8 +181,45 @@ class ReplayUnderWay(ApiError):
         self.retry_after_s = retry_after_s
 
 
+class StoredUnreadable(ApiError):
+    """A stored row that is damaged: it is not what this service wrote."""
+
+    def __init__(self, what: str) -> None:
+        super().__init__(
+            f"{what} cannot be read: the stored row is damaged. "
+            "Run rootledger check-store, and restore a backup."
+        )
+
+
+Outage = Literal["away", "full", "read-only", "locked", "damaged"]
+
+OUTAGES: Final[Mapping[Outage, str]] = {
+    "away": "The database does not answer.",
+    "full": "The database has no space left on its disk.",
+    "read-only": "The database can be read, but not written.",
+    "locked": "The database is held by another writer.",
+    "damaged": "The database file is damaged; run rootledger check-store, and restore a backup.",
+}
+"""What a client is told: without the address of the database, which the log has."""
+
+
 class StoreUnavailable(Exception):
-    """The database cannot be opened, or does not answer; the text says which and why."""
+    """The database cannot be opened, or does not answer; the text says which and why.
+
+    The text names the address of the database and is for the log; `OUTAGES` has what a client may read.
+    """
+
+    def __init__(self, sentence: str, outage: Outage = "away") -> None:
+        super().__init__(sentence)
+        self.outage: Outage = outage
+
+
+class NotReady(StoreUnavailable):
+    """The service cannot do all of its work, since the database cannot be read or written."""
+
+    def __init__(self, part: Literal["read", "write"], error: StoreUnavailable) -> None:
+        super().__init__(f"Not ready to {part}. {error}", error.outage)
+        self.part = part
 
 
 class GardenGone(Exception):

@@ -1,6 +1,6 @@
 """What the commands share: files that are read, forecasts, and errors told in words.
 
-The first are the exit codes: 0 done, 2 wrong input, 3 no forecast to plan from.
+The first are the exit codes: 0 done, 2 wrong input, 3 no forecast to plan from, 4 no database.
 """
 
 import datetime as dt
@@ -19,10 +19,12 @@ from api.errors import ApiError
 from scheduling.errors import Problem, SchedulingError
 
 if TYPE_CHECKING:
+    from api.store.store import Store
     from api.weather.fetch.forecasts import Forecasts
 
 WRONG_INPUT = 2
 NO_FORECAST = 3
+NO_STORE = 4
 LONGEST_WAIT_S = 30.0
 """A command may wait longer for a forecast than a request."""
 EVENINGS_WORTH_A_BAR = 3000
@@ -47,6 +49,20 @@ def live_forecasts(now: Callable[[], dt.datetime]) -> "Forecasts":
     except (OSError, sqlite3.Error) as error:
         stop(WRONG_INPUT, f"ROOTLEDGER_CACHE_URL: {settings.cache_path} cannot be used: {error}.")
     return Forecasts(sources, KeptInMemory(), now, wait_s=LONGEST_WAIT_S)
+
+
+def opened_store() -> "Store":
+    """The database that the environment names; where it cannot be opened, the command ends."""
+    from api.app import open_store
+    from api.errors import StoreUnavailable
+    from api.settings import SettingsError, read_settings
+
+    try:
+        return open_store(read_settings(os.environ))
+    except SettingsError as wrong:
+        stop(WRONG_INPUT, *wrong.sentences)
+    except StoreUnavailable as error:
+        stop(NO_STORE, str(error))
 
 
 def no_forecasts(now: Callable[[], dt.datetime]) -> "Forecasts":

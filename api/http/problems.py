@@ -15,6 +15,7 @@ from flask import Flask, Response, request
 from werkzeug import exceptions as http
 
 from api.errors import (
+    OUTAGES,
     AlreadyBegun,
     DateBeyondPlans,
     DeliveryConflict,
@@ -25,12 +26,14 @@ from api.errors import (
     KeyUsedOtherwise,
     NoPlanWasMade,
     NotJson,
+    NotReady,
     ObservationNotFound,
     PreconditionMissing,
     PreconditionWrong,
     ReadingNotFound,
     ReplayUnderWay,
     RunNotOpen,
+    StoredUnreadable,
     StoreUnavailable,
     TooManyPlaces,
     TurnIsOpen,
@@ -41,6 +44,7 @@ from api.errors import (
     ZoneNotFound,
 )
 from api.ids import ID_ALLOWED
+from api.store.outages import outage_log
 from api.weather.errors import SourceIncomplete, WeatherUnavailable
 from scheduling.errors import (
     InvalidGarden,
@@ -95,13 +99,14 @@ KINDS: Final[Mapping[type[Exception], Kind]] = {
     UnknownName: Kind("unknown-name", "The catalogue has no such name", 422),
     WeatherGap: Kind("weather-gap", "Days of weather are missing", 422),
     WeatherIncomplete: Kind("weather-incomplete", "A day of weather lacks what it needs", 422),
-    OpeningAfterPlan: Kind("state-after-plan", "The state is later than the plan", 422),
+    OpeningAfterPlan: Kind("carry-over-after-plan", "The carry-over is later than the plan", 422),
     DateBeyondPlans: Kind("date-beyond-plans", "The date is too far ahead", 422),
     PreconditionMissing: Kind("precondition-required", "If-Match is missing", 428),
     TooManyPlaces: Kind("too-many-places", "Too many places", 429),
     WeatherUnavailable: Kind("no-forecast", "There is no forecast to plan from", 503),
     SourceIncomplete: Kind("no-forecast", "There is no forecast to plan from", 503),
     StoreUnavailable: Kind("no-storage", "The database does not answer", 503),
+    StoredUnreadable: Kind("unknown-format", "What is stored cannot be read", 503),
     UnknownFormat: Kind("unknown-format", "What is stored cannot be read", 503),
     ReplayUnderWay: Kind("replay-under-way", "Another replay is under way", 503),
 }
@@ -220,9 +225,9 @@ EXPLANATIONS: Final[Mapping[str, Explanation]] = {
         "a day of the weather lacks a value that it cannot do without",
         "Add the value that the detail names.",
     ),
-    "state-after-plan": Explanation(
-        "the state that came with the request is later than the plan's date",
-        "Send the state of an earlier plan, or ask for a later date.",
+    "carry-over-after-plan": Explanation(
+        "the carry-over that came with the request is later than the plan's date",
+        "Send the carry-over of an earlier plan, or ask for a later date.",
     ),
     "date-beyond-plans": Explanation(
         "no plan can be made so far ahead",
@@ -288,8 +293,8 @@ def problem_response(error: Exception) -> Response:
     kind = kind_of(error)
     if kind is INTERNAL:
         return _internal(error)
-    if isinstance(error, UnknownFormat):
-        log.error("%s", error)
+    if isinstance(error, UnknownFormat | StoredUnreadable | StoreUnavailable):
+        outage_log.tell(str(error))
     response = Response(orjson.dumps(problem_body(error)), kind.status, content_type=PROBLEM_JSON)
     if kind.status == 401:
         response.headers["WWW-Authenticate"] = 'Bearer realm="rootledger"'
@@ -356,6 +361,10 @@ def _told(error: Exception) -> str:
             return f'Host is "{host}", which is not answered; ROOTLEDGER_TRUSTED_HOSTS can name it.'
         case http.HTTPException():
             return error.description or error.name
+        case NotReady():
+            return f"Not ready to {error.part}. {OUTAGES[error.outage]}"
+        case StoreUnavailable():
+            return OUTAGES[error.outage]
     return str(error)
 
 

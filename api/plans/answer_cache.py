@@ -8,6 +8,8 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import Final
 
+from api.errors import StoredUnreadable, StoreUnavailable
+from api.store.outages import outage_log
 from api.store.rows import Answer, strong_etag
 from api.store.store import Store
 from scheduling.review.usage import By
@@ -29,7 +31,10 @@ class Answers:
         what
             The question, as its asker names it: `plan`, `plan/fescue-lawn`.
         """
-        return self._store.answer(garden_id, what, now)
+        try:
+            return self._store.answer(garden_id, what, now)
+        except StoredUnreadable:
+            return None  # it is made anew, and takes the place of the damaged one
 
     def keep(
         self,
@@ -39,6 +44,7 @@ class Answers:
         place_version: int | None,
         fresh_until: dt.datetime,
         body: bytes,
+        made_at: dt.datetime,
     ) -> Answer:
         """Keep an answer for those who ask next.
 
@@ -50,13 +56,21 @@ class Answers:
             Likewise of its place; None where the weather has no part in the answer.
         fresh_until
             The first moment at which the clock alone would change the answer.
+        made_at
+            The present moment.
+
+        An answer that cannot be kept is given all the same; the log says why.
         """
         answer = Answer(etag=strong_etag(body), body=body, fresh_until=fresh_until)
-        self._store.keep_answer(garden_id, what, version, place_version, answer)
+        try:
+            self._store.keep_answer(garden_id, what, version, place_version, answer, made_at)
+        except StoreUnavailable as error:
+            outage_log.tell(f"Answers are not kept. {error}")
         return answer
 
 
 ALERTS: Final = "alerts"
+NOW: Final = "now"
 CHART: Final = "chart.svg"
 PAGE: Final = "plan.html"
 CALENDAR: Final = "plan.ics"

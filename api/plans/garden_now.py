@@ -8,12 +8,14 @@ from collections.abc import Callable, Mapping
 from functools import cached_property
 from typing import Final, Self
 
-from api.errors import GardenNotFound
+from api.errors import GardenNotFound, StoreUnavailable
 from api.plans.weather_series import WeatherSeries, anchor_before, fetched_weather
 from api.reports.deliveries import kept_plans, report_of
 from api.reports.measurements import Measured, Measurements
 from api.schemas.garden import stored_garden
 from api.schemas.stored_bodies import JsonObject, KeptPlan, read_opening
+from api.store.changes import as_read_back
+from api.store.outages import outage_log
 from api.store.rows import StoredGarden, StoredTurn
 from api.store.store import Store
 from api.watering_hours import garden_date
@@ -110,7 +112,8 @@ class GardenNow:
 
     @cached_property
     def _past(self) -> Plans:
-        return self._settled.of(self.stored)
+        until = self.date - SETTLED_AFTER  # a clock that was ahead called later ones settled, too
+        return {date: plan for date, plan in self._settled.of(self.stored).items() if date <= until}
 
     @cached_property
     def finals(self) -> dict[dt.date, KeptPlan]:
@@ -166,11 +169,18 @@ class GardenNow:
         )
 
     def opening(self, guess: Callable[[], Opening], written: Callable[[Opening], JsonObject]) -> Opening:
-        """Where the ledgers begin: a first guess, made once for each version of the document."""
+        """Where the ledgers begin: a first guess, made once for each version of the document.
+
+        While the database takes no write, it is made for each answer.
+        """
         if self._opening is None:
             body = written(guess())
-            with self._store.changing(self.stored.id) as change:
-                self._opening = change.keep_opening(self.stored.document_version, body)
+            try:
+                with self._store.changing(self.stored.id) as change:
+                    self._opening = change.keep_opening(self.stored.document_version, body)
+            except StoreUnavailable as error:
+                outage_log.tell(f"The first guess of {self.stored.id!r} is not kept. {error}")
+                return read_opening(as_read_back(body), self.stored.id)
         return read_opening(self._opening, self.stored.id)
 
     def weather(self, date: dt.date, newest_within_s: int = ACCEPTABLE_S) -> WeatherSeries:

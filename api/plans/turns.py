@@ -154,7 +154,9 @@ class Turns:
         body = orjson.dumps(refused_body(seen.stored.id, refused, next_at))
         fresh_until = next_at if ends is None else min(next_at, ends)
         if fresh_until > seen.now:
-            self._answers.keep(seen.stored.id, question, seen.stored.version, None, fresh_until, body)
+            self._answers.keep(
+                seen.stored.id, question, seen.stored.version, None, fresh_until, body, seen.now
+            )
         return TurnAnswer(body)
 
     def _begin_the_night(self, seen: GardenNow, final: KeptPlan) -> None:

@@ -102,6 +102,7 @@ class AlertsOfGardens:
             seen.weather.version,
             min((seen.fresh_until, moment.now + LONGEST_LIFE, *_moments(known))),
             _written(known, found),
+            moment.now,
         )
 
 

@@ -116,7 +116,9 @@ class PagesOfGardens:
 
     def _keep(self, what: str, body: bytes, seen: Explained, until: dt.datetime) -> Answer:
         version, place_version = seen.moment.stored.version, seen.weather.version
-        return self._answers.keep(seen.moment.garden.id, what, version, place_version, until, body)
+        return self._answers.keep(
+            seen.moment.garden.id, what, version, place_version, until, body, seen.moment.now
+        )
 
 
 def zone_charts(seen: Explained, plan: Json) -> Iterator[tuple[str, ZoneChart]]:

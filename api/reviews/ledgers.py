@@ -50,6 +50,7 @@ class Ledgers:
             seen.weather.version,
             seen.fresh_until,
             body,
+            seen.moment.now,
         )
 
 

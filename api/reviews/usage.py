@@ -273,6 +273,7 @@ class Usages:
             seen.weather.version,
             min(at for at in moments if at is not None),
             orjson.dumps(body),
+            moment.now,
         )
 
 

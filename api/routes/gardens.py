@@ -23,6 +23,7 @@ from api.http.responses import IF_MATCH, MUST_BE_NEW, Routes, describes, json_an
 from api.ids import ID_ALLOWED, ID_PATTERN, is_id
 from api.schemas.garden import GardenSchema, load_garden
 from api.schemas.listing import DeletedGardenSchema, GardenListSchema
+from api.store.outages import outage_log
 from api.store.rows import StoredGarden
 from api.store.store import Store
 from api.weather.place import place_of
@@ -42,17 +43,17 @@ def garden_routes(gardens: Store, clock: Callable[[], dt.datetime]) -> Routes:
     @routes.route("")
     @describes({200: GardenListSchema}, (503,), parameters=[AFTER, LIMIT])
     def list_gardens() -> Response:
-        """Gardens in the order of their ids."""
+        """Gardens in the order of their ids; one whose document is damaged has no name and no zones."""
         given = query("after", "limit")
         limit = query_limit(given)
         after = given.get("after")
         if after is not None and not is_id(after):
             raise refused_parameter("after", after, ID_ALLOWED)
-        found = gardens.gardens(after, limit + 1)
+        found = gardens.listed(after, limit + 1)
         return json_answer(
             {
-                "gardens": [_entry(garden) for garden in found[:limit]],
-                "next": found[limit - 1].id if len(found) > limit else None,
+                "gardens": [_entry(*garden) for garden in found[:limit]],
+                "next": found[limit - 1][0] if len(found) > limit else None,
             }
         )
 
@@ -138,9 +139,11 @@ def garden_routes(gardens: Store, clock: Callable[[], dt.datetime]) -> Routes:
     return routes
 
 
-def _entry(garden: StoredGarden) -> Mapping[str, Any]:
-    document = garden.document
-    return {"id": garden.id, "name": document.get("name", ""), "zones": len(document["zones"])}
+def _entry(garden_id: str, document: Mapping[str, Any] | None) -> Mapping[str, Any]:
+    if document is None:
+        outage_log.tell(f"The stored document of the garden {garden_id!r} is damaged.")
+        return {"id": garden_id, "name": "", "zones": None}
+    return {"id": garden_id, "name": document.get("name", ""), "zones": len(document["zones"])}
 
 
 def _stored_answer(stored: StoredGarden, status: int) -> Response:

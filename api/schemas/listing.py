@@ -9,7 +9,7 @@ class GardenEntrySchema(Schema):
 
     id = Id(required=True)
     name = Text(required=True)
-    zones = Whole(1, 200, required=True, about="How many.")
+    zones = Whole(1, 200, required=True, allow_none=True, about="How many; null: its document is damaged.")
 
 
 class GardenListSchema(Schema):

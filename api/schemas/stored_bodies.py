@@ -5,11 +5,12 @@ and has the shape of number 1.
 """
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+import functools
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, TypeAlias
+from typing import Any, Final, ParamSpec, TypeAlias, TypeVar
 
-from api.errors import UnknownFormat
+from api.errors import StoredUnreadable, UnknownFormat
 from api.schemas.moisture import KeptReading, Morning, Reading
 from api.schemas.plan import dump_main_valve, tidy_litres
 from api.schemas.state import dump_state, state_as_written
@@ -27,7 +28,10 @@ from scheduling.plan.final_plan import (
 )
 from scheduling.plan.plan import MainValve
 
-FORMAT: Final = 1
+FORMAT: Final = 2
+FORMATS: Final = (1, FORMAT)
+"""Those that are read. Number 1 of a final plan had `status` for `phase`, and `state` for `carry_over`."""
+RENAMED: Final = {"status": "phase", "state": "carry_over"}
 
 _instant: Final = dt.datetime.fromisoformat
 
@@ -40,7 +44,7 @@ def _numbered(body: JsonObject) -> JsonObject:
 
 def _check_format(body: JsonObject, garden_id: str, what: str, *named: object) -> None:
     """Raise UnknownFormat for a body of another format; `named` is put into the words that say what it is."""
-    if body.get("format", FORMAT) != FORMAT:
+    if body.get("format", 1) not in FORMATS:
         raise UnknownFormat(garden_id, what.format(*named), body["format"])
 
 
@@ -58,12 +62,29 @@ class KeptPlan:
     @property
     def carried(self) -> Opening:
         """What the plan of a later date goes on from."""
-        return state_as_written(self.document["state"])
+        return state_as_written(self.document["carry_over"])
 
     def shown(self, reports: Sequence[Report], now: dt.datetime) -> tuple[JsonObject, dt.datetime | None]:
         """The plan as an answer has it at a moment, and when the clock alone changes it next."""
         seen = standing(self.plan, reports, now)
         return _written(self, seen), seen.changes_at
+
+
+Read = TypeVar("Read")
+Given = ParamSpec("Given")
+
+
+def _of_a_garden(read: Callable[Given, Read]) -> Callable[Given, Read]:
+    """Let a reader, whose last argument is a garden's id, raise StoredUnreadable for a damaged body."""
+
+    @functools.wraps(read)
+    def reading(*given: Given.args, **named: Given.kwargs) -> Read:
+        try:
+            return read(*given, **named)
+        except (AttributeError, KeyError, TypeError, ValueError) as error:
+            raise StoredUnreadable(f"A record of the garden {given[-1]!r}") from error
+
+    return reading
 
 
 def read_plan(document: JsonObject) -> KeptPlan:
@@ -118,9 +139,12 @@ def _run(run: Mapping[str, Any], until: dt.datetime | None) -> FinalRun:
     )
 
 
+@_of_a_garden
 def read_final(date: dt.date, body: JsonObject, garden_id: str) -> KeptPlan:
     """Read a stored final plan. Raises UnknownFormat."""
     _check_format(body, garden_id, "the final plan of {}", date)
+    if body.get("format", 1) == 1:
+        body = {RENAMED.get(name, name): value for name, value in body.items()}
     return read_plan(body)
 
 
@@ -151,7 +175,7 @@ def _written(kept: KeptPlan, seen: Standing | None) -> JsonObject:
             body["remaining_l"] = tidy_litres(of_zone.remaining_l)
     written = {
         **document,
-        "status": "over" if seen is not None and seen.is_over else document["status"],
+        "phase": "over" if seen is not None and seen.is_over else document["phase"],
         "volume_l": tidy_litres(plan.volume_l),
         "main_valve": None if plan.main_valve is None else dump_main_valve(plan.main_valve, None),
         "zones": zones,
@@ -201,6 +225,7 @@ def run_limits(run: FinalRun) -> JsonObject:
 # Reports of water
 
 
+@_of_a_garden
 def read_delivery(zone: str, report_id: str, date: dt.date, body: JsonObject, garden_id: str) -> Report:
     """Read a stored report of water. Raises UnknownFormat."""
     _check_format(body, garden_id, 'the delivery "{}"', report_id)
@@ -242,6 +267,7 @@ def delivery_body(report: Report) -> JsonObject:
 # Own weather
 
 
+@_of_a_garden
 def read_observation(
     date: dt.date, body: JsonObject, garden_id: str
 ) -> tuple[Mapping[str, float], dt.datetime]:
@@ -264,6 +290,7 @@ def observation_body(values: Mapping[str, float], measured_at: dt.datetime) -> J
 # Soil probes
 
 
+@_of_a_garden
 def read_reading(
     zone: str, reading_id: str, night: dt.date | None, body: JsonObject, garden_id: str
 ) -> KeptReading:
@@ -284,6 +311,7 @@ def reading_body(reading: Reading) -> JsonObject:
     return _numbered(dump_reading(reading))
 
 
+@_of_a_garden
 def read_morning(night: dt.date, zone: str, probe: str, body: JsonObject, garden_id: str) -> Morning:
     """Read what is stored of a morning. Raises UnknownFormat."""
     _check_format(body, garden_id, 'the morning of {} in zone "{}"', night, zone)
@@ -315,6 +343,7 @@ def _read_values(reading: Reading | MorningReading) -> JsonObject:
 # Valves
 
 
+@_of_a_garden
 def read_valve(zone: str, told_at: dt.datetime, body: JsonObject, garden_id: str) -> KeptValve:
     """Read the stored state of a valve. Raises UnknownFormat."""
     _check_format(body, garden_id, 'the valve of zone "{}"', zone)
@@ -330,6 +359,7 @@ def valve_body(valve: KeptValve) -> JsonObject:
 # First guesses
 
 
+@_of_a_garden
 def read_opening(body: JsonObject, garden_id: str) -> Opening:
     """Read a stored first guess of where the ledgers begin. Raises UnknownFormat."""
     _check_format(body, garden_id, "the first guess of its soil")

@@ -69,4 +69,6 @@ class Json(TypeDecorator[JsonObject]):
         if value is None:
             return None
         document: JsonObject = orjson.loads(value)
+        if type(document) is not dict:
+            raise ValueError("no JSON object")
         return document

@@ -8,19 +8,23 @@ SQLite, whatever the timeout, or loses updates.
 
 import sqlite3
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
-from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, OperationalError
+from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, InternalError, OperationalError
 from sqlalchemy.exc import TimeoutError as NoConnectionLeft
 
-from api.errors import StoreUnavailable
+from api.errors import Outage, StoreUnavailable
 
 LONGEST_WAIT_S: Final = 10
 """How long a writer waits for another one, and a new connection for the server."""
+
+KEEPING_WAIT_S: Final = 0.5
+"""How long a reader waits for a writer, to keep an answer. One that is not kept is answered all the same."""
 
 AT_ONCE: Final = 12
 """Connections to PostgreSQL at most that a process has of each of two kinds: reading, with the keeping of
@@ -84,7 +88,7 @@ def reporting_unavailable(url: URL) -> Iterator[None]:
     """
     try:
         yield
-    except (OperationalError, InterfaceError) as error:
+    except (OperationalError, InterfaceError, InternalError) as error:
         raise _unavailable(url, error) from error
     except NoConnectionLeft as error:
         raise unavailable(url, error) from error
@@ -100,10 +104,41 @@ def _unavailable(url: URL, error: DatabaseError | InterfaceError) -> StoreUnavai
     return unavailable(url, error.orig if error.orig is not None else error)
 
 
+SQLITE_OUTAGES: Final[Mapping[int, Outage]] = {
+    sqlite3.SQLITE_FULL: "full",
+    sqlite3.SQLITE_READONLY: "read-only",
+    sqlite3.SQLITE_BUSY: "locked",
+    sqlite3.SQLITE_LOCKED: "locked",
+    sqlite3.SQLITE_CORRUPT: "damaged",
+    sqlite3.SQLITE_NOTADB: "damaged",
+}
+"""By SQLite's primary result code (sqlite.org/rescode.html)."""
+
+POSTGRESQL_OUTAGES: Final[Mapping[str, Outage]] = {
+    "53100": "full",
+    "25006": "read-only",
+    "55P03": "locked",
+    "XX001": "damaged",
+    "XX002": "damaged",
+}
+"""By SQLSTATE (PostgreSQL's documentation, appendix A)."""
+
+
 def unavailable(url: URL, reason: BaseException) -> StoreUnavailable:
     """What to say of a database whose driver has raised `reason`."""
     lines = str(reason).strip().splitlines() or [type(reason).__name__]
-    return StoreUnavailable(f"The database {shown(url)} does not answer: {lines[0].rstrip('.')}.")
+    return StoreUnavailable(
+        f"The database {shown(url)} does not answer: {lines[0].rstrip('.')}.", _outage(reason)
+    )
+
+
+def _outage(reason: BaseException) -> Outage:
+    if isinstance(reason, TimeoutError):
+        return "locked"
+    code = getattr(reason, "sqlite_errorcode", None)
+    if code is not None:
+        return SQLITE_OUTAGES.get(code & 0xFF, "away")
+    return POSTGRESQL_OUTAGES.get(getattr(reason, "sqlstate", None) or "", "away")
 
 
 def make_folder(url: URL) -> None:
@@ -126,7 +161,7 @@ def reading_engine(url: URL) -> Engine:
     On SQLite it also writes what can be made again, the answers, so it does not wait for the disk
     (synchronous=NORMAL): a power cut may take the last of them, and nothing else.
     """
-    engine = _engine(url, isolation_level="AUTOCOMMIT", pool_reset_on_return=None)
+    engine = _engine(url, KEEPING_WAIT_S, isolation_level="AUTOCOMMIT", pool_reset_on_return=None)
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _set_up_sqlite_for_reading)
     return engine
@@ -135,18 +170,18 @@ def reading_engine(url: URL) -> Engine:
 def writing_engine(url: URL) -> Engine:
     """An engine whose transactions can write from their first statement on, and are on disk when they end."""
     if not url.drivername.startswith("sqlite"):
-        return _engine(url, isolation_level="READ COMMITTED", pool_pre_ping=True)
-    engine = _engine(url)
+        return _engine(url, LONGEST_WAIT_S, isolation_level="READ COMMITTED", pool_pre_ping=True)
+    engine = _engine(url, LONGEST_WAIT_S)
     event.listen(engine, "connect", _set_up_sqlite_for_writing)
     event.listen(engine, "begin", _begin_immediate)
     return engine
 
 
-def _engine(url: URL, **options: Any) -> Engine:
+def _engine(url: URL, lock_wait_s: float, **options: Any) -> Engine:
     """Make an engine; this opens no connection yet."""
     if url.drivername.startswith("sqlite"):
         # 0: as many as there are threads.
-        return create_engine(url, connect_args={"timeout": LONGEST_WAIT_S}, pool_size=0, **options)
+        return create_engine(url, connect_args={"timeout": lock_wait_s}, pool_size=0, **options)
     try:
         engine = create_engine(
             url,
@@ -162,7 +197,7 @@ def _engine(url: URL, **options: Any) -> Engine:
             f"The database {shown(url)} needs the driver psycopg, which is not installed: "
             "pip install 'rootledger[postgresql]'."
         ) from error
-    event.listen(engine, "connect", _set_up_postgresql)
+    event.listen(engine, "connect", partial(_set_up_postgresql, round(1000 * lock_wait_s)))
     return engine
 
 
@@ -192,8 +227,8 @@ def _write_ahead(connection: sqlite3.Connection) -> None:
         try:
             connection.execute("PRAGMA journal_mode=WAL").fetchall()
             return
-        except sqlite3.OperationalError:
-            if time.monotonic() > give_up:
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > give_up:
                 raise
             time.sleep(0.01)
 
@@ -202,8 +237,8 @@ def _begin_immediate(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE")
 
 
-def _set_up_postgresql(connection: Any, _record: object) -> None:
+def _set_up_postgresql(lock_wait_ms: int, connection: Any, _record: object) -> None:
     earlier = connection.autocommit
     connection.autocommit = True
-    connection.execute(f"SET TIME ZONE 'UTC'; SET lock_timeout = '{LONGEST_WAIT_S}s'")
+    connection.execute(f"SET TIME ZONE 'UTC'; SET lock_timeout = {lock_wait_ms}")
     connection.autocommit = earlier

@@ -28,8 +28,10 @@ from sqlalchemy import (
     union_all,
 )
 
+from api.errors import StoredUnreadable
 from api.store.columns import UtcInstant
 from api.store.engines import reporting_unavailable, unavailable
+from api.store.outages import outage_log
 from api.store.tables import (
     ANSWERS,
     DELIVERIES,
@@ -87,6 +89,14 @@ GARDENS_AFTER: Final[Select[Any]] = (
     .limit(bindparam("limit", type_=Integer))
 )
 """No id is empty, so the list begins after the empty one."""
+
+DOCUMENTS_AFTER: Final[Select[Any]] = (
+    select(GARDENS.c.id, type_coerce(GARDENS.c.document, Text).label("document"))
+    .where(GARDENS.c.id > bindparam("after"))
+    .order_by(GARDENS.c.id)
+    .limit(bindparam("limit", type_=Integer))
+)
+"""As they are written, so that a damaged one costs no other."""
 
 IS_GARDEN_PLACE: Final[Select[Any]] = select(exists().where(GARDENS.c.place_key == bindparam("place_key")))
 
@@ -215,6 +225,7 @@ ANSWER: Final[Select[Any]] = (
         or_(ANSWERS.c.place_version.is_(None), ANSWERS.c.place_version == PLACES.c.version),
         ANSWERS.c.release == bindparam("release"),
         ANSWERS.c.fresh_until > bindparam("now"),
+        ANSWERS.c.made_at <= bindparam("latest", type_=UtcInstant),
     )
 )
 """The answer, if garden, place, release and clock are still those that it was made for."""
@@ -248,12 +259,18 @@ PROMISES_SINCE: Final[Select[Any]] = (
     .order_by(RAIN_PROMISES.c.date)
 )
 
-HELD: Final[Select[Any]] = select(HOLDS.c.key, HOLDS.c.until).where(HOLDS.c.until > bindparam("now"))
+HELD: Final[Select[Any]] = select(HOLDS.c.key, HOLDS.c.until).where(
+    HOLDS.c.until > bindparam("now"), HOLDS.c.made_at <= bindparam("latest", type_=UtcInstant)
+)
 
-ANYTHING: Final[Select[Any]] = select(GARDENS.c.id).limit(1)
+ANYTHING: Final[Select[Any]] = select(GARDENS.c.version).limit(1)
+"""Of the table itself: its ids alone would come from the index."""
 
 
 Convert = Callable[[Any], Any]
+
+UNREADABLE: Final = (ValueError, TypeError)
+"""What reading a damaged row raises: no JSON, no moment, no date."""
 
 
 class _Statement(NamedTuple):
@@ -285,7 +302,7 @@ class Reader:
         # PostgreSQL would otherwise send bytes as hexadecimal digits.
         self._cursor_options = {} if self._of_thread is not None else {"binary": True}
         driver = engine.dialect.loaded_dbapi
-        self._damaged: type[Exception] = driver.DatabaseError
+        self._failed: type[Exception] = driver.Error
         self._no_answer: tuple[type[Exception], ...] = (driver.OperationalError, driver.InterfaceError)
         self._statements: dict[Select[Any] | CompoundSelect[Any], _Statement] = {}
 
@@ -304,7 +321,34 @@ class Reader:
         ------
         StoreUnavailable
             Where the database does not answer.
+        StoredUnreadable
+            Where a row is not what this service wrote.
         """
+        statement, rows = self._found(select, values)
+        if not statement.from_driver or not rows:
+            return rows
+        try:
+            return [_read(row, statement.from_driver) for row in rows]
+        except UNREADABLE as error:
+            raise StoredUnreadable(f"A row of {_named(values)}") from error
+
+    def ask_each(self, select: Select[Any], **values: Any) -> list[tuple[Any, ...]]:
+        """The rows that can be read; one that cannot is left out, and the log says so.
+
+        For what can be fetched again. Parameters and errors are those of `ask`.
+        """
+        statement, rows = self._found(select, values)
+        read = []
+        for row in rows:
+            try:
+                read.append(_read(row, statement.from_driver))
+            except UNREADABLE:
+                outage_log.tell(f"A row of {_named(values)} cannot be read, and is left out.")
+        return read
+
+    def _found(
+        self, select: Select[Any] | CompoundSelect[Any], values: dict[str, Any]
+    ) -> tuple[_Statement, list[tuple[Any, ...]]]:
         statement = self._statements.get(select)
         if statement is None:
             statement = self._statements[select] = _compiled(select, self._engine)
@@ -319,15 +363,11 @@ class Reader:
             self._engine.dispose()
             try:
                 rows = self._rows(statement.sql, parameters)
-            except self._no_answer as error:
+            except self._failed as error:
                 raise unavailable(self._engine.url, error) from error
-        except self._damaged as error:
-            if type(error) is self._damaged:  # not its children, which are our own mistakes
-                raise unavailable(self._engine.url, error) from error
-            raise
-        if not statement.from_driver or not rows:
-            return rows
-        return [_read(row, statement.from_driver) for row in rows]
+        except self._failed as error:
+            raise unavailable(self._engine.url, error) from error
+        return statement, rows
 
     def _rows(self, sql: str, parameters: Any) -> list[tuple[Any, ...]]:
         connection, cursor = getattr(self._of_thread, "connected", None) or self._connect()
@@ -368,6 +408,12 @@ def _compiled(select: Select[Any] | CompoundSelect[Any], engine: Engine) -> _Sta
     order = None if compiled.positiontup is None else tuple(compiled.positiontup)
     fixed = {name: value for name, value in compiled.params.items() if value is not None}
     return _Statement(str(compiled), order, fixed, to_driver, from_driver)
+
+
+def _named(values: dict[str, Any]) -> str:
+    """Whose row it is, by the values that it was asked for with."""
+    whose = [f"{name} {values[name]!r}" for name in ("garden_id", "place_key") if name in values]
+    return f"the store for {', '.join(whose)}" if whose else "the store"
 
 
 def _read(row: tuple[Any, ...], from_driver: tuple[tuple[int, Convert], ...]) -> tuple[Any, ...]:

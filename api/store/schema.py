@@ -18,7 +18,7 @@ from sqlalchemy import (
 from api.errors import StoreUnavailable
 from api.store.tables import METADATA
 
-HEAD: Final = "0005"
+HEAD: Final = "0006"
 """The newest migration; a test keeps it equal to what the folder holds."""
 
 MIGRATIONS: Final = Path(__file__).parent / "migrations"

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any, Final, Self, TypeVar
 
+import orjson
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import IntegrityError
 
@@ -36,8 +37,9 @@ from api.store.rows import (
     StoredValve,
 )
 from api.store.schema import bring_up_to_date
-from api.store.tables import ANSWERS
+from api.store.tables import ANSWERS, HOLDS
 from api.store.upsert import Insert, insert_or_replace
+from api.weather.series.hours import CLOCK_TOLERANCE
 
 RowT = TypeVar("RowT", bound=ReportRow)
 
@@ -45,6 +47,9 @@ ALL: Final = 1_000_000
 """More rows than any garden has of anything."""
 BEFORE_ALL: Final = dt.datetime.min.replace(tzinfo=dt.UTC)
 AFTER_ALL: Final = dt.datetime.max.replace(tzinfo=dt.UTC)
+WRITE_PROVED: Final = "write proved"
+"""Key of the row by which a health check proves that the database takes a write."""
+DOCUMENTS_AT_ONCE: Final = 500
 
 
 class Store:
@@ -62,8 +67,11 @@ class Store:
         self._writing = writing
         self._turn = threading.Lock() if writing.dialect.name == "sqlite" else None
         self._replace_answer: Insert | None = None
-        self.ask = Reader(reading).ask
+        reader = Reader(reading)
+        self.ask = reader.ask
         """All rows of one of the questions in `selects`."""
+        self.ask_each = reader.ask_each
+        """Those of them that can be read."""
         self.release = release
         """What answers are stamped with: those of another release do not count."""
 
@@ -105,6 +113,35 @@ class Store:
         """Return if the database answers."""
         self.ask(selects.ANYTHING)
 
+    def prove_write(self, now: dt.datetime) -> None:
+        """Return if the database takes a write: that of the moment at which it was last proved."""
+        row = {"key": WRITE_PROVED, "holder": WRITE_PROVED, "until": now, "made_at": now}
+        with self._keeping() as connection:
+            connection.execute(insert_or_replace(connection, HOLDS), row)
+
+    def damages(self) -> list[str]:
+        """A sentence for each thing in the database that is damaged; none where all can be read."""
+        found = [
+            f"{garden_id}: the garden's document cannot be read."
+            for garden_id, document in self._documents()
+            if document is None
+        ]
+        if self._reading.dialect.name != "sqlite":
+            return found
+        with reporting_unavailable(self._reading.url), self._reading.connect() as connection:
+            told = [str(row[0]) for row in connection.exec_driver_sql("PRAGMA integrity_check")]
+            orphans = len(connection.exec_driver_sql("PRAGMA foreign_key_check").all())
+        found += [f"SQLite says: {sentence}" for sentence in told if sentence != "ok"]
+        if orphans:
+            found.append(f"{orphans} rows belong to a garden or place that is not stored.")
+        return found
+
+    def _documents(self) -> Iterator[tuple[str, JsonObject | None]]:
+        after: str | None = None
+        while page := self.listed(after, DOCUMENTS_AT_ONCE):
+            yield from page
+            after = page[-1][0]
+
     # Gardens
 
     def garden(self, garden_id: str) -> StoredGarden | None:
@@ -120,6 +157,11 @@ class Store:
     def gardens(self, after: str | None, limit: int) -> list[StoredGarden]:
         """At most `limit` gardens in the order of their ids, those after `after`."""
         return [StoredGarden(*row) for row in self.ask(selects.GARDENS_AFTER, after=after or "", limit=limit)]
+
+    def listed(self, after: str | None, limit: int) -> list[tuple[str, JsonObject | None]]:
+        """The ids of the same gardens with their documents; None for one that cannot be read."""
+        rows = self.ask(selects.DOCUMENTS_AFTER, after=after or "", limit=limit)
+        return [(garden_id, _document(written)) for garden_id, written in rows]
 
     def is_garden_place(self, place_key: str) -> bool:
         """Whether any stored garden has the weather of a place."""
@@ -315,11 +357,20 @@ class Store:
 
     def answer(self, garden_id: str, what: str, now: dt.datetime) -> Answer | None:
         """An answer that still holds at `now`; None where it has to be made."""
-        rows = self.ask(selects.ANSWER, garden_id=garden_id, what=what, release=self.release, now=now)
+        latest = now + CLOCK_TOLERANCE
+        rows = self.ask(
+            selects.ANSWER, garden_id=garden_id, what=what, release=self.release, now=now, latest=latest
+        )
         return Answer(*rows[0]) if rows else None
 
     def keep_answer(
-        self, garden_id: str, what: str, version: int, place_version: int | None, answer: Answer
+        self,
+        garden_id: str,
+        what: str,
+        version: int,
+        place_version: int | None,
+        answer: Answer,
+        made_at: dt.datetime,
     ) -> None:
         """Keep an answer with the versions that it was made from, in the place of an older one.
 
@@ -333,14 +384,11 @@ class Store:
             "place_version": place_version,
             "release": self.release,
             "fresh_until": answer.fresh_until,
+            "made_at": made_at,
             "etag": answer.etag,
             "body": answer.body,
         }
-        with (
-            self._in_turn(),
-            reporting_unavailable(self._reading.url),
-            self._reading.connect() as connection,
-        ):
+        with self._keeping() as connection:
             if self._replace_answer is None:  # built once: that costs as much as the writing itself
                 self._replace_answer = insert_or_replace(connection, ANSWERS)
             try:
@@ -353,11 +401,27 @@ class Store:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """One transaction that writes from its first statement on; all of it or none."""
-        with self._in_turn(), reporting_unavailable(self._writing.url), self._writing.begin() as connection:
+        wait_s = engines.LONGEST_WAIT_S
+        with (
+            self._in_turn(wait_s),
+            reporting_unavailable(self._writing.url),
+            self._writing.begin() as connection,
+        ):
             yield connection
 
     @contextmanager
-    def _in_turn(self) -> Iterator[None]:
+    def _keeping(self) -> Iterator[Connection]:
+        """A connection for what can be made again: it waits for no disk, and hardly for other writers."""
+        wait_s = engines.KEEPING_WAIT_S
+        with (
+            self._in_turn(wait_s),
+            reporting_unavailable(self._reading.url),
+            self._reading.connect() as connection,
+        ):
+            yield connection
+
+    @contextmanager
+    def _in_turn(self, wait_s: float) -> Iterator[None]:
         """Let the threads of this process write one after another where the database has one writer.
 
         SQLite lets those who wait sleep for ever longer spells while newcomers pass them: of eight
@@ -366,7 +430,7 @@ class Store:
         if self._turn is None:
             yield
             return
-        if not self._turn.acquire(timeout=engines.LONGEST_WAIT_S):
+        if not self._turn.acquire(timeout=wait_s):
             raise engines.unavailable(
                 self._writing.url, TimeoutError("another change does not come to its end")
             )
@@ -374,3 +438,12 @@ class Store:
             yield
         finally:
             self._turn.release()
+
+
+def _document(written: str) -> JsonObject | None:
+    """A garden's document as its row has it; None where that is no JSON object."""
+    try:
+        document = orjson.loads(written)
+    except ValueError:
+        return None
+    return document if isinstance(document, dict) else None

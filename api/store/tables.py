@@ -144,6 +144,8 @@ ANSWERS = Table(
     Column("place_version", BigInteger),
     Column("release", Text, nullable=False),
     Column("fresh_until", UtcInstant, nullable=False),
+    # By the clock of its maker: one that was ahead must not be believed. Null before there was this column.
+    Column("made_at", UtcInstant),
     Column("etag", Text, nullable=False),
     Column("body", LargeBinary, nullable=False),
 )
@@ -184,4 +186,19 @@ HOLDS = Table(
     Column("key", IDENTIFIER, primary_key=True),
     Column("holder", Text, nullable=False),
     Column("until", UtcInstant, nullable=False),
+    # By the clock of its maker, likewise.
+    Column("made_at", UtcInstant),
+)
+
+TOKENS = Table(
+    "tokens",
+    METADATA,
+    Column("name", IDENTIFIER, primary_key=True),
+    # SHA-256 of the token, in hexadecimal digits.
+    Column("hash", Text, nullable=False),
+    Column("scope", Text, nullable=False),
+    # No foreign key: a token outlives its garden, and opens nothing else. Null: every garden.
+    Column("garden_id", IDENTIFIER),
+    Column("created_at", UtcInstant, nullable=False),
+    Column("last_used", Date),
 )

@@ -1,24 +1,26 @@
 """The weather that has been fetched: every place's newest answer, and all its days."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import fields
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final, TypeVar
 
 import orjson
 from sqlalchemy import Connection, case, delete, or_, select
 
-from api.errors import StoreUnavailable
+from api.errors import StoredUnreadable, StoreUnavailable
 from api.store import queries as selects
 from api.store.changes import first_version
+from api.store.outages import outage_log
 from api.store.rows import JsonObject
 from api.store.store import Store
 from api.store.tables import GARDENS, HOLDS, PLACES, RAIN_PROMISES, WEATHER_DAYS
 from api.store.upsert import insert_into
-from api.weather.fetch.repository import FORBIDDEN, KeptAnswer, replaces
+from api.weather.fetch.repository import FORBIDDEN, NO_LIMIT, AnswerUnreadable, KeptAnswer, NotKept, replaces
 from api.weather.series.forecast_verification import Promise
-from api.weather.series.hours import HourlyWeather, from_json, to_json
+from api.weather.series.hours import CLOCK_TOLERANCE, HourlyWeather, from_json, to_json
 from scheduling.balance.weather import Borrowed, Origin, WeatherDay
 
 STRANGERS_STAY: Final = dt.timedelta(days=14)
@@ -38,6 +40,8 @@ class WeatherRows:
 
     def __init__(self, store: Store) -> None:
         self._store = store
+        self._unreadable: set[tuple[str, int]] = set()
+        """Places and versions of the kept answers that were found damaged: they count as never kept."""
 
     def place_version(self, place_key: str) -> int | None:
         """The version of a place, which rises with every answer; None where there never was one."""
@@ -51,17 +55,21 @@ class WeatherRows:
         then, they are the newer ones.
         """
         version = self.place_version(place_key)
-        return None if version is None else KeptAnswer(version, lambda: self._answer(place_key))
+        if version is None or (place_key, version) in self._unreadable:
+            return None
+        return KeptAnswer(version, lambda: self._answer(place_key, version))
 
     def days(self, place_key: str, since: dt.date) -> list[WeatherDay]:
         """The days kept from `since` on, in ascending order; dates may be missing."""
-        rows = self._store.ask(selects.WEATHER_BETWEEN, place_key=place_key, first=since, last=dt.date.max)
-        return [_day_of(*row) for row in rows]
+        rows = self._store.ask_each(
+            selects.WEATHER_BETWEEN, place_key=place_key, first=since, last=dt.date.max
+        )
+        return [day for row in rows if (day := _readable(_day_of, *row)) is not None]
 
     def promises(self, place_key: str, since: dt.date) -> list[Promise]:
         """What was promised the day before each date from `since` on, in ascending order."""
-        rows = self._store.ask(selects.PROMISES_SINCE, place_key=place_key, first=since)
-        return [Promise(date=date, made_at=made_at, **body) for date, made_at, body in rows]
+        rows = self._store.ask_each(selects.PROMISES_SINCE, place_key=place_key, first=since)
+        return [promise for row in rows if (promise := _readable(_promise_of, *row)) is not None]
 
     def keep(
         self,
@@ -69,28 +77,35 @@ class WeatherRows:
         weather: HourlyWeather,
         days: Sequence[WeatherDay],
         promises: Sequence[Promise] = (),
+        now: dt.datetime = NO_LIMIT,
     ) -> int:
         """Keep an answer and its days in one transaction; the place's new, higher version.
 
         A kept day gives way only where `replaces` says so, a kept answer and a promise not to an older one.
+        What was kept by a clock ahead of `now` gives way in any case.
         """
-        with self._store.writing() as connection:
+        latest = now + CLOCK_TOLERANCE
+        with self._keeping() as connection:
             # The first statement: it holds the place until the end, should two come at once.
-            version = _keep_answer(connection, place_key, weather)
-            _keep_days(connection, place_key, days)
-            _keep_promises(connection, place_key, promises)
-        with self._store.writing() as connection:
+            version = _keep_answer(connection, place_key, weather, latest)
+            _keep_days(connection, place_key, days, latest)
+            _keep_promises(connection, place_key, promises, latest)
+        with self._keeping() as connection:
             _forget_strangers(connection, weather.retrieved_at - STRANGERS_STAY)
         return version
 
     def hold(self, key: str, holder: str, now: dt.datetime, until: dt.datetime) -> bool:
         """Take a key until an instant; False while somebody else has it."""
-        with self._store.writing() as connection:
-            insert = insert_into(connection, HOLDS).values(key=key, holder=holder, until=until)
+        with self._keeping() as connection:
+            insert = insert_into(connection, HOLDS).values(key=key, holder=holder, until=until, made_at=now)
             taken = insert.on_conflict_do_update(
                 index_elements=["key"],
-                set_={"holder": holder, "until": until},
-                where=or_(HOLDS.c.until <= now, HOLDS.c.holder == holder),
+                set_={"holder": holder, "until": until, "made_at": now},
+                where=or_(
+                    HOLDS.c.until <= now,
+                    HOLDS.c.holder == holder,
+                    HOLDS.c.made_at > now + CLOCK_TOLERANCE,
+                ),
             ).returning(HOLDS.c.key)
             return connection.execute(taken).first() is not None
 
@@ -102,24 +117,43 @@ class WeatherRows:
     def forbid(self, key: str, now: dt.datetime, until: dt.datetime) -> None:
         """Let nobody take a key before an instant, or before a later one that stands."""
         with self._store.writing() as connection:
-            insert = insert_into(connection, HOLDS).values(key=key, holder=FORBIDDEN, until=until)
-            later = case((insert.excluded.until > HOLDS.c.until, insert.excluded.until), else_=HOLDS.c.until)
-            set_ = {"holder": FORBIDDEN, "until": later}
+            insert = insert_into(connection, HOLDS).values(
+                key=key, holder=FORBIDDEN, until=until, made_at=now
+            )
+            counts_more = or_(insert.excluded.until > HOLDS.c.until, HOLDS.c.made_at > now + CLOCK_TOLERANCE)
+            later = case((counts_more, insert.excluded.until), else_=HOLDS.c.until)
+            set_ = {"holder": FORBIDDEN, "until": later, "made_at": now}
             connection.execute(insert.on_conflict_do_update(index_elements=["key"], set_=set_))
             connection.execute(delete(HOLDS).where(HOLDS.c.until < now - STRANGERS_STAY))
 
     def held(self, now: dt.datetime) -> dict[str, dt.datetime]:
         """The keys that are taken or forbidden, and until when."""
-        return dict(self._store.ask(selects.HELD, now=now))
+        return dict(self._store.ask(selects.HELD, now=now, latest=now + CLOCK_TOLERANCE))
 
-    def _answer(self, place_key: str) -> HourlyWeather:
-        rows = self._store.ask(selects.PLACE_ANSWER, place_key=place_key)
-        if not rows:
+    @contextmanager
+    def _keeping(self) -> Iterator[Connection]:
+        """One transaction that writes. Raises NotKept where the database takes none."""
+        try:
+            with self._store.writing() as connection:
+                yield connection
+        except StoreUnavailable as error:
+            outage_log.tell(f"Fetched weather is not kept. {error}")
+            raise NotKept from error
+
+    def _answer(self, place_key: str, version: int) -> HourlyWeather:
+        try:
+            rows = self._store.ask(selects.PLACE_ANSWER, place_key=place_key)
+            weather = from_json(rows[0][0]) if rows else None
+        except UNREADABLE_ANSWER as error:
+            self._unreadable.add((place_key, version))
+            outage_log.tell(f"The kept weather of {place_key} cannot be read, and is fetched again.")
+            raise AnswerUnreadable(place_key) from error
+        if weather is None:
             raise StoreUnavailable(f"The weather of {place_key} has just been forgotten; ask again.")
-        return from_json(rows[0][0])
+        return weather
 
 
-def _keep_answer(connection: Connection, place_key: str, weather: HourlyWeather) -> int:
+def _keep_answer(connection: Connection, place_key: str, weather: HourlyWeather, latest: dt.datetime) -> int:
     insert = insert_into(connection, PLACES).values(
         key=place_key,
         version=first_version(),
@@ -128,7 +162,7 @@ def _keep_answer(connection: Connection, place_key: str, weather: HourlyWeather)
         answer=to_json(weather),
     )
     given = insert.excluded
-    is_newer = given.retrieved_at >= PLACES.c.retrieved_at
+    is_newer = or_(given.retrieved_at >= PLACES.c.retrieved_at, PLACES.c.retrieved_at > latest)
     upsert = insert.on_conflict_do_update(
         index_elements=["key"],
         set_={
@@ -143,12 +177,19 @@ def _keep_answer(connection: Connection, place_key: str, weather: HourlyWeather)
     return version
 
 
-def _keep_days(connection: Connection, place_key: str, days: Sequence[WeatherDay]) -> None:
+def _keep_days(
+    connection: Connection, place_key: str, days: Sequence[WeatherDay], latest: dt.datetime
+) -> None:
     if not days:
         return
     dates = [day.date for day in days]
     span = {"place_key": place_key, "first": min(dates), "last": max(dates)}
-    kept = {row.date: _day_of(*row) for row in connection.execute(selects.WEATHER_BETWEEN, span)}
+    kept = {
+        row.date: day
+        for row in connection.execute(selects.WEATHER_BETWEEN, span)
+        if (day := _readable(_day_of, *row)) is not None
+        and (day.retrieved_at is None or day.retrieved_at <= latest)
+    }
     rows = [
         {
             "place_key": place_key,
@@ -168,7 +209,9 @@ def _keep_days(connection: Connection, place_key: str, days: Sequence[WeatherDay
     connection.execute(insert.on_conflict_do_update(index_elements=["place_key", "date"], set_=changed), rows)
 
 
-def _keep_promises(connection: Connection, place_key: str, promises: Sequence[Promise]) -> None:
+def _keep_promises(
+    connection: Connection, place_key: str, promises: Sequence[Promise], latest: dt.datetime
+) -> None:
     if not promises:
         return
     insert = insert_into(connection, RAIN_PROMISES)
@@ -176,7 +219,7 @@ def _keep_promises(connection: Connection, place_key: str, promises: Sequence[Pr
     later = insert.on_conflict_do_update(
         index_elements=["place_key", "date"],
         set_={"made_at": given.made_at, "body": given.body},
-        where=given.made_at >= RAIN_PROMISES.c.made_at,
+        where=or_(given.made_at >= RAIN_PROMISES.c.made_at, RAIN_PROMISES.c.made_at > latest),
     )
     rows = [
         {
@@ -214,6 +257,24 @@ def _body_of(day: WeatherDay) -> JsonObject:
 def _borrowed(quantity: str, source: str, retrieved_at: str | None) -> Borrowed:
     moment = None if retrieved_at is None else dt.datetime.fromisoformat(retrieved_at)
     return Borrowed(quantity, source, moment)
+
+
+Read = TypeVar("Read")
+
+UNREADABLE_ANSWER: Final = (StoredUnreadable, KeyError, TypeError, ValueError)
+
+
+def _readable(read: Callable[..., Read], *row: Any) -> Read | None:
+    """A row as it is read; None for a damaged one, which counts as never kept."""
+    try:
+        return read(*row)
+    except (KeyError, TypeError, ValueError, AttributeError):
+        outage_log.tell(f"The weather kept for {row[0]} cannot be read, and is fetched again.")
+        return None
+
+
+def _promise_of(date: dt.date, made_at: dt.datetime, body: JsonObject) -> Promise:
+    return Promise(date=date, made_at=made_at, **body)
 
 
 @lru_cache(maxsize=4096)

@@ -45,6 +45,7 @@ EXAMPLES = [
     errors.ValveNotFound("lawn"),
     errors.NoPlanWasMade(DAY),
     errors.UnknownFormat("home", "a final plan", 99),
+    errors.StoredUnreadable("A record of the garden 'home'"),
     errors.DateBeyondPlans(DAY, DAY),
     errors.AlreadyBegun("x"),
     errors.DeliveryConflict("x"),

@@ -13,11 +13,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final, NamedTuple
 
-from api.weather.fetch.repository import KeptAnswer, WeatherKeep
+from api.weather.fetch.repository import KeptAnswer, NotKept, WeatherKeep
 from api.weather.fetch.source_order import Asking, Pauses, Silence
 from api.weather.place import Place
 from api.weather.series.forecast_verification import promises_of
-from api.weather.series.hours import HourlyWeather, continued
+from api.weather.series.hours import CLOCK_TOLERANCE, HourlyWeather, continued
 from api.weather.series.local_days import local_days
 from api.weather.sources.services import Source
 from scheduling.balance.weather import WeatherDay
@@ -64,10 +64,12 @@ class _Settled(NamedTuple):
 
     since: dt.date
     until: dt.datetime
+    longest: dt.timedelta = dt.timedelta()
+    """From when it was settled: of a clock that was ahead then, it holds no more."""
 
     def holds(self, date: dt.date, now: dt.datetime) -> bool:
         """Whether it does from a date on."""
-        return self.since <= date and now < self.until
+        return self.since <= date and now < self.until <= now + self.longest + CLOCK_TOLERANCE
 
 
 NOTHING_SETTLED: Final = _Settled(dt.date.max, dt.datetime.min.replace(tzinfo=dt.UTC))
@@ -197,8 +199,9 @@ class Fetching:
                     self._fetch(place, since, holder, last)
                 finally:
                     self._keep.release(_turn(place), holder)
-        except Exception:
-            log.exception("The weather for %s could not be kept", place.key)
+        except Exception as error:
+            if not isinstance(error, NotKept):  # which has its line already
+                log.exception("The weather for %s could not be kept", place.key)
             for name in place.sources:
                 self._pauses.begin(name, place.key, PAUSE_WITHOUT_STORE_S, tell=False)
         finally:
@@ -244,13 +247,13 @@ class Fetching:
         is_known = _is_known(answer.weather, kept, now)
         if completion.is_completed or not is_known:
             self._keep_answer(place, weather, completion.days)
-        asked_again = now + (ASKED_AGAIN_AFTER if completion.is_all_told else TRIED_AGAIN_AFTER)
+        longest = ASKED_AGAIN_AFTER if completion.is_all_told else TRIED_AGAIN_AFTER
         with self._lock:
             known = self._places[place.key]
             if is_known:
-                known.serves = _Settled(since, now + SERVES_STILL)
-            if now >= known.asked.until or since <= known.asked.since:
-                known.asked = _Settled(since, asked_again)
+                known.serves = _Settled(since, now + SERVES_STILL, SERVES_STILL)
+            if not known.asked.holds(known.asked.since, now) or since <= known.asked.since:
+                known.asked = _Settled(since, now + longest, longest)
 
     def _completed(
         self,
@@ -293,7 +296,9 @@ class Fetching:
         yesterday = (weather.retrieved_at.astimezone(dt.UTC) - dt.timedelta(days=1)).date()
         kept_from = dt.datetime.combine(yesterday, dt.time(), dt.UTC)
         recent = replace(weather, hours=tuple(hour for hour in weather.hours if hour.start >= kept_from))
-        self._keep.keep(place.key, recent, days, promises_of(days, weather.retrieved_at, place.zone))
+        self._keep.keep(
+            place.key, recent, days, promises_of(days, weather.retrieved_at, place.zone), self._clock()
+        )
 
 
 def _continued(weather: HourlyWeather, kept: KeptAnswer | None) -> HourlyWeather:

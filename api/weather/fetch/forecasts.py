@@ -11,10 +11,10 @@ from typing import Literal
 
 from api.weather.errors import WeatherUnavailable
 from api.weather.fetch.fetching import ACCEPTABLE_S, FRESH_S, USABLE_S, Fetching, due_after_s
-from api.weather.fetch.repository import WeatherKeep
+from api.weather.fetch.repository import AnswerUnreadable, WeatherKeep
 from api.weather.place import Place
 from api.weather.series.forecast_verification import Promise
-from api.weather.series.hours import Attribution, Hour, HourlyWeather
+from api.weather.series.hours import CLOCK_TOLERANCE, Attribution, Hour, HourlyWeather
 from api.weather.series.local_days import ONE_DAY, lowest_temperature_c
 from api.weather.series.persistence import kept_days, margin_share
 from api.weather.sources.registry import attributions
@@ -32,7 +32,6 @@ RETRY_WHILE_FETCHING_S = 10
 PLACES_IN_MEMORY = 256
 LONGEST_WAIT_S = 5.0
 """For a first answer, or a newer one than there is."""
-CLOCK_TOLERANCE = dt.timedelta(minutes=5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +182,10 @@ class Forecasts:
     def newest(self, place: Place) -> tuple[str, dt.datetime] | None:
         """Which source gave the newest answer for a place, and when, however old; None: none ever did."""
         kept = self._keep.latest(place.key)
-        return None if kept is None else (kept.weather.source, kept.weather.retrieved_at)
+        try:
+            return None if kept is None else (kept.weather.source, kept.weather.retrieved_at)
+        except AnswerUnreadable:
+            return None
 
     def close(self) -> None:
         """Start no further fetch, and wait a moment for those under way."""
@@ -201,9 +203,13 @@ class Forecasts:
             read = self._read_places.get(place.key)
         if read is None or read.version != answer.version or read.since > since:
             known = read is not None and read.version == answer.version
+            try:
+                weather = read.weather if read is not None and known else answer.weather
+            except AnswerUnreadable:
+                return None
             read = _Read(
                 version=answer.version,
-                weather=read.weather if read is not None and known else answer.weather,
+                weather=weather,
                 since=since,
                 days=tuple(self._keep.days(place.key, since)),
                 promises=tuple(self._keep.promises(place.key, since)),
@@ -270,11 +276,12 @@ def _without_gaps(days: tuple[WeatherDay, ...], today: dt.date, now: dt.datetime
     temperatures are known, and holds no forecast over 72 hours old: of a horizon that a later answer
     did not reach, only the rest that may still be used.
     """
-    oldest = now - dt.timedelta(seconds=USABLE_S)
+    oldest, latest = now - dt.timedelta(seconds=USABLE_S), now + CLOCK_TOLERANCE
     by_date = {
         day.date: _as_past(day) if day.date < today else day
         for day in days
-        if day.date <= today or day.retrieved_at is None or day.retrieved_at >= oldest
+        if day.retrieved_at is None
+        or (day.retrieved_at <= latest and (day.date <= today or day.retrieved_at >= oldest))
     }
     last = max(
         (day.date for day in by_date.values() if day.date <= today or day.has_temperatures), default=None

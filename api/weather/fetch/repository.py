@@ -6,11 +6,22 @@ from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from api.weather.series.forecast_verification import Promise
-from api.weather.series.hours import HourlyWeather
+from api.weather.series.hours import CLOCK_TOLERANCE, HourlyWeather
 from scheduling.balance.weather import Origin, WeatherDay
+
+NO_LIMIT = dt.datetime(9999, 1, 1, tzinfo=dt.UTC)
+"""A present moment at which no clock was ahead."""
 
 FORBIDDEN = ""
 """Stands for the holder of a key that nobody may take."""
+
+
+class AnswerUnreadable(Exception):
+    """A kept answer is damaged; from then on, it counts as never kept."""
+
+
+class NotKept(Exception):
+    """Nothing can be kept at the moment; the log has been told why."""
 
 
 class KeptAnswer:
@@ -28,7 +39,7 @@ class KeptAnswer:
 
     @property
     def weather(self) -> HourlyWeather:
-        """The hours from the day before the answer, 00:00 UTC, on."""
+        """The hours from the day before the answer, 00:00 UTC, on. Raises AnswerUnreadable."""
         if not isinstance(self._weather, HourlyWeather):
             self._weather = self._weather()
         return self._weather
@@ -58,10 +69,12 @@ class WeatherKeep(Protocol):
         weather: HourlyWeather,
         days: Sequence[WeatherDay],
         promises: Sequence[Promise] = (),
+        now: dt.datetime = NO_LIMIT,
     ) -> int:
         """Keep an answer and its days in one transaction; gives the place's new, higher version.
 
         A kept day gives way only where `replaces` says so, a promise to a later one for its date.
+        What was kept by a clock ahead of `now` gives way in any case.
         """
         ...
 
@@ -148,6 +161,7 @@ class KeptInMemory:
         weather: HourlyWeather,
         days: Sequence[WeatherDay],
         promises: Sequence[Promise] = (),
+        now: dt.datetime = NO_LIMIT,
     ) -> int:
         """Keep an answer, its days and promises; gives the place's new version."""
         with self._lock:
@@ -155,7 +169,7 @@ class KeptInMemory:
             self._answers[place_key] = (version, weather)
             kept = self._days.setdefault(place_key, {})
             for day in days:
-                if day.date not in kept or replaces(day, kept[day.date]):
+                if day.date not in kept or _is_ahead(kept[day.date], now) or replaces(day, kept[day.date]):
                     kept[day.date] = day
             promised = self._promises.setdefault(place_key, {})
             for promise in promises:
@@ -188,3 +202,7 @@ class KeptInMemory:
         """The keys that are taken or forbidden, and until when."""
         with self._lock:
             return {key: until for key, (_, until) in self._holds.items() if until > now}
+
+
+def _is_ahead(day: WeatherDay, now: dt.datetime) -> bool:
+    return day.retrieved_at is not None and day.retrieved_at > now + CLOCK_TOLERANCE

@@ -11,7 +11,7 @@ from api.weather.errors import LONGEST_PAUSE_S, PAUSE_AFTER_FAILURE_S, Forbidden
 from api.weather.fetch.repository import WeatherKeep
 from api.weather.place import Place
 from api.weather.series.gap_filling import combined, is_lacking
-from api.weather.series.hours import HourlyWeather
+from api.weather.series.hours import CLOCK_TOLERANCE, HourlyWeather
 from api.weather.series.local_days import ONE_DAY, local_days
 from api.weather.sources.decode import require_reach
 from api.weather.sources.registry import can_give
@@ -35,6 +35,8 @@ class Pauses:
         self._clock = clock
         self._lock = threading.Lock()
         self._until: dict[str, dt.datetime] = {}
+        self._latest = dt.datetime.min.replace(tzinfo=dt.UTC)
+        """The latest moment that the clock has shown."""
 
     def of_all(self, names: Sequence[str], place_key: str) -> float:
         """For how long none of some sources may be asked; 0 where one may, inf where there is none. [s]"""
@@ -44,6 +46,7 @@ class Pauses:
         """For how long a source may not be asked about a place. [s]"""
         now = self._clock()
         with self._lock:
+            self._heed(now)
             until = max(self._until.get(_key(name, scope), now) for scope in (EVERYWHERE, place_key))
         return max(0.0, (until - now).total_seconds())
 
@@ -61,9 +64,17 @@ class Pauses:
             {key: until for key, until in self._keep.held(self._clock()).items() if key.startswith(PREFIX)}
         )
 
+    def _heed(self, now: dt.datetime) -> None:
+        """Forget every pause if the clock has been put back: it was begun by a wrong one."""
+        if self._latest > now + CLOCK_TOLERANCE:
+            self._until.clear()
+            self._latest = now
+        self._latest = max(self._latest, now)
+
     def _take_in(self, told: dict[str, dt.datetime]) -> None:
         now = self._clock()
         with self._lock:
+            self._heed(now)
             self._until = {key: until for key, until in self._until.items() if until > now}
             for key, until in told.items():
                 self._until[key] = max(until, self._until.get(key, until))

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 HOUR = dt.timedelta(hours=1)
+CLOCK_TOLERANCE = dt.timedelta(minutes=5)
+"""What was made further ahead of now than this was made by a clock that was wrong: it does not count."""
 
 QUANTITIES = (
     "temperature_c",

@@ -24,7 +24,7 @@ from requests_cache.backends.sqlite import SQLiteCache
 from requests_cache.models.response import CachedResponse
 
 from api.weather.errors import BadAnswer, Forbidden, RateLimited, Refused, SourceFailed, Unreachable
-from api.weather.series.hours import HourlyWeather
+from api.weather.series.hours import CLOCK_TOLERANCE, HourlyWeather
 
 SUCCESS: Final = (200, 203)
 """203 is how a service announces that this version will end; its data are good."""
@@ -275,6 +275,8 @@ class WeatherSession(CachedSession):
         except ValueError as error:  # of a header that no part of HTTP has a meaning for
             raise BadAnswer(source, f"answered in a way that cannot be read ({error}).") from None
         self._forget()
+        if isinstance(response, CachedResponse) and is_ahead(response) and not anew:
+            return self.ask(source, url, parameters, accept=accept, anew=True)
         if response.status_code not in SUCCESS:
             raise failure_of(source, response)
         if response.status_code == 203:
@@ -301,7 +303,7 @@ class WeatherSession(CachedSession):
         question = self.prepare_request(requests.Request("GET", url, params=dict(parameters)))
         try:
             kept = self.cache.get_response(self.cache.create_key(question))
-            if not isinstance(kept, CachedResponse) or _age(kept) > KEPT_FOR:
+            if not isinstance(kept, CachedResponse) or is_ahead(kept) or _age(kept) > KEPT_FOR:
                 return None
             return Answer(json.loads(kept.content), _age(kept))
         except (sqlite3.Error, ValueError):
@@ -409,6 +411,11 @@ def _decoded(source: str, content: bytes) -> object:
     except (ValueError, RecursionError):
         raise BadAnswer(source, "the answer is not JSON, or was cut off.") from None
     return body
+
+
+def is_ahead(response: CachedResponse) -> bool:
+    """Whether an answer was kept by a clock that was ahead: it is of another day, and does not count."""
+    return response.created_at > dt.datetime.now(dt.UTC) + CLOCK_TOLERANCE
 
 
 def _age(response: CachedResponse) -> dt.timedelta:

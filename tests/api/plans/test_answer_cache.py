@@ -32,7 +32,7 @@ def put(store: Store, document: dict[str, object], place_key: str = "here") -> S
 
 
 def keep(store: Store, garden: StoredGarden, place_version: int | None, body: bytes = BODY) -> Answer:
-    return Answers(store).keep("quince-court", "plan", garden.version, place_version, LATER, body)
+    return Answers(store).keep("quince-court", "plan", garden.version, place_version, LATER, body, NOW)
 
 
 def read(store: Store, now: dt.datetime = NOW) -> Answer | None:

@@ -17,7 +17,7 @@ PLAN = "/v1/gardens/home/plan"
 def keep(client, store, garden, what, body):
     client.put("/v1/gardens/home", json=garden)
     version = store.garden("home").version
-    return Answers(store).keep("home", what, version, None, NOW + dt.timedelta(hours=1), body)
+    return Answers(store).keep("home", what, version, None, NOW + dt.timedelta(hours=1), body, NOW)
 
 
 @pytest.mark.parametrize(

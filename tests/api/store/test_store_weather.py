@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import replace
 
 import pytest
+from sqlalchemy import text
 
 from api.errors import StoreUnavailable
 from api.store.store import Store
@@ -190,5 +191,9 @@ def test_what_is_forbidden_stays_so_until_the_latest_of_its_times(rows):
     rows.forbid("pause demo ", NOON, IN_A_MINUTE)
     assert rows.held(NOON) == {"pause demo ": EVENING}
     assert not rows.hold("pause demo ", "one", NOON, EVENING)
-    rows.forbid("pause dwd ", NOON + dt.timedelta(days=40), NOON + dt.timedelta(days=41))
-    assert rows.held(NOON) == {"pause dwd ": NOON + dt.timedelta(days=41)}  # what is long over is not kept
+    later, until = NOON + dt.timedelta(days=40), NOON + dt.timedelta(days=41)
+    rows.forbid("pause dwd ", later, until)
+    assert rows.held(later) == {"pause dwd ": until}
+    assert not rows.hold("pause dwd ", "one", later, until)
+    with rows._store.writing() as connection:  # what is long over is not kept
+        assert connection.execute(text("SELECT key FROM holds")).scalars().all() == ["pause dwd "]
