@@ -40,6 +40,7 @@ from api.routes.usage import usage_routes
 from api.routes.weather import weather_routes
 from api.settings import Settings
 from api.store.store import Store
+from api.store.tokens import Tokens
 from api.store.weather import WeatherRows
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.sources.registry import weather_sources
@@ -140,7 +141,7 @@ def build_app(settings: Settings, parts: Parts) -> Flask:
     app.json = OrjsonProvider(app)
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
     add_converters(app)
-    guard(app, settings)
+    guard(app, settings, Tokens(parts.store), parts.clock)
 
     answers = Answers(parts.store)
     described = (

@@ -17,7 +17,7 @@ import click
 import orjson
 
 from api import RELEASE
-from api.cli.store_commands import check_store
+from api.cli.store_commands import check_store, token
 from api.cli.terminal import (
     WRONG_INPUT,
     evenings_shown,
@@ -44,6 +44,7 @@ def main() -> None:
 
 
 main.add_command(check_store)
+main.add_command(token)
 
 
 @main.command()

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from typing import Any, Final, Self, TypeVar
 
 import orjson
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, Executable
 from sqlalchemy.exc import IntegrityError
 
 from api.store import engines
@@ -396,6 +396,11 @@ class Store:
             self._writing.begin() as connection,
         ):
             yield connection
+
+    def keep(self, change: Executable) -> None:
+        """Change a row that the next request may change as well: nobody waits for it, or for the disk."""
+        with self._keeping() as connection:
+            connection.execute(change)
 
     @contextmanager
     def _keeping(self) -> Iterator[Connection]:
