@@ -1,8 +1,10 @@
-"""Commands about the database: whether it is whole, and the tokens in it."""
+"""Commands about the database: whether it is whole, a copy of it, and the tokens in it."""
 
 import datetime as dt
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -36,6 +38,17 @@ def check_store() -> None:
     if found:
         stop(NO_STORE, *found, "The database is damaged. Stop the service, and restore a backup.")
     click.echo("The database is whole.")
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+def backup(file: Path) -> None:
+    """Copy the database into FILE while the service runs; FILE must not exist yet."""
+    if os.path.lexists(file):
+        stop(WRONG_INPUT, f"{file}: there is a file already; name another one, or move it away.")
+    with _store() as store:
+        store.back_up(file)
+    click.echo(f"{file}: {file.stat().st_size} bytes, whole.")
 
 
 @click.group()

@@ -34,7 +34,14 @@ THINKING: Final = frozenset({"/v1/plan", "/v1/check", "/v1/replay"})
 FORWARDED: Final = ("HTTP_FORWARDED", "HTTP_X_FORWARDED_FOR", "HTTP_X_FORWARDED_HOST", "HTTP_X_REAL_IP")
 
 
-def guard(app: Flask, settings: Settings, tokens: Tokens, clock: Callable[[], dt.datetime]) -> None:
+def guard(
+    app: Flask,
+    settings: Settings,
+    tokens: Tokens,
+    clock: Callable[[], dt.datetime],
+    *,
+    needs_token: bool = False,
+) -> None:
     """Refuse foreign Host headers, and requests whose token does not allow them.
 
     A page on the web can make a browser ask this server under the page's own name (DNS
@@ -43,7 +50,7 @@ def guard(app: Flask, settings: Settings, tokens: Tokens, clock: Callable[[], dt
     """
     answered = settings.answered_hosts
     own = None if settings.token is None else settings.token.encode()
-    is_private = own is None and is_loopback(settings.host)
+    is_private = own is None and not needs_token and is_loopback(settings.host)
 
     @app.before_request
     def _is_asked_under_a_known_name() -> None:
