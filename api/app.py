@@ -14,16 +14,19 @@ from flask.json.provider import JSONProvider
 from api import RELEASE
 from api.http.access import guard
 from api.http.converters import add_converters
+from api.http.origins import let_origins_read
 from api.http.place_limit import Visitors
 from api.http.problems import register_error_handlers
 from api.plans.answer_cache import Answers
 from api.plans.plans import PlanLife
+from api.plans.turns import Turns
 from api.reports.deliveries import DeliveryKind
 from api.reports.observations import ObservationKind
 from api.reports.records import Records
 from api.reports.soil_moisture import ReadingKind
 from api.reports.valves import ValveKind
 from api.reviews.alerts import AlertsOfGardens
+from api.reviews.garden_pages import PagesOfGardens
 from api.reviews.ledgers import Ledgers
 from api.reviews.replays import Replays
 from api.reviews.usage import Usages
@@ -35,9 +38,11 @@ from api.routes.docs import docs_routes
 from api.routes.gardens import garden_routes
 from api.routes.health import health_routes
 from api.routes.ledger import ledger_routes
+from api.routes.pages import page_routes
 from api.routes.plan import plan_routes
 from api.routes.replay import replay_routes
 from api.routes.reports import DELIVERIES, OBSERVATIONS, READINGS, VALVES, report_routes
+from api.routes.turns import turn_routes
 from api.routes.usage import usage_routes
 from api.routes.weather import weather_routes
 from api.settings import Settings, read_settings
@@ -59,6 +64,7 @@ class Parts:
 
     store: Store
     plans: PlanLife
+    turns: Turns
     replays: Replays
     clock: Clock
     ledgers: Ledgers
@@ -138,6 +144,7 @@ def create_app(
         Parts(
             store=kept,
             plans=plans,
+            turns=Turns(kept, plans, answers, now),
             replays=Replays(weather, place_limit, now),
             clock=now,
             ledgers=Ledgers(plans, answers),
@@ -175,12 +182,15 @@ def build_app(settings: Settings, parts: Parts, *, needs_token: bool = False) ->
     app.json = OrjsonProvider(app)
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
     add_converters(app)
+    let_origins_read(app, settings.origins)
     guard(app, settings, Tokens(parts.store), parts.clock, needs_token=needs_token)
 
     answers = Answers(parts.store)
+    pages = PagesOfGardens(parts.plans, parts.alerts, answers)
     described = (
         plan_routes(parts.plans, answers, parts.clock),
         garden_routes(parts.store, parts.clock),
+        turn_routes(parts.turns),
         report_routes(DELIVERIES, Records(parts.store, parts.clock, DeliveryKind(parts.plans.look_again))),
         report_routes(OBSERVATIONS, Records(parts.store, parts.clock, ObservationKind())),
         report_routes(READINGS, Records(parts.store, parts.clock, ReadingKind())),
@@ -191,6 +201,7 @@ def build_app(settings: Settings, parts: Parts, *, needs_token: bool = False) ->
         ledger_routes(parts.ledgers, answers, parts.clock),
         usage_routes(parts.usages, answers, parts.clock),
         alert_routes(parts.alerts, answers, parts.clock),
+        page_routes(pages, answers, parts.clock, settings.origins),
         catalogue_routes(),
         health_routes(parts.store, parts.clock),
     )

@@ -63,8 +63,10 @@ class GardenNotFound(ApiError):
 class ZoneNotFound(ApiError):
     """A garden, or its plan, has no such zone."""
 
-    def __init__(self, zone_id: str) -> None:
-        super().__init__(f'There is no zone "{zone_id}" here.')
+    def __init__(self, zone_id: str, known: Sequence[str] = ()) -> None:
+        """`known` are the zones that there are, where the sentence is to name them."""
+        there_are = f" The zones are {', '.join(known)}." if known else ""
+        super().__init__(f'There is no zone "{zone_id}" here.{there_are}')
 
 
 class DeliveryNotFound(ApiError):
@@ -126,6 +128,25 @@ class DeliveryConflict(ApiError):
 
     def __init__(self, delivery_id: str) -> None:
         super().__init__(f'"{delivery_id}" is kept with other content; delete it first to replace it.')
+
+
+class TurnIsOpen(ApiError):
+    """The report of an open turn cannot be taken back: its water counts until it is closed."""
+
+    def __init__(self, delivery_id: str) -> None:
+        super().__init__(
+            f'"{delivery_id}" has a turn that is open: its water counts until somebody says what flowed. '
+            'Close it by PUT with an outcome, "no-water" where nothing flowed.'
+        )
+
+
+class KeyUsedOtherwise(ApiError):
+    """An Idempotency-Key that was used with another body."""
+
+    def __init__(self, key: str) -> None:
+        super().__init__(
+            f"Idempotency-Key is {key!r}, which was used with another body. Use a new key for each question."
+        )
 
 
 class RunNotOpen(ApiError):

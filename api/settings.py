@@ -62,6 +62,8 @@ class Settings:
     """What a request must bear to be answered; None: every request is."""
     trusted_hosts: tuple[str, ...] = ()
     """Names in a Host header that are answered, beside those of this machine."""
+    origins: tuple[str, ...] = ()
+    """Origins of pages that may read answers in a browser, and embed the garden's page."""
     database_url: str = field(default_factory=_default_database, repr=False)
     """Gardens and reports, as SQLAlchemy writes the address of a database."""
     cache_url: str = field(default_factory=_default_cache)
@@ -95,6 +97,8 @@ SQLITE: Final = "sqlite:///"
 SHORTEST_TOKEN: Final = 16
 DATABASE_ADDRESS: Final = re.compile(r"(sqlite:///.|postgresql(\+\w+)?://)", re.ASCII)
 HOST_NAME: Final = re.compile(r"\.?[a-z0-9-]+(\.[a-z0-9-]+)*|\[[0-9a-f:.]+\]", re.ASCII)
+
+ORIGIN: Final = re.compile(r"https?://([a-z0-9-]+(\.[a-z0-9-]+)*|\[[0-9a-f:.]+\])(:[0-9]{1,5})?", re.ASCII)
 
 
 def is_loopback(host: str) -> bool:
@@ -137,6 +141,17 @@ def _trusted_hosts(value: str) -> tuple[str, ...]:
                 "host names without port or scheme, separated by commas; .example covers its subdomains"
             )
     return names
+
+
+def _origins(value: str) -> tuple[str, ...]:
+    origins = tuple(origin.strip().lower() for origin in value.split(",") if origin.strip())
+    for origin in origins:
+        if not ORIGIN.fullmatch(origin):
+            raise ValueError(
+                "scheme and host, with a port where it is not the usual one, separated by commas, as "
+                "https://home.example or http://192.168.1.20:8123"
+            )
+    return origins
 
 
 def _database_url(value: str) -> str:
@@ -186,6 +201,13 @@ SETTINGS: Final[Mapping[str, Setting]] = {
             _trusted_hosts,
             "none",
             "further names under which the server is asked, separated by commas",
+        ),
+        Setting(
+            "ORIGINS",
+            _origins,
+            "none",
+            "origins of web pages that may read answers in a browser and embed `plan.html`, separated by "
+            "commas, as `https://home.example`",
         ),
         Setting(
             "DATABASE_URL",

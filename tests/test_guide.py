@@ -23,6 +23,7 @@ from api.store.weather import WeatherRows
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.sources.demo import Demo
 from openapi.tables import GUIDE, with_tables
+from scheduling.plan.turns import WHY_NOT
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text()
@@ -209,24 +210,35 @@ def test_the_request_for_a_plan_is_answered(server: Server) -> None:
 
 def test_the_night_goes_as_the_controller_s_page_tells_it(server: Server) -> None:
     told = PAGES["controller"]
-    flat, announce, complete = commands(told, "curl")
+    ask, complete, flat = commands(told, "curl")
+    turn_shown, flat_shown = (json.loads(block) for block in blocks(told, "json"))
     put = commands(README, "curl")[0]
     server.now = EVENING - dt.timedelta(hours=8)
     assert server.curl(put, {"garden.json": GARDEN}).status_code == 201
     server.now = EVENING
-
     answer = server.curl(flat, {}).json
-    assert answer == json.loads(blocks(told, "json")[0])
-    assert any(word.endswith("/" + answer["next_run"]) for word in announce)
+    assert answer == flat_shown
 
+    assert server.curl(ask, {}).json["why"] == "not-yet"
     server.now = dt.datetime.fromisoformat(answer["next_start"])
-    assert server.curl(announce, {}).status_code == 201
-    assert server.curl(announce, {}).status_code == 412
-    server.now += dt.timedelta(seconds=answer["next_run_time_s"])
+    granted = server.curl(ask, {})
+    assert (granted.status_code, granted.json) == (201, turn_shown)
+    assert any(word.endswith(granted.json["delivery"]) for word in complete)
+    assert server.curl(ask, {}).json == turn_shown
+    server.now += dt.timedelta(seconds=turn_shown["run_time_s"])
     assert server.curl(complete, {}).status_code == 200
+    assert server.curl(ask, {}).json["why"] == "turn-over"
     after = server.curl(flat, {}).json
-    assert after["delivered_l"] == answer["next_volume_l"]
+    assert after["delivered_l"] == turn_shown["volume_l"]
     assert (after["next_run"], after["runs_left"]) == ("2026-06-17-lawn-2", answer["runs_left"] - 1)
+
+
+def test_the_controller_s_page_tells_every_reason_and_key_of_a_turn() -> None:
+    told = PAGES["controller"]
+    for why in WHY_NOT:
+        assert f"`{why}`" in told
+    for key in ("volume_l", "run_time_s", "max_open_s", "close_by", "open_by", "shut_by", "delivery"):
+        assert f"`{key}`" in told
 
 
 @pytest.mark.parametrize("page", ["reports", "alerts", "looking-back", "weather", "year"])

@@ -254,6 +254,19 @@ def new(context: click.Context, garden_file: Path) -> None:
         context.invoke(plan, garden_file=garden_file)
 
 
+@main.command()
+@click.argument("word")
+def plants(word: str) -> None:
+    """Look a plant up by any of its names, such as rose."""
+    from api.cli.new_garden import plants_like
+
+    found = plants_like(word)
+    if not found:
+        stop(WRONG_INPUT, f"No plant of the catalogue is called {word!r}. Try a broader word, such as shrub.")
+    for plant in found:
+        click.echo(f"{plant.id:<32}{plant.name}")
+
+
 @main.command("help")
 @click.argument("topic", required=False)
 def help_(topic: str | None) -> None:

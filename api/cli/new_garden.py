@@ -102,15 +102,10 @@ def _plant() -> str:
 
 
 def plants_like(word: str) -> Sequence[catalogue.Plant]:
-    """Plants whose name holds a word, the nearest first."""
-    wanted = word.strip().lower()
-    stems = {wanted, wanted.removesuffix("s"), wanted.removesuffix("es"), re.sub("ies$", "y", wanted)} - {""}
-    found = [
-        plant
-        for plant in catalogue.plants()
-        if any(stem in plant.name.lower() or stem in plant.id for stem in stems)
-    ]
-    found.sort(key=lambda plant: (not plant.name.lower().startswith(wanted[:4]), len(plant.name)))
+    """Plants that are called so, one or many of them, as many as can be offered at once."""
+    word = word.strip().lower()
+    singulars = (word, word.removesuffix("s"), word.removesuffix("es"), re.sub("ies$", "y", word))
+    found = next((plants for one in singulars if (plants := catalogue.plants_called(one))), ())
     return found[:MOST_OFFERED]
 
 

@@ -23,6 +23,7 @@ from api.errors import (
     GardenGone,
     GardenNotFound,
     InvalidRequest,
+    KeyUsedOtherwise,
     MissingScope,
     NoPlanWasMade,
     NotJson,
@@ -36,6 +37,7 @@ from api.errors import (
     StoredUnreadable,
     StoreUnavailable,
     TooManyPlaces,
+    TurnIsOpen,
     Unauthorised,
     UnknownFormat,
     ValveNotFound,
@@ -86,6 +88,7 @@ KINDS: Final[Mapping[type[Exception], Kind]] = {
     http.NotFound: Kind("not-found", "There is nothing here", 404),
     http.MethodNotAllowed: Kind("method-not-allowed", "This cannot be done here", 405),
     DeliveryConflict: Kind("delivery-conflict", "The delivery is kept with other content", 409),
+    TurnIsOpen: Kind("turn-is-open", "The turn is still open", 409),
     RunNotOpen: Kind("run-not-open", "The run may not begin", 409),
     AlreadyBegun: Kind("already-begun", "The run has already begun", 412),
     PreconditionWrong: Kind("precondition-failed", "It has been changed since", 412),
@@ -93,6 +96,7 @@ KINDS: Final[Mapping[type[Exception], Kind]] = {
     WrongContentType: Kind("unsupported-media-type", "The content type is not taken", 415),
     http.UnsupportedMediaType: Kind("unsupported-media-type", "The content type is not taken", 415),
     InvalidRequest: Kind("invalid-request", "The request is not valid", 422),
+    KeyUsedOtherwise: Kind("key-used-otherwise", "The key was used with another body", 422),
     InvalidGarden: Kind("invalid-garden", "The garden is not valid", 422),
     UnknownName: Kind("unknown-name", "The catalogue has no such name", 422),
     WeatherGap: Kind("weather-gap", "Days of weather are missing", 422),
@@ -178,6 +182,14 @@ EXPLANATIONS: Final[Mapping[str, Explanation]] = {
     "delivery-conflict": Explanation(
         "a completed report has this id already, and says something else",
         "Send another id for other water; a completed report stays as it is.",
+    ),
+    "turn-is-open": Explanation(
+        "the report of a turn that nobody has closed was to be taken back",
+        "Close the turn by PUT with its outcome, then change it as you need.",
+    ),
+    "key-used-otherwise": Explanation(
+        "an Idempotency-Key came again with another body",
+        "Use a new key for each question; the same key asks the same question again.",
     ),
     "run-not-open": Explanation(
         "the run was withdrawn, its time has passed, or its plan is not final",

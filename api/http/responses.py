@@ -174,8 +174,9 @@ def _answer(
     status: int, schema: type[Schema] | None, has_etag: bool, other_types: Mapping[str, Mapping[str, Any]]
 ) -> dict[str, Any]:
     answer: dict[str, Any] = {"description": HTTPStatus(status).phrase}
-    if schema is not None:
-        answer["content"] = {JSON: {"schema": schema}, **other_types}
+    content = {**({} if schema is None else {JSON: {"schema": schema}}), **other_types}
+    if content:
+        answer["content"] = content
     if has_etag:
         answer["headers"] = {"ETag": {"schema": {"type": "string"}}}
     return answer

@@ -5,6 +5,7 @@ its place changes, until another release runs, or until the clock alone would ch
 """
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Final
 
 from api.errors import StoredUnreadable, StoreUnavailable
@@ -69,11 +70,24 @@ class Answers:
 
 
 ALERTS: Final = "alerts"
+CHART: Final = "chart.svg"
+PAGE: Final = "plan.html"
+CALENDAR: Final = "plan.ics"
+
+
+def chart_question(zone_id: str) -> str:
+    """The picture of one zone."""
+    return f"chart/{zone_id}.svg"
 
 
 def plan_question(which: str, zone_id: str | None = None) -> str:
     """Which plan, or which zone of it alone."""
     return f"plan:{which}" if zone_id is None else f"plan/{zone_id}:{which}"
+
+
+def turn_question(zones: Sequence[str] | None) -> str:
+    """A turn for which zones, None for all; of the zones a hash: there may be many."""
+    return "turn" if zones is None else f"turn:{strong_etag(' '.join(zones).encode())}"
 
 
 def ledger_question(zone_id: str, first: dt.date | None, last: dt.date | None, form: str) -> str:

@@ -16,7 +16,7 @@ from api.schemas.garden import stored_garden
 from api.schemas.stored_bodies import JsonObject, KeptPlan, read_opening
 from api.store.changes import as_read_back
 from api.store.outages import outage_log
-from api.store.rows import StoredGarden
+from api.store.rows import StoredGarden, StoredTurn
 from api.store.store import Store
 from api.watering_hours import garden_date
 from api.weather.fetch.fetching import ACCEPTABLE_S
@@ -149,6 +149,11 @@ class GardenNow:
         rows = self._store.deliveries(self.stored.id, date, date)
         return tuple(report_of(row, self.stored.id) for row in rows)
 
+    @cached_property
+    def turns(self) -> tuple[StoredTurn, ...]:
+        """The turns of the last nights and of the one to come, by date, zone and run."""
+        return tuple(self._store.turns(self.stored.id, self.date - SETTLED_AFTER))
+
     def last_final_before(self, date: dt.date) -> KeptPlan | None:
         """The last final plan before a date."""
         dates = [planned for planned in (*self.finals, *self._past) if planned < date]
@@ -160,6 +165,7 @@ class GardenNow:
         return WaterRecord(
             {date: plan for date, plan in plans.items() if date <= until},
             [report for report in self._reports if report.date <= until],
+            self.garden.unreported_watering,
         )
 
     def opening(self, guess: Callable[[], Opening], written: Callable[[Opening], JsonObject]) -> Opening:

@@ -199,15 +199,14 @@ class PlanMaker:
         weather = seen.weather(date, newest_within_s)
         opening = _opening(seen, weather, date)
         record = seen.record(date)
-        counts_unreported = garden.unreported_watering != "none"
         left_out = () if again is None else again.runs
-        deliveries, changes_at = record.deliveries(date, seen.now, counts_unreported, left_out)
+        deliveries, changes_at = record.deliveries(date, seen.now, left_out)
         turns = _turns_without(seen, date)
         history = History(
             replace(opening, turns_without=turns, turns_after=turns),
             True,
             tuple(deliveries),
-            moisture=readings_beside_water(seen.measured.mornings, record, counts_unreported),
+            moisture=readings_beside_water(seen.measured.mornings, record),
             flows=learned_flows(garden, record.metered(), date),
         )
         if again is None:

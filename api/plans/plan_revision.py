@@ -111,6 +111,7 @@ class SecondLook:
             reports,
             seen.now,
             allowance=_allowance(seen, hours.date),
+            told=seen.record(hours.date).told_since().keys(),
         )
         looked_at = LookedAt(final, seen, None, seen.now + LEAST_LIFE)
         zones = tuple(zone for zone in garden.zones if zone.id in still_open)
@@ -146,8 +147,7 @@ def _allowance(seen: GardenNow, date: dt.date) -> AllowanceLeft | None:
     allowance = seen.garden.water_supply.allowance_l
     if allowance == Allowance():
         return None
-    counts_unreported = seen.garden.unreported_watering != "none"
     used_l: dict[dt.date, float] = {}
-    for delivery in seen.record(date).deliveries(date, seen.now, counts_unreported)[0]:
+    for delivery in seen.record(date).deliveries(date, seen.now)[0]:
         used_l[delivery.date] = used_l.get(delivery.date, 0.0) + delivery.volume_l
     return allowance_left(allowance, used_l, date)

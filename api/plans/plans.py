@@ -143,6 +143,39 @@ class PlanLife:
             garden_id, what, read.version, read.place_version, read.fresh_until, written, read.now
         )
 
+    def final_now(
+        self, garden_id: str, begins: str | None = None
+    ) -> tuple[GardenNow, Hours, LookedAt | None]:
+        """The plan whose hours are open or open next, once it is final; None while it is a draft.
+
+        `begins` is the zone of which a run is about to be opened. Raises as a reading of the plan does.
+        """
+        for tries_left in reversed(range(MOST_TRIES)):
+            seen = self._gardens.now(garden_id)
+            hours = self._hours(seen, "next")
+            if seen.now < hours.final_at and seen.final(hours.date) is None:
+                return seen, hours, None
+            seen.read_all()
+            looked_at = self._looked_at(seen, hours, tries_left, begins)
+            if looked_at is not None:
+                return looked_at.seen, hours, looked_at
+        raise AssertionError("the last try keeps a plan")
+
+    def _looked_at(
+        self, seen: GardenNow, hours: Hours, tries_left: int, begins: str | None = None
+    ) -> LookedAt | None:
+        """The final plan of some hours after all that is known; None where something came meanwhile."""
+        final = seen.final(hours.date)
+        if final is None:
+            made = self._make_final(seen, hours, whatever_came=tries_left == 0)
+            if made is None:
+                return None
+            seen, final = made
+        looked_at = self._second_look.at(seen, hours, final, begins)
+        if looked_at is None and not tries_left:
+            return LookedAt(final, seen, None, seen.now + LEAST_LIFE)
+        return looked_at
+
     def _read(self, garden_id: str, which: str) -> _Read:
         for tries_left in reversed(range(MOST_TRIES)):
             seen = self._gardens.now(garden_id)
@@ -154,17 +187,9 @@ class PlanLife:
                 if tries_left and self._another_final_shrank(seen, hours.date):
                     continue
                 return self._read_draft(seen, hours)
-            if final is None:
-                made = self._make_final(seen, hours, whatever_came=tries_left == 0)
-                if made is None:
-                    continue
-                seen, final = made
-            looked_at = self._second_look.at(seen, hours, final)
-            if looked_at is None:
-                if tries_left:
-                    continue
-                looked_at = LookedAt(final, seen, None, seen.now + LEAST_LIFE)
-            return _read_final(looked_at, hours)
+            looked_at = self._looked_at(seen, hours, tries_left)
+            if looked_at is not None:
+                return _read_final(looked_at, hours)
         raise AssertionError("the last try keeps a plan")
 
     def _hours(self, seen: GardenNow, which: str) -> Hours:

@@ -16,6 +16,7 @@ from api.errors import (
     DeliveryNotFound,
     InvalidRequest,
     RunNotOpen,
+    TurnIsOpen,
     ZoneNotFound,
 )
 from api.reports.plausible import CLOCK_TOLERANCE, is_unlikely, must_have_come
@@ -30,8 +31,9 @@ from api.schemas.stored_bodies import (
     read_final,
     run_limits,
 )
+from api.schemas.turns import KeptTurn, read_turn, turn_body
 from api.store.changes import Change
-from api.store.rows import DeliveryKey, StoredDelivery, StoredFinal, StoredGarden
+from api.store.rows import DeliveryKey, StoredDelivery, StoredFinal, StoredGarden, StoredTurn
 from api.store.store import Store
 from api.watering_hours import garden_date
 from scheduling.errors import InvalidGarden, Problem, UnknownName
@@ -63,6 +65,23 @@ def kept_plans(rows: Sequence[StoredFinal], garden_id: str) -> dict[dt.date, Kep
     return {row.date: read_final(row.date, row.body, garden_id) for row in rows}
 
 
+def turn_of(row: StoredTurn, garden_id: str) -> KeptTurn:
+    """A stored turn. Raises UnknownFormat."""
+    return read_turn(row.zone, row.run, row.date, row.key, row.closed_at, row.body, garden_id)
+
+
+def row_of_turn(kept: KeptTurn) -> StoredTurn:
+    """A turn as it is stored."""
+    turn = kept.turn
+    return StoredTurn(turn.zone, turn.run, turn.date, kept.key, turn.closed_at, turn_body(kept))
+
+
+def reopened(row: StoredTurn, garden_id: str) -> Report:
+    """What counts for a turn while nobody says what flowed: all of it. Raises UnknownFormat."""
+    turn = turn_of(row, garden_id).turn
+    return Report(turn.zone, turn.run, turn.date, turn.granted_at, RUNNING, shut_by=turn.shut_by)
+
+
 LookAgain: TypeAlias = Callable[[str, dt.date, str], int | None]
 """Takes off the final plan of a garden and a date what is known since it was made, before a run of a zone
 begins; for which version of the garden that holds."""
@@ -85,7 +104,7 @@ class DeliveryKind(RecordKind[ReportName, DeliveryReport, Report, DeliveryKey, S
         self, change: Change, garden: StoredGarden, key: ReportName, told: DeliveryReport, now: dt.datetime
     ) -> None:
         """Refuse a report of the future, or of a zone that neither is there nor was."""
-        final = _final(change, garden.id, run_date(*key) or _date_of(told, garden))
+        final = _final(change, garden.id, run_date(*key) or _date_of(told, garden, now))
         if not _is_known(key.zone, garden, final, change):
             raise ZoneNotFound(key.zone)
         must_have_come("started_at", told.started_at, now)
@@ -112,14 +131,14 @@ class DeliveryKind(RecordKind[ReportName, DeliveryReport, Report, DeliveryKey, S
             It is more water than can have flowed, or leaves the litres open where no run says them.
         """
         zone_id, delivery_id = key
+        turn = change.turn(zone_id, delivery_id)
+        started_at = told.started_at or (now if kept is None else kept.started_at)
         date = run_date(zone_id, delivery_id)
         final = None if date is None else _final(change, garden.id, date)
         run = None if final is None else final.run(zone_id, delivery_id)
         if run is None or date is None:
-            date = _date_of(told, garden)
-        report = Report(
-            zone_id, delivery_id, date, told.started_at, told.outcome, told.volume_l, told.ended_at
-        )
+            date = garden_date(started_at, garden.document["timezone"])
+        report = Report(zone_id, delivery_id, date, started_at, told.outcome, told.volume_l, told.ended_at)
         if kept is not None:
             if _says_the_same(kept, report) or (report.outcome == RUNNING and kept.outcome == RUNNING):
                 return kept
@@ -135,7 +154,22 @@ class DeliveryKind(RecordKind[ReportName, DeliveryReport, Report, DeliveryKey, S
                     "litres.",
                 )
             )
-        return replace(report, unlikely=is_unlikely(told, _zone_of(garden, zone_id), run, now))
+        if turn is not None and report.outcome == LOST_CONTACT:
+            report = replace(report, shut_by=reopened(turn, garden.id).shut_by)
+        elif turn is not None and report.outcome != RUNNING:
+            change.close_turn(zone_id, delivery_id, now)
+        return replace(report, unlikely=is_unlikely(report, _zone_of(garden, zone_id), run, now))
+
+    def take_back(self, change: Change, garden: StoredGarden, key: ReportName, record: Report) -> None:
+        """Of a turn all of its water counts again until it is closed anew. Raises TurnIsOpen."""
+        turn = change.turn(*key)
+        if turn is None:
+            super().take_back(change, garden, key, record)
+        elif record.outcome == RUNNING:
+            raise TurnIsOpen(key.id)
+        else:
+            change.close_turn(*key, None)
+            change.put_report(row_of(reopened(turn, garden.id)))
 
     def read(self, row: StoredDelivery, garden: StoredGarden) -> Report:
         """A stored report. Raises UnknownFormat."""
@@ -171,9 +205,9 @@ class DeliveryKind(RecordKind[ReportName, DeliveryReport, Report, DeliveryKey, S
         return AlreadyBegun(key.id)
 
 
-def _date_of(told: DeliveryReport, garden: StoredGarden) -> dt.date:
+def _date_of(told: DeliveryReport, garden: StoredGarden, now: dt.datetime) -> dt.date:
     """The plan's date that water belongs to which no run planned."""
-    return garden_date(told.started_at, garden.document["timezone"])
+    return garden_date(told.started_at or now, garden.document["timezone"])
 
 
 def _final(change: Change, garden_id: str, date: dt.date) -> FinalPlan | None:
@@ -183,7 +217,7 @@ def _final(change: Change, garden_id: str, date: dt.date) -> FinalPlan | None:
 
 def _says_the_same(kept: Report, told: Report) -> bool:
     """Whether two reports are written alike, but for what was added to the one that is kept."""
-    return dump_report(replace(kept, unlikely=False)) == dump_report(told)
+    return dump_report(replace(kept, unlikely=False, shut_by=None)) == dump_report(told)
 
 
 def _is_known(zone_id: str, garden: StoredGarden, final: FinalPlan | None, change: Change) -> bool:
@@ -208,14 +242,16 @@ def _may_begin(delivery_id: str, final: FinalPlan | None, run: FinalRun | None, 
         raise RunNotOpen(delivery_id, "no final plan has this run")
     if run.is_withdrawn:
         raise RunNotOpen(delivery_id, f"it was withdrawn. {'' if run.why is None else run.why.text}")
+    if final.turns_since is not None:
+        raise RunNotOpen(delivery_id, "the runs of this night wait for turns; ask for one by POST turns")
     if now >= final.valid_until:
         raise RunNotOpen(delivery_id, f"its watering hours ended at {final.valid_until.isoformat()}")
     if now < run.start - CLOCK_TOLERANCE:
         # Sooner, water might flow before the hours open, or beside what another valve needs.
         raise RunNotOpen(delivery_id, f"its start is {run.start.isoformat()}")
-    if now >= run.limit:
+    if now >= run.own_limit:
         # By now it counts as unreported, and would not end within what was planned for it.
-        raise RunNotOpen(delivery_id, f"it had to be over by {run.limit.isoformat()}")
+        raise RunNotOpen(delivery_id, f"it had to be over by {run.own_limit.isoformat()}")
 
 
 def _dumped(report: Report, run: FinalRun | None) -> JsonObject:

@@ -64,20 +64,12 @@ class Measurements:
         return measured
 
 
-def readings_beside_water(
-    mornings: Sequence[Morning], record: WaterRecord, counts_unreported: bool
-) -> tuple[MorningReading, ...]:
-    """The readings of mornings, each with the share of its date's water that had come before it.
-
-    Parameters
-    ----------
-    counts_unreported
-        Whether runs that nobody reported are taken to have flowed as planned.
-    """
+def readings_beside_water(mornings: Sequence[Morning], record: WaterRecord) -> tuple[MorningReading, ...]:
+    """The readings of mornings, each with the share of its date's water that had come before it."""
     wanted = {(morning.reading.zone, morning.reading.date) for morning in mornings}
     flows: dict[tuple[str, dt.date], list[Flow]] = {}
     if wanted:
-        for flow in record.flows(counts_unreported):
+        for flow in record.flows():
             if (flow.zone, flow.date) in wanted and flow.volume_l > 0.0:
                 flows.setdefault((flow.zone, flow.date), []).append(flow)
     return tuple(_beside(morning, flows) for morning in mornings)

@@ -10,11 +10,10 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from api.errors import InvalidRequest
-from api.schemas.deliveries import DeliveryReport
 from api.schemas.fields import number
 from scheduling.errors import Problem
 from scheduling.garden.description import Zone
-from scheduling.plan.final_plan import FinalRun
+from scheduling.plan.final_plan import FinalRun, Report
 from scheduling.zone.hydraulics import declared_flow_l_min
 
 MOST_FLOW_L_MIN: Final = 225.0
@@ -51,7 +50,7 @@ def expected_flow_l_min(zone: Zone | None, run: FinalRun | None) -> float | None
     return max(of_run, of_zone) or None
 
 
-def is_unlikely(report: DeliveryReport, zone: Zone | None, run: FinalRun | None, now: dt.datetime) -> bool:
+def is_unlikely(report: Report, zone: Zone | None, run: FinalRun | None, now: dt.datetime) -> bool:
     """Whether so much water is hard to believe.
 
     Parameters

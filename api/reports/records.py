@@ -109,6 +109,10 @@ class RecordKind(ABC, Generic[KeyT, ToldT, RecordT, PlaceT, RowT]):
     def row_of(self, record: RecordT) -> RowT:
         """A report as it is stored."""
 
+    def take_back(self, change: Change, garden: StoredGarden, key: KeyT, record: RecordT) -> None:
+        """Delete a report that is kept."""
+        change.delete_report(self.row, *_parts(key))
+
     def settle(self, change: Change, garden: StoredGarden, changed: Sequence[RecordT]) -> None:
         """Bring up to date what depends on reports that were written, replaced or deleted."""
         return
@@ -222,7 +226,7 @@ class Records(Generic[KeyT, ToldT, RecordT, PlaceT, RowT]):
             record = self._held(change, garden, key)
             if record is None:
                 raise self._kind.not_found(key)
-            change.delete_report(self._kind.row, *_parts(key))
+            self._kind.take_back(change, garden, key, record)
             self._kind.settle(change, garden, [record])
 
     def _keep(

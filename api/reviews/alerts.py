@@ -1,7 +1,7 @@
 """What wants a person's eye in a stored garden, read off its plans, reports and weather."""
 
 import datetime as dt
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -15,17 +15,20 @@ from api.plans.plans import Explained, PlanLife
 from api.reviews.ledgers import plant_ledgers
 from api.schemas.alerts import dump_alerts
 from api.store.rows import strong_etag
+from api.watering_hours import hours_of
 from api.weather.errors import WeatherUnavailable
 from api.weather.fetch.fetching import ACCEPTABLE_S
 from api.weather.fetch.forecasts import Forecast
 from scheduling.alerts.garden_alerts import (
     FROST_DAYS_AHEAD,
     ColdHour,
+    Night,
     allowance_nearly_spent,
     cannot_keep_alive,
     forecast_old,
     frost_ahead,
     never_answered,
+    nobody_asked,
     probes_doubtful,
 )
 from scheduling.alerts.valve_alerts import (
@@ -35,11 +38,12 @@ from scheduling.alerts.valve_alerts import (
     battery_low,
     flow_has_drifted,
     no_reports,
+    turn_not_closed,
     under_delivered,
     valve_not_shut,
 )
 from scheduling.garden.description import Garden
-from scheduling.plan.final_plan import RunStanding, Standing, WaterRecord
+from scheduling.plan.final_plan import RunStanding, Standing, WaterRecord, counts_unreported
 from scheduling.reasons import Alert
 from scheduling.reasons.alerts import urgency
 from scheduling.reasons.description_notes import FlowBeyondBelief, FlowHasDrifted
@@ -52,6 +56,8 @@ LONGEST_LIFE: Final = dt.timedelta(hours=1)
 """Of a kept answer: by then an hour of a forecast frost is over, or a new one has come."""
 OLD_AFTER: Final = dt.timedelta(seconds=ACCEPTABLE_S)
 ONE_DAY: Final = dt.timedelta(days=1)
+LATEST_NIGHTS: Final = 30
+"""How far back silent nights are counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,25 +161,31 @@ def _run_told(standing: RunStanding, timezone: ZoneInfo) -> RunTold:
     begun_at = _told_in(timezone, report.started_at)
     return told._replace(
         begun_at=begun_at,
-        shut_by=begun_at + dt.timedelta(seconds=run.max_open_s),
+        shut_by=_told_in(timezone, report.overdue_at(run)),
         measured_l=report.volume_l,
+        is_open_turn=report.shut_by is not None,
     )
 
 
 def _of_valves(known: _Known) -> Iterator[Alert]:
     """What needs no weather."""
     garden, now = known.moment.garden, known.moment.now
-    counts = garden.unreported_watering == "as-planned"
     yield from valve_not_shut(known.runs, known.valves, now)
+    yield from turn_not_closed(known.runs, now)
     yield from battery_low(known.valves)
     yield from under_delivered(known.runs, known.moment.date)
-    yield from no_reports(known.runs, counts, now)
+    yield from no_reports(known.runs, _counts_unreported(known), now)
     litres: dict[dt.date, float] = {}
-    for flow in all_flowed(known.record, now, counts):
+    for flow in all_flowed(known.record, now):
         litres[flow.date] = litres.get(flow.date, 0.0) + flow.counted_l
     spent = allowance_nearly_spent(garden.water_supply.allowance_l, litres, known.moment.date)
     if spent is not None:
         yield spent
+
+
+def _counts_unreported(known: _Known) -> Callable[[RunTold], bool]:
+    told_since = known.record.told_since()
+    return lambda run: counts_unreported(known.record.unreported, told_since, run.zone, run.date)
 
 
 def _of_plan(seen: Explained, known: _Known) -> Iterator[Alert]:
@@ -191,6 +203,26 @@ def _of_plan(seen: Explained, known: _Known) -> Iterator[Alert]:
             is_declared = (water.flow_l_min, water.emitters, water.rate_mm_h) != (None, None, None)
             yield flow_has_drifted(zone, drifted, runs, declared_flow_l_min(zone) if is_declared else None)
     yield from probes_doubtful(seen.plan.probes)
+    silent = _nobody_asked(seen, known)
+    if silent is not None:
+        yield silent
+
+
+def _nobody_asked(seen: Explained, known: _Known) -> Alert | None:
+    """That nobody asked in the last nights."""
+    garden, plans, now = known.moment.garden, known.record.plans, known.moment.now
+    first = max(known.moment.begins + ONE_DAY, known.moment.date - LATEST_NIGHTS * ONE_DAY)
+    nights = []
+    for number in range((known.moment.date - first).days + 1):
+        date = first + number * ONE_DAY
+        plan = plans.get(date)
+        ends = hours_of(garden, date).ends if plan is None else plan.valid_until
+        if ends <= now:
+            has_runs = plan is not None and any(not run.is_withdrawn for _, run in plan.runs)
+            was_asked = plan is not None and plan.turns_since is not None
+            nights.append(Night(_told_in(known.timezone, ends), plan is not None, has_runs, was_asked))
+    takes_turns = any(plan.turns_since is not None for plan in plans.values())
+    return nobody_asked(nights, takes_turns, seen.plan.zones)
 
 
 def _of_weather(seen: Explained, known: _Known) -> Iterator[Alert]:

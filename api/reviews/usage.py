@@ -249,7 +249,7 @@ class Usages:
         garden, until = moment.garden, moment.date
         timers = timers_from(timer.split(","), garden, "/timer") if timer is not None else {}
         record = moment.record(until)
-        flowed = all_flowed(record, moment.now, garden.unreported_watering == "as-planned")
+        flowed = all_flowed(record, moment.now)
         learned = learned_flows(garden, record.metered(), seen.hours.date)
         dates = _dates(seen, flowed, first, last, until)
         books = open_books(seen, flowed, {} if dates is None else watered_by(timers, garden, learned, dates))

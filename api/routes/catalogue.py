@@ -6,7 +6,7 @@ from typing import Final
 import orjson
 from flask import Response
 
-from api.http.request_params import query
+from api.http.request_params import query, refused_parameter
 from api.http.responses import Routes, describes, known_answer
 from api.schemas.base import Schema
 from api.schemas.catalogue import (
@@ -29,10 +29,11 @@ LISTS: Final[tuple[tuple[str, Entries, type[Schema], str], ...]] = (
     ("methods", catalogue.methods, MethodsSchema, "Ways for water to arrive, each with its source."),
 )
 
+LONGEST_SEARCH: Final = 100
 SEARCH: Final = {
     "in": "query",
     "name": "search",
-    "schema": {"type": "string", "minLength": 1, "maxLength": 100},
+    "schema": {"type": "string", "minLength": 1, "maxLength": LONGEST_SEARCH},
     "description": "List only the plants that are called so: by id, name or common name.",
 }
 
@@ -56,7 +57,10 @@ def _view(name: str, entries: Entries, schema: type[Schema], summary: str) -> Ca
     def view() -> Response:
         given = query("search") if may_be_searched else query()
         if "search" in given:
-            body = _body(name, catalogue.plants_called(given["search"]))
+            word = given["search"]
+            if not 1 <= len(word) <= LONGEST_SEARCH:
+                raise refused_parameter("search", word, f"a word of 1 to {LONGEST_SEARCH} letters")
+            body = _body(name, catalogue.plants_called(word))
             return known_answer(body, strong_etag(body))
         if not written:
             body = _body(name, entries())

@@ -129,6 +129,7 @@ class ReportRoutes(Generic[KeyT, ToldT, PlaceT]):
     listed: type[Schema]
     says: Documented
     put_problems: Sequence[int] = (404, 412, 503)
+    delete_problems: Sequence[int] = (404, 503)
     precondition: Mapping[str, Any] | None = None
     batches: Batches | None = None
     pages: Pages[PlaceT] | None = None
@@ -214,7 +215,7 @@ def report_routes(
     offer("PUT", kind.rule, put, kind.says.put, stored, kind.put_problems, parameters=given, body=kind.schema)
     offer("GET", kind.rule, get, kind.says.get, {200: kind.stored})
     if kind.can_delete:
-        offer("DELETE", kind.rule, delete, kind.says.delete, {204: None})
+        offer("DELETE", kind.rule, delete, kind.says.delete, {204: None}, kind.delete_problems)
     if kind.batches is not None:
         body_name = kind.batches.body_name
         offer("POST", "", post, kind.says.post, {200: kind.batches.answers}, body=kind.batches.schema)
@@ -282,22 +283,26 @@ DELIVERIES: Final[ReportRoutes[ReportName, DeliveryReport, DeliveryKey]] = Repor
     key=lambda zone, delivery: ReportName(zone, delivery),
     key_of_entry=ReportName,
     schema=DeliverySchema,
-    told=DeliveryReport,
+    told=lambda started_at=None, **rest: DeliveryReport(started_at, **rest),
     stored=StoredDeliverySchema,
     listed=DeliveryListSchema,
     says=Documented(
         about="What really flowed.",
-        put="""Announce a run, complete it, or report any other water.
+        put="""Close a turn, report any other water, or announce a run and complete it.
 
         With a run's id, the water counts for that run's plan. An announced run counts in full at once; the
         same id completes it once. Equal content again is 200, other content 409.
         """,
         get="One report as it is kept.",
-        delete="Take a report back, as though the water had never flowed.",
+        delete="""Take a report back, as though the water had never flowed.
+
+        A turn is then open again, and counts in full; while it is open, there is no report to take back: 409.
+        """,
         post=f"Reports of a controller that was offline, answered one by one in their order.{EACH_ALONE}",
         list="Reports by the plan's date that they count for, both ends included.",
     ),
     put_problems=(404, 409, 412, 503),
+    delete_problems=(404, 409, 503),
     precondition=MUST_BE_NEW,
     batches=Batches(DeliveryBatchSchema, NamedDeliverySchema, BatchAnswersSchema, "delivery"),
     pages=Pages(

@@ -22,7 +22,8 @@ MOST_LITRES: Final = 10_000_000.0
 class DeliveryReport:
     """What a controller says about one opening of a valve."""
 
-    started_at: dt.datetime
+    started_at: dt.datetime | None
+    """None: when its turn was granted, or now."""
     outcome: Outcome
     volume_l: float | None = None
     """None: not known, or not yet."""
@@ -32,7 +33,7 @@ class DeliveryReport:
 class DeliverySchema(Schema):
     """One opening of a valve: announced as `running`, then completed once."""
 
-    started_at = Instant(required=True)
+    started_at = Instant(about="When it began; if not given, when its turn was granted, else now.")
     outcome = Word(OUTCOMES, required=True, about='"running" announces; the others complete.')
     volume_l = Number(
         0,
@@ -51,6 +52,8 @@ class DeliverySchema(Schema):
             raise ValidationError("ended_at is known only when the run has ended; leave it out.", "ended_at")
         if not running and "volume_l" not in original_data:
             raise ValidationError("volume_l is missing; give the litres, or null for unknown.", "volume_l")
+        if "ended_at" in data and "started_at" not in data:
+            raise ValidationError("ended_at is given without started_at; give both or neither.", "ended_at")
         if "ended_at" in data and data["ended_at"] < data["started_at"]:
             raise ValidationError("ended_at is before started_at; it must not be.", "ended_at")
 
@@ -77,6 +80,7 @@ class StoredDeliverySchema(Schema):
     counted_l = Number(
         0, MOST_LITRES, about="What the ledger takes it for: as planned, while it is not known."
     )
+    shut_by = Instant(about="Of a turn that nobody has closed: when its valve is shut at the latest.")
     run = Part(
         RunLimitsSchema,
         about="Of an announced run: open the valve with these, it may have been cut since it was read.",

@@ -196,7 +196,9 @@ class GardenSchema(Schema):
     )
     units = Word(UNITS, about="Those of sentences: metric by default, or us; numbers in JSON stay as named.")
     unreported_watering = Word(
-        ("as-planned", "none"), about='How runs count that nobody reported; "as-planned" by default.'
+        ("auto", "as-planned", "none"),
+        about='How runs count that nobody reported. "auto", the default: as planned until a zone has its '
+        "first turn or report of a run, and as nothing from then on.",
     )
     water_supply = Part(WaterSupplySchema)
     rules = Part(GardenRulesSchema)

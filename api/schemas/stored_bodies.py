@@ -86,11 +86,13 @@ def _of_a_garden(read: Callable[Given, Read]) -> Callable[Given, Read]:
 
 def read_plan(document: JsonObject) -> KeptPlan:
     """Read a plan as `dump_plan` writes it, or as it was stored."""
-    valve = document["main_valve"]
+    valve, since = document["main_valve"], document.get("turns_since")
+    valid_until = _instant(document["valid_until"])
+    until = None if since is None else valid_until
     plan = FinalPlan(
         date=dt.date.fromisoformat(document["date"]),
         made_at=_instant(document["made_at"]),
-        valid_until=_instant(document["valid_until"]),
+        valid_until=valid_until,
         volume_l=document["volume_l"],
         main_valve=None
         if valve is None
@@ -100,12 +102,13 @@ def read_plan(document: JsonObject) -> KeptPlan:
             valve["max_open_s"],
             valve["max_volume_l"],
         ),
-        zones=tuple([_zone(zone) for zone in document["zones"]]),
+        zones=tuple([_zone(zone, until) for zone in document["zones"]]),
+        turns_since=None if since is None else _instant(since),
     )
     return KeptPlan(plan, document)
 
 
-def _zone(zone: Mapping[str, Any]) -> FinalZone:
+def _zone(zone: Mapping[str, Any], until: dt.datetime | None) -> FinalZone:
     return FinalZone(
         zone["zone"],
         zone["decision"],
@@ -113,12 +116,12 @@ def _zone(zone: Mapping[str, Any]) -> FinalZone:
         zone["run_time_s"],
         zone["net_mm"],
         zone["gross_mm"],
-        tuple([_run(run) for run in zone["runs"]]),
+        tuple([_run(run, until) for run in zone["runs"]]),
         tuple([Why(reason["code"], reason["text"]) for reason in zone["reasons"]]),
     )
 
 
-def _run(run: Mapping[str, Any]) -> FinalRun:
+def _run(run: Mapping[str, Any], until: dt.datetime | None) -> FinalRun:
     why = run.get("reason")
     return FinalRun(
         run["id"],
@@ -129,6 +132,7 @@ def _run(run: Mapping[str, Any]) -> FinalRun:
         run["state"] == WITHDRAWN,
         run.get("planned_l"),
         None if why is None else Why(why["code"], why["text"]),
+        until,
     )
 
 
@@ -142,6 +146,12 @@ def read_final(date: dt.date, body: JsonObject, garden_id: str) -> KeptPlan:
 def final_body(kept: KeptPlan) -> JsonObject:
     """A final plan as it is stored."""
     return _numbered(_written(kept, None))
+
+
+def with_turns(kept: KeptPlan, since: dt.datetime, garden_id: str) -> KeptPlan:
+    """A final plan whose runs wait for turns, from the moment on at which somebody asked for one."""
+    body = {**final_body(kept), "turns_since": since.isoformat(timespec="seconds")}
+    return read_final(kept.plan.date, body, garden_id)
 
 
 def _written(kept: KeptPlan, seen: Standing | None) -> JsonObject:
@@ -166,6 +176,8 @@ def _written(kept: KeptPlan, seen: Standing | None) -> JsonObject:
         "zones": zones,
     }
     written.pop("format", None)
+    if seen is not None:
+        written.pop("turns_since", None)
     return written
 
 
@@ -212,7 +224,7 @@ def run_limits(run: FinalRun) -> JsonObject:
 def read_delivery(zone: str, report_id: str, date: dt.date, body: JsonObject, garden_id: str) -> Report:
     """Read a stored report of water. Raises UnknownFormat."""
     _check_format(body, garden_id, 'the delivery "{}"', report_id)
-    volume_l, ended_at = body["volume_l"], body.get("ended_at")
+    volume_l, ended_at, shut_by = body["volume_l"], body.get("ended_at"), body.get("shut_by")
     return Report(
         zone,
         report_id,
@@ -222,6 +234,7 @@ def read_delivery(zone: str, report_id: str, date: dt.date, body: JsonObject, ga
         None if volume_l is None else float(volume_l),
         None if ended_at is None else _instant(ended_at),
         body.get("unlikely", False),
+        None if shut_by is None else _instant(shut_by),
     )
 
 
@@ -236,6 +249,8 @@ def dump_report(report: Report) -> JsonObject:
         body["ended_at"] = report.ended_at.isoformat(timespec="seconds")
     if report.unlikely:
         body["unlikely"] = True
+    if report.shut_by is not None:
+        body["shut_by"] = report.shut_by.isoformat(timespec="seconds")
     return body
 
 

@@ -19,6 +19,7 @@ from api.store.rows import (
     StoredGarden,
     StoredMorning,
     StoredReading,
+    StoredTurn,
     strong_etag,
 )
 from api.store.tables import (
@@ -30,6 +31,7 @@ from api.store.tables import (
     MORNINGS,
     OBSERVATIONS,
     OPENINGS,
+    TURNS,
 )
 from api.store.upsert import insert_into, insert_or_replace
 
@@ -168,6 +170,35 @@ class Change:
         self._delete(MORNINGS, zone=zone, night=night)
         for one in mornings:
             self._replace(MORNINGS, {"night": night, "zone": zone, "probe": one.probe, "body": one.body})
+
+    def turn(self, zone: str, run: str) -> StoredTurn | None:
+        """The turn that a run has had."""
+        row = self._ask(selects.TURN, zone=zone, run=run)
+        return None if row is None else StoredTurn(*row)
+
+    def keep_turn(self, turn: StoredTurn) -> None:
+        """Keep the one turn of a run. Raises sqlalchemy's IntegrityError where it has had one."""
+        self._raise_version()
+        self._connection.execute(
+            insert_into(self._connection, TURNS).values(
+                garden_id=self._garden_id,
+                zone=turn.zone,
+                run=turn.run,
+                date=turn.date,
+                key=turn.key,
+                closed_at=turn.closed_at,
+                body=turn.body,
+            )
+        )
+
+    def close_turn(self, zone: str, run: str, closed_at: dt.datetime | None) -> None:
+        """Say when the valve of a turn was shut; None: nobody knows after all."""
+        self._raise_version()
+        self._connection.execute(
+            update(TURNS)
+            .where(TURNS.c.garden_id == self._garden_id, TURNS.c.zone == zone, TURNS.c.run == run)
+            .values(closed_at=closed_at)
+        )
 
     def final(self, date: dt.date) -> JsonObject | None:
         """The final plan of a date, as it stands; nobody else can change it during this change."""

@@ -45,6 +45,7 @@ from api.store.tables import (
     PLACES,
     RAIN_PROMISES,
     TOKENS,
+    TURNS,
     VALVES,
     WEATHER_DAYS,
 )
@@ -68,6 +69,7 @@ _READING: Final = select(
     MOISTURE_READINGS.c.body,
 )
 _VALVE: Final = select(VALVES.c.zone, VALVES.c.told_at, VALVES.c.body)
+_TURN: Final = select(TURNS.c.zone, TURNS.c.run, TURNS.c.date, TURNS.c.key, TURNS.c.closed_at, TURNS.c.body)
 _FINAL: Final = select(FINALS.c.date, FINALS.c.made_at, FINALS.c.body)
 
 GARDEN: Final[Select[Any]] = _GARDEN.where(GARDENS.c.id == bindparam("garden_id"))
@@ -184,6 +186,20 @@ DELIVERIES_AFTER: Final[Select[Any]] = (
 HAS_REPORTS: Final[Select[Any]] = select(
     exists().where(DELIVERIES.c.garden_id == bindparam("garden_id"), DELIVERIES.c.zone == bindparam("zone"))
 )
+
+TURN: Final[Select[Any]] = _TURN.where(
+    TURNS.c.garden_id == bindparam("garden_id"),
+    TURNS.c.zone == bindparam("zone"),
+    TURNS.c.run == bindparam("run"),
+)
+
+TURN_OF_KEY: Final[Select[Any]] = _TURN.where(
+    TURNS.c.garden_id == bindparam("garden_id"), TURNS.c.key == bindparam("key")
+)
+
+TURNS_SINCE: Final[Select[Any]] = _TURN.where(
+    TURNS.c.garden_id == bindparam("garden_id"), TURNS.c.date >= bindparam("first", type_=Date)
+).order_by(TURNS.c.date, TURNS.c.zone, TURNS.c.run)
 
 FINAL: Final[Select[Any]] = _FINAL.where(
     FINALS.c.garden_id == bindparam("garden_id"), FINALS.c.date == bindparam("date")

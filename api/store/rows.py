@@ -104,6 +104,21 @@ class StoredFinal:
 
 
 @dataclass(frozen=True, slots=True)
+class StoredTurn:
+    """Leave that was given to open a zone's valve for a run."""
+
+    zone: str
+    run: str
+    date: dt.date
+    """The plan's date."""
+    key: str | None
+    """The Idempotency-Key that it was asked with."""
+    closed_at: dt.datetime | None
+    """When a report said that the valve is shut."""
+    body: JsonObject
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
     """An answer that still holds."""
 

@@ -36,6 +36,7 @@ from api.store.rows import (
     StoredMorning,
     StoredObservation,
     StoredReading,
+    StoredTurn,
     StoredValve,
 )
 from api.store.schema import bring_up_to_date
@@ -332,6 +333,17 @@ class Store:
         mornings.sort(key=lambda morning: (morning.night, morning.zone, morning.probe))
         valves.sort(key=lambda valve: valve.zone)
         return observations, mornings, valves
+
+    # Turns
+
+    def turns(self, garden_id: str, first: dt.date) -> list[StoredTurn]:
+        """The turns of the plans from a date on, by date, zone and run."""
+        return [StoredTurn(*row) for row in self.ask(selects.TURNS_SINCE, garden_id=garden_id, first=first)]
+
+    def turn_of_key(self, garden_id: str, key: str) -> StoredTurn | None:
+        """The turn that was asked for with a key."""
+        rows = self.ask(selects.TURN_OF_KEY, garden_id=garden_id, key=key)
+        return StoredTurn(*rows[0]) if rows else None
 
     # Final plans
 

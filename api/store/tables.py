@@ -109,6 +109,23 @@ FINALS = Table(
     Column("body", Json, nullable=False),
 )
 
+TURNS = Table(
+    "turns",
+    METADATA,
+    _of_a_garden(),
+    Column("zone", IDENTIFIER, primary_key=True),
+    Column("run", IDENTIFIER, primary_key=True),
+    Column("date", Date, nullable=False),
+    # Of whoever asked; null where no key was given.
+    Column("key", IDENTIFIER),
+    # Null until a report says that the valve is shut.
+    Column("closed_at", UtcInstant),
+    Column("body", Json, nullable=False),
+    Index("ix_turns_garden_id_date", "garden_id", "date"),
+    Index("ix_turns_garden_id_key", "garden_id", "key", unique=True),
+)
+"""No turn is ever deleted but with its garden, so that no run gets a second one."""
+
 OPENINGS = Table(
     "openings",
     METADATA,

@@ -16,6 +16,7 @@ from scheduling.reasons.alerts import (
     ForecastOld,
     FrostAhead,
     NeverAnswered,
+    NobodyAsked,
 )
 from scheduling.reasons.notes import CannotLast, LeftDry, NoChanceAhead
 from scheduling.reasons.probe_notes import ProbeDoubtful, ProbeNotFollowed
@@ -143,6 +144,44 @@ def cannot_keep_alive(plan: ZonePlan, ledgers: Sequence[Sequence[LedgerRow]]) ->
         since = date
     least = min(row.ks for rows in ledgers for row in rows if row.date >= since)
     return Alert(plan.zone, since, CannotKeepAlive(least, why))
+
+
+class Night(NamedTuple):
+    """A night whose watering hours are over."""
+
+    ended_at: dt.datetime
+    was_planned: bool
+    """Somebody read its plan."""
+    has_runs: bool
+    """Whose valves were to be opened."""
+    was_asked: bool
+    """Somebody asked for a turn."""
+
+
+def nobody_asked(nights: Sequence[Night], takes_turns: bool, zones: Sequence[ZonePlan]) -> Alert | None:
+    """That nobody asked in the last nights though zones want water; ended by the next one who asks.
+
+    Parameters
+    ----------
+    nights
+        In their order.
+    takes_turns
+        Whether anybody has ever asked for a turn.
+    zones
+        What is planned for the next night.
+    """
+    thirsty = [zone for zone in zones if zone.decision == "water"]
+    silent: list[Night] = []
+    for night in reversed(nights):
+        if night.was_planned and (night.was_asked or not (takes_turns and night.has_runs)):
+            break
+        silent.append(night)
+    if not silent or not thirsty:
+        return None
+    driest = max(thirsty, key=lambda zone: zone.soil_water.depletion_mm / zone.soil_water.total_available_mm)
+    water = driest.soil_water
+    about = NobodyAsked(len(silent), driest.name or driest.zone, water.depletion_mm, water.total_available_mm)
+    return Alert(None, silent[-1].ended_at, about)
 
 
 def probes_doubtful(probes: Iterable[ProbeStanding]) -> list[Alert]:

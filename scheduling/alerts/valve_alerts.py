@@ -1,13 +1,20 @@
 """Alerts about valves: what they were told, what they passed, what nobody tells of them."""
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from scheduling.garden.description import Zone
 from scheduling.garden.reports import Metered
 from scheduling.reasons import Alert
-from scheduling.reasons.alerts import BatteryLow, NoReports, OpenByItsWord, UnderDelivered, ValveNotShut
+from scheduling.reasons.alerts import (
+    BatteryLow,
+    NoReports,
+    OpenByItsWord,
+    TurnNotClosed,
+    UnderDelivered,
+    ValveNotShut,
+)
 from scheduling.reasons.description_notes import FlowBeyondBelief, FlowHasDrifted
 from scheduling.zone.metering import drift_note, learned_flow
 
@@ -49,6 +56,8 @@ class RunTold(NamedTuple):
     """When the valve is shut at the latest, begun as it was."""
     measured_l: float | None = None
     """None: nobody knows."""
+    is_open_turn: bool = False
+    """It has had a turn that nobody has closed."""
 
 
 class ValveTold(NamedTuple):
@@ -81,6 +90,8 @@ def _past_their_limit(
     for run in runs:
         if run.state not in (RUNNING, LOST_CONTACT) or run.begun_at is None or run.shut_by is None:
             continue
+        if run.is_open_turn:
+            continue
         valve = told.get(run.zone)
         is_shut = valve is not None and valve.state == "shut" and valve.told_at > run.begun_at
         if now < run.shut_by or is_shut or _has_ended_since(run.begun_at, run.zone, runs):
@@ -88,6 +99,15 @@ def _past_their_limit(
         lost = run.state == LOST_CONTACT
         about = ValveNotShut(run.begun_at, run.shut_by, contact_was_lost=lost)
         yield Alert(run.zone, run.shut_by, about)
+
+
+def turn_not_closed(runs: Iterable[RunTold], now: dt.datetime) -> list[Alert]:
+    """Turns that nobody has closed though their valves should be shut; only the report ends it."""
+    return [
+        Alert(run.zone, run.shut_by, TurnNotClosed(run.planned_l, run.begun_at, run.shut_by))
+        for run in runs
+        if run.is_open_turn and run.begun_at is not None and run.shut_by is not None and now >= run.shut_by
+    ]
 
 
 def _open_by_their_word(
@@ -196,7 +216,9 @@ def _latest(runs: Sequence[RunTold]) -> list[RunTold]:
     return short[::-1]
 
 
-def no_reports(runs: Iterable[RunTold], counts_as_planned: bool, now: dt.datetime) -> list[Alert]:
+def no_reports(
+    runs: Iterable[RunTold], counts_as_planned: Callable[[RunTold], bool], now: dt.datetime
+) -> list[Alert]:
     """Runs of the last days of which nobody tells anything; ended by the next report of one.
 
     Of the whole garden where none of its zones is told of, else of each zone by itself. What was
@@ -235,6 +257,9 @@ def _is_long(silent: Sequence[RunTold], now: dt.datetime) -> bool:
     )
 
 
-def _silence(zone: str | None, runs: Sequence[RunTold], counts_as_planned: bool) -> Alert:
+def _silence(
+    zone: str | None, runs: Sequence[RunTold], counts_as_planned: Callable[[RunTold], bool]
+) -> Alert:
     planned_l = sum(run.planned_l for run in runs)
-    return Alert(zone, runs[0].limit, NoReports(len(runs), planned_l, counts_as_planned))
+    counted_l = sum(run.planned_l for run in runs if counts_as_planned(run))
+    return Alert(zone, runs[0].limit, NoReports(len(runs), planned_l, counted_l))

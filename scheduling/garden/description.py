@@ -328,6 +328,10 @@ class Absence(NamedTuple):
         return self.leaves_on < date <= self.returns_on
 
 
+UnreportedWatering = Literal["auto", "as-planned", "none"]
+"""How runs count that nobody reported: as planned, as nothing, or by whether a zone's runs are reported."""
+
+
 @dataclass(frozen=True, slots=True)
 class Garden:
     """One place with one water supply, its rules and its zones."""
@@ -347,7 +351,7 @@ class Garden:
     """Whether to plan by the mean of the last days that are known where no source answers for days."""
     trust_since: dt.date | None = None
     """Promises of rain before it say nothing about a source any more; None: all that are kept do."""
-    unreported_watering: Literal["as-planned", "none"] = "as-planned"
+    unreported_watering: UnreportedWatering = "auto"
     water_supply: WaterSupply = field(default_factory=WaterSupply)
     rules: Rules = Rules()
     absence: tuple[Absence, ...] = ()

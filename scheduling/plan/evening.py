@@ -4,7 +4,6 @@ A plan, the outlook beyond it, the first guess of a past that nobody knows and t
 all decide here; they differ in what an evening knows.
 """
 
-import math
 from collections.abc import Iterator, Sequence
 
 from scheduling.balance.garden_series import GardenDays
@@ -14,7 +13,7 @@ from scheduling.garden.description import WaterSupply
 from scheduling.plan.zone_at_work import ZoneAtWork, ZoneMorning
 from scheduling.reasons import TOO_WINDY, Note
 from scheduling.reasons.notes import WindUnknown, WindyButNeeded
-from scheduling.tap.allocation import AllowanceLeft, share_water
+from scheduling.tap.allocation import PacedAllowance, share_water
 from scheduling.tap.permission import in_the_calmest_hours, out_of_the_wind
 from scheduling.tap.runs import openings_of
 
@@ -26,7 +25,7 @@ def decide_evening(
     twice: bool = False,
     by_hour: Sequence[HourAhead] = (),
     supply: WaterSupply | None = None,
-    allowance: AllowanceLeft | None = None,
+    allowance: PacedAllowance | None = None,
 ) -> list[ZoneAtWork]:
     """Decide on all zones and a date, in their order.
 
@@ -40,14 +39,18 @@ def decide_evening(
         The wind by the hour, where it is known.
     supply : WaterSupply
         The tap that they share; None: it is not looked at, as if each had one of its own.
-    allowance : AllowanceLeft
+    allowance : PacedAllowance
         What the date may take of it; None: no limit.
     """
     at_work = [_settled(index, zone, days, twice, by_hour) for zone in zones]
     if supply is None:
         return at_work
     wishes = [work.wish(index) for work in at_work if work.given_mm > 0.0]
-    shares = share_water(wishes, supply, math.inf if allowance is None else allowance.left_l)
+    if allowance is None:
+        shares = share_water(wishes, supply)
+    else:
+        period_l = allowance.left_l if allowance.is_paced else None
+        shares = share_water(wishes, supply, allowance.date_l, period_l)
     return [
         work._replace(share=shares.get(work.prepared.numbers.zone.id)) if work.given_mm > 0.0 else work
         for work in at_work

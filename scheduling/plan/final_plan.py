@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal, NamedTuple
 
+from scheduling.garden.description import UnreportedWatering
 from scheduling.garden.reports import Delivery, Metered
 from scheduling.plan.plan import MainValve
 from scheduling.reasons import Decision
@@ -68,11 +69,18 @@ class FinalRun(NamedTuple):
     """What it was when the plan became final; None for a run that was never cut."""
     why: Why | None = None
     """Why it was cut or withdrawn."""
+    until: dt.datetime | None = None
+    """Where it waits for a turn: as long as the watering hours last."""
+
+    @property
+    def own_limit(self) -> dt.datetime:
+        """When it has reached its limit, had it begun at its start."""
+        return self.start + dt.timedelta(seconds=self.max_open_s)
 
     @property
     def limit(self) -> dt.datetime:
-        """When it has reached its limit, had it begun at its start."""
-        return self.start + dt.timedelta(seconds=self.max_open_s)
+        """Its own limit, or the end of the hours where it waits for a turn: then it is late."""
+        return self.own_limit if self.until is None else self.until
 
     @property
     def first_planned_l(self) -> float:
@@ -107,6 +115,8 @@ class Report:
     ended_at: dt.datetime | None = None
     unlikely: bool = False
     """More water than this valve should be able to pass."""
+    shut_by: dt.datetime | None = None
+    """Where it stands for an open turn: when the valve is shut at the latest."""
 
     @property
     def litres_known(self) -> bool:
@@ -124,6 +134,8 @@ class Report:
 
     def overdue_at(self, run: FinalRun) -> dt.datetime:
         """When its run, begun as it says, has reached its limit."""
+        if self.shut_by is not None:
+            return self.shut_by
         return self.started_at + dt.timedelta(seconds=run.max_open_s)
 
 
@@ -150,6 +162,8 @@ class FinalPlan:
     volume_l: float
     main_valve: MainValve | None
     zones: tuple[FinalZone, ...]
+    turns_since: dt.datetime | None = None
+    """When somebody first asked for a turn: from then on its runs wait for turns until the hours end."""
 
     @property
     def runs(self) -> Iterator[tuple[str, FinalRun]]:
@@ -267,6 +281,19 @@ class Flow(NamedTuple):
         return self.volume_l * min(1.0, max(0.0, passed / length))
 
 
+def counts_unreported(
+    rule: UnreportedWatering, told_since: Mapping[str, dt.date], zone: str, date: dt.date
+) -> bool:
+    """Whether a run that nobody reported is taken to have flowed as planned.
+
+    By `auto` it is, until the zone has had its first turn or report of a run: whoever reports one run would
+    have reported the next.
+    """
+    if rule == "auto":
+        return date < told_since.get(zone, dt.date.max)
+    return rule == "as-planned"
+
+
 @dataclass(frozen=True, slots=True)
 class WaterRecord:
     """The final plans of a garden and the reports of its water, over some dates."""
@@ -275,6 +302,16 @@ class WaterRecord:
     """In the order of their dates."""
     reports: Sequence[Report]
     """In the order of their dates, zones and ids."""
+    unreported: UnreportedWatering = "auto"
+    """How the garden counts runs that nobody reported."""
+
+    def told_since(self) -> dict[str, dt.date]:
+        """By zone, the date of its first run that had a turn or a report."""
+        first: dict[str, dt.date] = {}
+        for report in self.reports:
+            if report.zone not in first and run_date(report.zone, report.id) is not None:
+                first[report.zone] = report.date
+        return first
 
     def run_of(self, report: Report) -> FinalRun | None:
         """The run that a report belongs to; None for any other water."""
@@ -305,7 +342,6 @@ class WaterRecord:
         self,
         planned: dt.date,
         now: dt.datetime,
-        counts_unreported: bool,
         left_out: Collection[tuple[str, str]] = (),
     ) -> tuple[list[Delivery], list[dt.datetime]]:
         """What has flowed by reports, and what final plans count as flowing.
@@ -314,8 +350,6 @@ class WaterRecord:
         ----------
         planned
             Of this date, only reports count.
-        counts_unreported
-            Whether runs that nobody reported by their limit are taken to have flowed as planned.
         left_out
             Reports that count for nothing, by zone and id.
 
@@ -329,17 +363,18 @@ class WaterRecord:
             if (report.zone, report.id) not in left_out
         ]
         changes_at = []
+        told_since = self.told_since()
         for zone, date, run in self.without_report():
             if date == planned:
                 continue
-            if not counts_unreported:
+            if not counts_unreported(self.unreported, told_since, zone, date):
                 if run.state(None, now) == UNREPORTED:
                     continue
                 changes_at.append(run.limit)
             deliveries.append(Delivery(zone, date, float(run.volume_l)))
         return deliveries, changes_at
 
-    def flows(self, counts_unreported: bool) -> Iterator[Flow]:
+    def flows(self) -> Iterator[Flow]:
         """All water with the times at which it flowed, or was to flow."""
         for report in self.reports:
             if report.outcome == NO_WATER:
@@ -349,8 +384,9 @@ class WaterRecord:
             if end is None:
                 end = report.started_at + dt.timedelta(seconds=0 if run is None else run.run_time_s)
             yield Flow(report.zone, report.date, report.started_at, end, report.counted_l(run))
-        if counts_unreported:
-            for zone, date, run in self.without_report():
+        told_since = self.told_since()
+        for zone, date, run in self.without_report():
+            if counts_unreported(self.unreported, told_since, zone, date):
                 yield Flow(
                     zone, date, run.start, run.start + dt.timedelta(seconds=run.run_time_s), run.volume_l
                 )

@@ -49,6 +49,19 @@ class PlantPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class DayAhead:
+    """A zone's account of one date to come, by the rain that is counted and the water that is planned."""
+
+    date: dt.date
+    rain_mm: float
+    irrigation_mm: float
+    """What reaches the roots."""
+    closing_depletion_mm: float
+    readily_available_mm: float
+    total_available_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class ZonePlan:
     """What one zone gets, and why."""
 
@@ -71,6 +84,10 @@ class ZonePlan:
     plants: tuple[PlantPlan, ...] = ()
     """Where several plantings share the ground, each of them; `soil_water` is then that of the one
     that the reason speaks of."""
+    leader: int = 0
+    """Place of that planting among them."""
+    ahead: tuple[DayAhead, ...] = ()
+    """The plan's date and those of the outlook, for that planting."""
     adjustment_mm: float = 0.0
     """By how much probes moved the depletion on the day before the date; above 0, to drier."""
     probes: tuple[ProbeStanding, ...] = ()

@@ -41,7 +41,7 @@ from scheduling.probes.assimilation import follow, readings_by_zone, spoken_for
 from scheduling.probes.status import NOTHING_FOLLOWED, probe_notes
 from scheduling.reasons import Note
 from scheduling.reasons.weather_notes import NoHoursLeft
-from scheduling.tap.allocation import allowance_left
+from scheduling.tap.allocation import paced_allowance
 from scheduling.tap.permission import DateHours, permission_of
 from scheduling.tap.windows import Bans, Span
 from scheduling.zone.from_catalogue import stands_of
@@ -129,13 +129,19 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         mornings.append(ZoneMorning(told.stands, permission, told.delivered_mm, without))
 
     supply, twice = garden.water_supply, len(occasion.hours) > 1
-    allowance = allowance_left(supply.allowance_l, _litres_by_date(history.deliveries), occasion.date)
+    allowance = paced_allowance(
+        supply.allowance_l,
+        _litres_by_date(history.deliveries),
+        occasion.date,
+        (morning.stands[0].prepared.rules for morning in mornings),
+    )
     decided = decide_evening(index, mornings, days, twice, occasion.by_hour, supply, allowance)
     at_work = [work.on_wet_ground(index) for work in decided]
     zones = tuple(
         zone_plan(work, told, index, days, lowest_c, allowance, occasion.tz)
         for work, told in zip(at_work, ledgers, strict=True)
     )
+    zones, outlook = outlook_after(at_work, zones, index, OUTLOOK_DAYS, days, twice)
     used = _weather_used(weather, days, index, lowest_c)
     other = second_opinion(occasion.date, used.eto_mm, used.source_eto_mm)
     return Plan(
@@ -147,7 +153,7 @@ def make_plan(garden: Garden, weather: Sequence[WeatherDay], history: History, o
         weather=used,
         zones=zones,
         state=_state(ledgers, at_work, occasion.date, index),
-        outlook=outlook_after(at_work, zones, index, OUTLOOK_DAYS, days, twice),
+        outlook=outlook,
         notes=(
             *_garden_notes(occasion),
             *(absence_notes(garden.absence, at_work, index, days) if garden.absence else ()),

@@ -30,7 +30,7 @@ from scheduling.reasons.watering import (
     SoilMoist,
     TooWindy,
 )
-from scheduling.tap.allocation import AllowanceLeft
+from scheduling.tap.allocation import PacedAllowance
 
 TOLD_ROOM_MM = 0.5
 """Room from which on a sentence speaks of it: half a millimetre is nothing that anybody would miss."""
@@ -47,7 +47,7 @@ class Situation:
         depletion_mm: float,
         lowest_c: float | None,
         wind_m_s: float | None = None,
-        allowance: AllowanceLeft | None = None,
+        allowance: PacedAllowance | None = None,
     ) -> None:
         days = prepared.days
         next_chance = prepared.chances.next_chance[index]

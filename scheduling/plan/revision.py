@@ -7,7 +7,7 @@ needs by now, the allowance), and applies them to the plan in one step. Litres t
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -89,7 +89,29 @@ class Cut:
         )
 
 
-Operation = Withdraw | Cut
+@dataclass(frozen=True, slots=True)
+class Shorten:
+    """Give a run the limits of its turn, which came too late for all of it."""
+
+    zone: str
+    run: str
+    volume_l: float
+    run_time_s: int
+    max_open_s: int
+    why: Why
+
+    def on(self, run: FinalRun) -> FinalRun:
+        """The run after it."""
+        return run._replace(
+            volume_l=self.volume_l,
+            run_time_s=self.run_time_s,
+            max_open_s=self.max_open_s,
+            planned_l=run.first_planned_l,
+            why=self.why,
+        )
+
+
+Operation = Withdraw | Cut | Shorten
 
 
 def _part_of_time(run: FinalRun, volume_l: float) -> int:
@@ -117,6 +139,8 @@ class Known:
     by_hour: Sequence[HourAhead] = ()
     begins: str | None = None
     """The zone of which a run is about to be opened."""
+    told: Collection[str] = ()
+    """Zones of which any run had a turn or a report, now or before."""
 
     def why(self, reason: Reason) -> Why:
         """A reason as it is written into a plan of the date."""
@@ -231,7 +255,8 @@ class _Look:
     def at(cls, zone: FinalZone, known: Known) -> "_Look":
         """Look at a zone."""
         reports = {report.id: report for report in known.reports if report.zone == zone.id}
-        as_planned = known.garden.unreported_watering == "as-planned"
+        rule = known.garden.unreported_watering
+        as_planned = rule == "as-planned" or (rule == "auto" and zone.id not in known.told)
         given_l = unreported_l = doubtful_l = 0.0
         for run in zone.runs:
             report = reports.pop(run.id, None)

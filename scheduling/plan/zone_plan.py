@@ -14,7 +14,7 @@ from scheduling.plan.reason_facts import Situation, reason_of, room_left
 from scheduling.plan.zone_at_work import Ledgers, Stand, ZoneAtWork
 from scheduling.reasons import Decision, Reason
 from scheduling.reasons.watering import LessThanAValveTakes, Room
-from scheduling.tap.allocation import AllowanceLeft
+from scheduling.tap.allocation import PacedAllowance
 from scheduling.tap.runs import LIMIT_FACTOR, round_up_l
 from scheduling.tap.timetable import Placed
 
@@ -25,7 +25,7 @@ def zone_plan(
     index: int,
     days: GardenDays,
     lowest_c: float | None,
-    allowance: AllowanceLeft | None,
+    allowance: PacedAllowance | None,
     tz: dt.tzinfo,
 ) -> ZonePlan:
     """Write one zone's part of the plan.
@@ -68,6 +68,7 @@ def zone_plan(
         notes=(*ledgers.notes, *wind_notes(work), *notes_on_the_date(work, index, days, share, net_mm)),
         ledger=None if is_mix else work.leader.rows,
         plants=tuple(_plant(stand, index) for stand in work.stands) if is_mix else (),
+        leader=verdict.stand,
         adjustment_mm=ledgers.followed.adjustment_mm.get(index - 1, 0.0),
         probes=ledgers.followed.standings,
         readings=ledgers.followed.readings,

@@ -53,6 +53,29 @@ class OpenByItsWord(Concern):
 
 
 @dataclass(frozen=True, slots=True)
+class TurnNotClosed(Concern):
+    """A turn of which nobody says what flowed."""
+
+    code: ClassVar[str] = "turn-not-closed"
+    when: ClassVar[str] = "a turn is past its `shut_by`, and nobody has reported what flowed"
+    means: ClassVar[str] = "The ledger counts all of its litres, and nobody knows whether they flowed."
+    do: ClassVar[str] = (
+        "See whether the valve is shut and whether the controller reaches it. Then report the litres, or the "
+        'outcome "no-water" where none flowed.'
+    )
+
+    volume_l: float
+    granted_at: dt.datetime
+    shut_by: dt.datetime
+
+    def sentence(self, words: Words) -> str:
+        return (
+            f"A turn for {words.volume(self.volume_l)} was given at {words.moment(self.granted_at)}, and "
+            f"nobody has reported what flowed. Its valve had to be shut by {words.moment(self.shut_by)}."
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class FrostAhead(Concern):
     """It will freeze within days."""
 
@@ -126,6 +149,33 @@ class UnderDelivered(Concern):
 
 
 @dataclass(frozen=True, slots=True)
+class NobodyAsked(Concern):
+    """Nights for which nobody asked."""
+
+    code: ClassVar[str] = "nobody-asked"
+    when: ClassVar[str] = (
+        "zones need water, and last night nobody read the plan, or asked for a turn where turns are used"
+    )
+    means: ClassVar[str] = "Nothing was watered, and the plants live on what the soil still holds."
+    do: ClassVar[str] = (
+        "See whether the controller runs and reaches this service. Water the driest zone by hand, if it is "
+        "urgent."
+    )
+
+    nights: int
+    driest: str
+    """Name of the zone that lacks most."""
+    depletion_mm: float
+    total_mm: float
+
+    def sentence(self, words: Words) -> str:
+        asked = "Last night nobody" if self.nights == 1 else f"For {self.nights} nights nobody has"
+        used, whole = words.depth_number(self.depletion_mm), words.depth(self.total_mm)
+        dry = f"In {self.driest}, plants have used {used} of the {whole} they can draw."
+        return f"{asked} asked for water. {dry}"
+
+
+@dataclass(frozen=True, slots=True)
 class NoReports(Concern):
     """Runs that nobody reports."""
 
@@ -141,11 +191,17 @@ class NoReports(Concern):
 
     runs: int
     planned_l: float
-    count_as_planned: bool
+    counted_l: float
+    """What the ledger takes as given."""
 
     def sentence(self, words: Words) -> str:
         planned = words.volume(self.planned_l)
-        counts = f"takes their {planned}" if self.count_as_planned else f"takes none of their {planned}"
+        if not self.counted_l:
+            counts = f"takes none of their {planned}"
+        elif self.counted_l < self.planned_l:
+            counts = f"takes {words.volume(self.counted_l)} of their {planned}"
+        else:
+            counts = f"takes their {planned}"
         return f"The last {counted(self.runs, 'run')} were not reported. The account {counts} as given."
 
 
@@ -234,10 +290,12 @@ class BatteryLow(Concern):
 
 ALERTS: Final[tuple[type[Concern | Note], ...]] = (
     ValveNotShut,
+    TurnNotClosed,
     FrostAhead,
     CannotKeepAlive,
     UnderDelivered,
     FlowHasDrifted,
+    NobodyAsked,
     NoReports,
     ForecastOld,
     AllowanceNearlySpent,

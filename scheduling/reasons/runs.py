@@ -169,11 +169,31 @@ class AllowanceLeftOver(RunReason):
         return f"Only {words.volume_number(self.left_l)} of the {allowed} are left."
 
 
+@dataclass(frozen=True, slots=True)
+class TurnCameLate(RunReason):
+    """The hours have room for a part of it only."""
+
+    code: ClassVar[str] = "turn-came-late"
+    when: ClassVar[str] = (
+        "its turn was asked for when the hours, or the time before a ban, had room for a part of it only"
+    )
+    means: ClassVar[str] = "The zone gets that part; the next plan sees what it lacks."
+    do: ClassVar[str] = "Let the controller ask for turns every few minutes, or leave longer hours."
+
+    volume_l: float
+    planned_l: float
+
+    def sentence(self, words: Words) -> str:
+        part, whole = words.volume(self.volume_l), words.volume(self.planned_l)
+        return f"Its turn came late. The hours have time for {part} of its {whole}."
+
+
 RUN_REASONS: Final[tuple[type[RunReason], ...]] = (
     AlreadyDelivered,
     ForbiddenHours,
     LessNeeded,
     OutsideHours,
+    TurnCameLate,
     ZoneRemoved,
 )
 """One for each code that only a final plan has."""

@@ -324,8 +324,8 @@ class AllowanceSpent(Reason):
     code: ClassVar[str] = reasons.ALLOWANCE_SPENT
     decision: ClassVar[Decision] = "wait"
     when: ClassVar[str] = (
-        "`allowance_l` is not enough for all; whole doses go by priority and thirst, and who went without is "
-        "first next time"
+        "`allowance_l`, spread over the dates left, is not enough for all; whole doses go by priority and "
+        "thirst, and who went without comes earlier"
     )
     means: ClassVar[str] = "It gets less than it needs, or nothing, until there are litres again."
     do: ClassVar[str] = "Give high priority to what must live. Raise the allowance if local rules let you."

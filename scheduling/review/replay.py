@@ -22,7 +22,7 @@ from scheduling.reasons import Note
 from scheduling.reasons.notes import SeasonNotReplayed, WarmHoursUnknown, WindUnknownInThePast
 from scheduling.review.foresight import Foresight, clairvoyant_mm, evening_before
 from scheduling.review.season_account import Account, Tally, together
-from scheduling.tap.allocation import allowance_left
+from scheduling.tap.allocation import paced_allowance
 from scheduling.tap.permission import DateHours, permission_of
 from scheduling.zone.metering import LearnedFlow
 from scheduling.zone.numbers import ZoneNumbers
@@ -200,8 +200,9 @@ def replay(
         evening = evening_before(day, season, foresight, fallen_mm, WINDOW_DAYS)
         date = evening.dates[0]
         hours = hours_on(date) if evening.known else replace(hours_on(date), by_hour=())
-        allowance = allowance_left(supply.allowance_l, used_l, date)
         mornings = [_on_morning(zone, evening, hours) for zone in zones]
+        rules = (zone.stands[0].prepared.rules for zone in zones)
+        allowance = paced_allowance(supply.allowance_l, used_l, date, rules)
         twice = len(hours.spans) > 1
         decided = decide_evening(0, mornings, evening, twice, hours.by_hour, supply, allowance)
         for zone, work in zip(zones, decided, strict=True):

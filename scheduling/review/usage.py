@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from scheduling.balance.soil_water import LedgerRow
-from scheduling.plan.final_plan import UNREPORTED, WaterRecord
+from scheduling.plan.final_plan import UNREPORTED, WaterRecord, counts_unreported
 
 By = Literal["day", "week", "month", "season"]
 BY: tuple[By, ...] = ("day", "week", "month", "season")
@@ -49,19 +49,18 @@ class Flowed(NamedTuple):
     """What the ledger takes it for."""
 
 
-def all_flowed(record: WaterRecord, now: dt.datetime, counts_unreported: bool) -> list[Flowed]:
-    """Each opening of a valve that has been, or may have been.
-
-    `counts_unreported` says whether runs that nobody reported by their limit count as they were planned.
-    """
+def all_flowed(record: WaterRecord, now: dt.datetime) -> list[Flowed]:
+    """Each opening of a valve that has been, or may have been."""
     openings = []
+    told_since = record.told_since()
     for report in record.reports:
         counted_l = record.counted_l(report)
         measured_l = counted_l if report.litres_known else None
         openings.append(Flowed(report.zone, report.date, measured_l, counted_l))
     for zone, date, run in record.without_report():
         if run.state(None, now) == UNREPORTED:
-            openings.append(Flowed(zone, date, None, run.volume_l if counts_unreported else 0.0))
+            counts = counts_unreported(record.unreported, told_since, zone, date)
+            openings.append(Flowed(zone, date, None, run.volume_l if counts else 0.0))
     return openings
 
 

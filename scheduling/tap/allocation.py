@@ -1,12 +1,13 @@
 """Shares one tap among the zones that want water: its hours, its flow, its allowances.
 
 What is short goes by priority, then by thirst, in whole doses until it is spent: a fair share for
-everyone would leave everyone below the smallest dose that does any good.
+everyone would leave everyone below the smallest dose that does any good. The litres of a week or a
+month are paced, so that something is left at its end for who has high priority.
 """
 
 import datetime as dt
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
@@ -17,12 +18,15 @@ from scheduling.tap.runs import Rests, ValveOpening, openings_of, openings_of_vo
 from scheduling.tap.timetable import Placed, Timetable, busy_s
 from scheduling.tap.windows import Windows
 from scheduling.zone.numbers import ZoneNumbers
+from scheduling.zone.rules import ZoneRules, rule_against
 
 RANK: dict[Priority, int] = {"high": 0, "normal": 1, "low": 2}
 MOST_HEADS = 3
 """How many heads of the queue to try before doses are booked one by one."""
 TURNS_BEFORE_FIRST_OF_ALL = 3
 """A zone that went without so many times comes before every priority."""
+PACE = 2.0
+"""On one date at most so many times an even share of what a week or month has left. Our choice, no source."""
 ONE_DAY = dt.timedelta(days=1)
 
 
@@ -60,6 +64,20 @@ class AllowanceLeft(NamedTuple):
     allowed_l: float
 
 
+class PacedAllowance(NamedTuple):
+    """What the allowances let one date have."""
+
+    date_l: float
+    """At most twice an even share of what the week or the month has left, and no more than is left."""
+    period: Period
+    """Whose allowance that is."""
+    allowed_l: float
+    left_l: float
+    """What is left of all of them, were it not paced."""
+    is_paced: bool
+    """Whether there is an allowance for a week or a month."""
+
+
 def allowance_left(
     allowance: Allowance, used_l: Mapping[dt.date, float], date: dt.date
 ) -> AllowanceLeft | None:
@@ -68,12 +86,46 @@ def allowance_left(
     `used_l` has the litres by plan date, those of the date itself included. A week begins on
     Monday, a month on its first.
     """
+    return min(_each_left(allowance, used_l, date), key=lambda one: one.left_l, default=None)
+
+
+def paced_allowance(
+    allowance: Allowance, used_l: Mapping[dt.date, float], date: dt.date, rules: Iterable[ZoneRules]
+) -> PacedAllowance | None:
+    """What a plan may give on a date, so that some is kept for the rest of the period; None: no limit.
+
+    `rules` are those of the zones. What is left is spread over the dates that they allow; where they
+    differ, over those of the zone that has the fewest, so that who waters once a week gets its dose.
+    """
+    each = _each_left(allowance, used_l, date)
+    if not each:
+        return None
+    may = [one for one in rules if rule_against(one, date, dormant=False, lowest_c=None) is None]
+    used_today_l = used_l.get(date, 0.0)
+
+    def today_l(one: AllowanceLeft) -> float:
+        if one.period == "day":
+            return one.left_l
+        dates = min((_dates_left(own, date, _last_of(one.period, date)) for own in may), default=1)
+        return min(one.left_l, max(0.0, PACE / dates * (one.left_l + used_today_l) - used_today_l))
+
+    tightest = min(each, key=today_l)
+    return PacedAllowance(
+        today_l(tightest),
+        tightest.period,
+        tightest.allowed_l,
+        min(one.left_l for one in each),
+        any(one.period != "day" for one in each),
+    )
+
+
+def _each_left(allowance: Allowance, used_l: Mapping[dt.date, float], date: dt.date) -> list[AllowanceLeft]:
     begins: dict[Period, tuple[float | None, dt.date]] = {
         "day": (allowance.day, date),
         "week": (allowance.week, date - date.weekday() * ONE_DAY),
         "month": (allowance.month, date.replace(day=1)),
     }
-    left = [
+    return [
         AllowanceLeft(
             max(0.0, allowed_l - sum(litres for day, litres in used_l.items() if first <= day <= date)),
             period,
@@ -82,7 +134,18 @@ def allowance_left(
         for period, (allowed_l, first) in begins.items()
         if allowed_l is not None
     ]
-    return min(left, key=lambda one: one.left_l, default=None)
+
+
+def _last_of(period: Period, date: dt.date) -> dt.date:
+    if period == "week":
+        return date + (6 - date.weekday()) * ONE_DAY
+    return (date.replace(day=1) + 31 * ONE_DAY).replace(day=1) - ONE_DAY
+
+
+def _dates_left(rules: ZoneRules, date: dt.date, last: dt.date) -> int:
+    """On how many dates up to a last one a zone's rules let it be watered, frost aside; at least 1."""
+    dates = (date + ahead * ONE_DAY for ahead in range((last - date).days + 1))
+    return max(1, sum(rule_against(rules, day, dormant=False, lowest_c=None) is None for day in dates))
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,12 +179,18 @@ class _Sharing:
 
     timetable: Timetable
     left_l: float
+    is_paced: bool = False
     placed: dict[str, list[Placed]] = field(default_factory=dict)
     short_of: dict[tuple[str, bool], str] = field(default_factory=dict)
     """By zone id, and whether it is about the second watering."""
 
 
-def share_water(wishes: Sequence[Wish], supply: WaterSupply, left_l: float = math.inf) -> dict[str, Share]:
+def share_water(
+    wishes: Sequence[Wish],
+    supply: WaterSupply,
+    left_l: float = math.inf,
+    period_l: float | None = None,
+) -> dict[str, Share]:
     """Place all doses, or as many as fit; by zone id, without those that no valve can be told.
 
     A dose that the first span has no room for is offered the second one, after the second
@@ -134,10 +203,17 @@ def share_water(wishes: Sequence[Wish], supply: WaterSupply, left_l: float = mat
         The tap: gaps, flow, zones at once.
     left_l : float
         What the allowances leave for all of them. [l]
+    period_l : float
+        What the week's or the month's allowance still has, where `left_l` is paced; None: it is not.
+        Priority then holds on every date, whoever went without, and the first in turn gets its
+        smallest dose even where the pace is below it. [l]
     """
-    sharing, gap_s = _Sharing(_empty(supply), left_l), supply.gap_s
+    sharing, gap_s = _Sharing(_empty(supply), left_l, period_l is not None), supply.gap_s
     first = [dose for wish in wishes if (dose := _dose(wish, wish.first_mm, 0, gap_s)) is not None]
     second = [dose for wish in wishes if (dose := _dose(wish, wish.second_mm, 1, gap_s)) is not None]
+    if period_l is not None and first:
+        next_up = min(first, key=lambda dose: _turn(dose, is_paced=True))
+        sharing.left_l = max(left_l, min(period_l, next_up.volume_l, next_up.numbers.smallest_volume_l))
     _serve(first, sharing)
     got_some = set(sharing.placed)
     _serve(second, sharing, is_second=True)
@@ -194,7 +270,7 @@ _Booked = tuple[Timetable, dict[str, list[Placed]]]
 
 def _as_many_as_fit(doses: Sequence[_Dose], sharing: _Sharing, is_second: bool) -> _Booked:
     """Serve doses one by one, by whose turn it is."""
-    in_turn = sorted(doses, key=_turn)
+    in_turn = sorted(doses, key=lambda dose: _turn(dose, sharing.is_paced))
     served, booked, is_next_too_long = _first_who_fit(in_turn, sharing)
     left_l = sharing.left_l - sum(dose.volume_l for dose in served)
     was_cut_by: set[str] = set()
@@ -234,11 +310,11 @@ def _first_who_fit(in_turn: Sequence[_Dose], sharing: _Sharing) -> tuple[list[_D
     return [], (sharing.timetable, {}), False
 
 
-def _turn(dose: _Dose) -> tuple[bool, int, bool, float, str]:
-    """Sort key: who is served first."""
+def _turn(dose: _Dose, is_paced: bool) -> tuple[bool, int, bool, float, str]:
+    """Sort key: who is served first. Of paced litres, nobody comes before a higher priority."""
     wish, zone = dose.wish, dose.numbers.zone
     return (
-        wish.turns_without < TURNS_BEFORE_FIRST_OF_ALL,
+        is_paced or wish.turns_without < TURNS_BEFORE_FIRST_OF_ALL,
         RANK[zone.priority],
         wish.turns_without == 0,
         -wish.thirst,

@@ -12,6 +12,7 @@ from api.app import Parts, build_app
 from api.http.place_limit import Visitors
 from api.plans.answer_cache import Answers
 from api.plans.plans import PlanLife
+from api.plans.turns import Turns
 from api.reports.deliveries import DeliveryKind
 from api.reports.records import Outcome, Page, Records, ReportName
 from api.reviews.alerts import AlertsOfGardens
@@ -187,15 +188,16 @@ class House:
         self.life = PlanLife(self.store, self.forecasts, self.answers, clock)
         self.water = DeliveryKind(self.life.look_again)
         self.reports = Records(self.store, clock, self.water)
+        self.turns = Turns(self.store, self.life, self.answers, clock)
 
-    def client(self) -> FlaskClient:
+    def client(self, settings: Settings | None = None) -> FlaskClient:
         """The same over HTTP."""
         replays = Replays(self.forecasts, Visitors(self.store.is_garden_place, self.clock), self.clock)
         ledgers = Ledgers(self.life, self.answers)
         usages = Usages(self.life, self.answers)
         alerts = AlertsOfGardens(self.life, self.answers)
-        parts = Parts(self.store, self.life, replays, self.clock, ledgers, usages, alerts)
-        return build_app(Settings(), parts).test_client()
+        parts = Parts(self.store, self.life, self.turns, replays, self.clock, ledgers, usages, alerts)
+        return build_app(settings or Settings(), parts).test_client()
 
     def close(self) -> None:
         """As when the process ends."""

@@ -51,6 +51,8 @@ EXAMPLES = [
     errors.AlreadyBegun("x"),
     errors.DeliveryConflict("x"),
     errors.RunNotOpen("x"),
+    errors.TurnIsOpen("x"),
+    errors.KeyUsedOtherwise("night-1"),
     errors.PreconditionMissing(),
     errors.PreconditionWrong("It has changed."),
     errors.TooManyPlaces(1800),

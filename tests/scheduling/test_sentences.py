@@ -648,12 +648,35 @@ SENTENCES: list[tuple[Told, str]] = [
         "The last 4 runs gave 280 of the 600 litres planned, 47 %.",
     ),
     (
-        alerts.NoReports(2, 1600.4, count_as_planned=True),
+        alerts.NoReports(2, 1600.4, counted_l=1600.4),
         "The last 2 runs were not reported. The account takes their 1,600 litres as given.",
     ),
     (
-        alerts.NoReports(4, 600.0, count_as_planned=False),
+        alerts.NoReports(4, 600.0, counted_l=0.0),
         "The last 4 runs were not reported. The account takes none of their 600 litres as given.",
+    ),
+    (
+        alerts.NoReports(3, 600.0, counted_l=200.0),
+        "The last 3 runs were not reported. The account takes 200 litres of their 600 litres as given.",
+    ),
+    (
+        alerts.TurnNotClosed(522.0, EARLY, EARLY + dt.timedelta(minutes=49)),
+        "A turn for 522 litres was given at 05:02 on Tuesday, and nobody has reported what flowed. Its valve "
+        "had to be shut by 05:51 on Tuesday.",
+    ),
+    (
+        alerts.NobodyAsked(1, "balcony troughs", 35.9, 36.0),
+        "Last night nobody asked for water. In balcony troughs, plants have used 35.9 of the 36.0 mm they "
+        "can draw.",
+    ),
+    (
+        alerts.NobodyAsked(3, "balcony troughs", 35.9, 36.0),
+        "For 3 nights nobody has asked for water. In balcony troughs, plants have used 35.9 of the 36.0 mm "
+        "they can draw.",
+    ),
+    (
+        runs.TurnCameLate(231.4, 522.0),
+        "Its turn came late. The hours have time for 231 litres of its 522 litres.",
     ),
     (
         alerts.ForecastOld(EARLY, plans_go_on=True),

@@ -102,3 +102,13 @@ def test_plants_are_found_by_the_words_that_people_use(word: str, nearest: str) 
 
 def test_every_feel_of_soil_is_a_texture_of_the_catalogue() -> None:
     assert {texture for _, texture in SOIL_BY_FEEL} - {"container"} <= {soil.id for soil in catalogue.soils()}
+
+
+def test_a_plant_is_looked_up_by_a_common_name() -> None:
+    found = CliRunner().invoke(main, ["plants", "rose"])
+    unknown = CliRunner().invoke(main, ["plants", "xyzzy"])
+
+    assert found.exit_code == 0
+    assert found.output.split()[0] in {plant.id for plant in catalogue.plants()}
+    assert unknown.exit_code == 2
+    assert "Try a broader word" in unknown.output

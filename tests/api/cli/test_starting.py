@@ -11,8 +11,7 @@ import pytest
 
 from api.app import from_environment
 from api.cli.server import QueueFilter
-from api.settings import Settings, SettingsError
-from api.store.store import Store
+from api.settings import SettingsError
 from tests.profile import PATIENCE_S
 
 ROOT = Path(__file__).parents[3]

@@ -54,7 +54,7 @@ def test_the_page_says_the_night_first_and_each_zone_with_its_reason() -> None:
 
     assert text.index("1,345 litres for one zone") < text.index("Roots have used all 10.6 mm.")
     assert "Fescue lawn (running)" in text
-    assert "Shrub border Roots still have 10 mm. none –" in text
+    assert "Shrub border none – Roots still have 10 mm." in text
 
 
 def test_alerts_come_with_what_to_do() -> None:

@@ -30,8 +30,9 @@ def report(volume_l: float | None = 400.0, *, report_id: str = RUN, **more) -> R
 
 def share(read_at, finals=(), reports=(), counts_unreported=True, zone="lawn") -> float:
     morning = Morning(MorningReading(zone, "probe", JULY_15, store_share=0.5), read_at)
-    record = WaterRecord({plan.date: plan for plan in finals}, reports)
-    (reading,) = readings_beside_water([morning], record, counts_unreported)
+    rule = "as-planned" if counts_unreported else "none"
+    record = WaterRecord({plan.date: plan for plan in finals}, reports, rule)
+    (reading,) = readings_beside_water([morning], record)
     return reading.water_share
 
 

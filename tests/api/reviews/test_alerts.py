@@ -21,7 +21,8 @@ def alerts(client: FlaskClient) -> list[dict[str, Any]]:
 
 
 def codes(client: FlaskClient) -> list[str]:
-    return [alert["code"] for alert in alerts(client)]
+    """Without the one that nobody asks in the nights before, which these tests leave out."""
+    return [alert["code"] for alert in alerts(client) if alert["code"] != "nobody-asked"]
 
 
 def the(client: FlaskClient, code: str) -> dict[str, Any]:
@@ -40,8 +41,61 @@ def a_night(house: House, clock: Clock, day: int) -> list[dict[str, Any]]:
     return list(house.lawn()["runs"])
 
 
-def test_where_all_is_well_there_is_none(client):
+def test_where_all_is_well_there_is_none(house, client, clock):
+    for run in a_night(house, clock, 13):
+        clock.now = dt.datetime.fromisoformat(run["start"]) + dt.timedelta(seconds=run["run_time_s"])
+        house.report(run["id"], "done", run["volume_l"])
+    clock.now = EVENING
     assert alerts(client) == []
+
+
+def test_a_garden_of_which_no_plan_is_read_until_one_is(house, client, clock):
+    clock.now = EVENING
+    alert = the(client, "nobody-asked")
+    assert alert["zone"] is None
+    assert "nobody has asked for water" in alert["text"]
+    since = dt.datetime.fromisoformat(alert["since"])
+    assert since < clock.now - ONE_DAY
+    a_night(house, clock, 14)
+    clock.to(8, day=15)
+    assert "nobody-asked" not in [alert["code"] for alert in alerts(client)]
+
+
+def test_the_first_night_without_a_question_in_a_garden_that_takes_turns(house, client, clock):
+    clock.to(21, 5)
+    assert client.post("/v1/gardens/orchard/turns", json={}).status_code == 200
+    day = 15
+    while not a_night(house, clock, day):
+        clock.to(23, day=day)
+        client.post("/v1/gardens/orchard/turns", json={})
+        day += 1
+    clock.to(12, day=day + 1)  # the plan was read, its runs had no turn
+    alert = the(client, "nobody-asked")
+    assert alert["text"].startswith("Last night nobody asked for water.")
+    clock.to(21, 30, day=day + 1)
+    client.post("/v1/gardens/orchard/turns", json={})
+    clock.to(12, day=day + 2)
+    assert "nobody-asked" not in [alert["code"] for alert in alerts(client)]
+
+
+def test_a_turn_that_nobody_closes_until_its_own_report_comes(house, client, clock):
+    (run,) = a_night(house, clock, 14)
+    clock.now = dt.datetime.fromisoformat(run["start"])
+    turn = client.post("/v1/gardens/orchard/turns", json={}).json
+    assert turn["run"] == run["id"]
+    clock.now = dt.datetime.fromisoformat(turn["shut_by"]) - dt.timedelta(seconds=1)
+    assert codes(client) == []
+    clock.now += dt.timedelta(seconds=1)
+    alert = the(client, "turn-not-closed")
+    assert (alert["zone"], dt.datetime.fromisoformat(alert["since"])) == ("lawn", clock.now)
+    valve(client, state="shut")
+    assert "turn-not-closed" in codes(client)
+    told = {"outcome": "lost-contact", "volume_l": None}
+    address = "/v1/gardens/orchard/deliveries/lawn/" + run["id"]
+    assert client.put(address, json=told).status_code == 200
+    assert "turn-not-closed" in codes(client)
+    assert client.put(address, json={"outcome": "done", "volume_l": 100.0}).status_code == 200
+    assert "turn-not-closed" not in codes(client)
 
 
 def test_a_run_that_is_not_completed_by_its_limit_until_it_is(house, client, clock):
@@ -238,7 +292,7 @@ def test_alerts_stand_in_the_order_of_their_urgency_with_what_to_do(house, clien
     valve(client, state="open", battery_share=0.1)
 
     told = alerts(client)
-    assert [alert["code"] for alert in told] == ["valve-not-shut", "battery-low"]
+    assert [alert["code"] for alert in told] == ["valve-not-shut", "nobody-asked", "battery-low"]
     assert all(alert["what_to_do"].endswith(".") for alert in told)
 
 

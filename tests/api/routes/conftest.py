@@ -104,7 +104,7 @@ def only_app(only_store, only_plans, only_replays) -> Flask:
     """Made once: to write the contract of every route takes longer than most tests."""
     return build_app(
         Settings(),
-        Parts(only_store, only_plans, only_replays, lambda: NOW, *[only_plans] * 3),
+        Parts(only_store, *[only_plans] * 2, only_replays, lambda: NOW, *[only_plans] * 3),
     )
 
 

@@ -66,3 +66,11 @@ def test_the_contract_is_served_and_known_by_its_etag(client):
     assert (
         client.get("/v1/openapi.json", headers={"If-None-Match": contract.headers["ETag"]}).status_code == 304
     )
+
+
+@pytest.mark.parametrize("word", ["", "x" * 101])
+def test_a_search_for_nothing_or_for_a_whole_page_is_refused_with_what_it_may_be(client, word):
+    refused = client.get("/v1/catalogue/plants", query_string={"search": word})
+
+    assert refused.status_code == 422
+    assert "a word of 1 to 100 letters" in refused.json["errors"][0]["detail"]

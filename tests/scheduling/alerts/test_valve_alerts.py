@@ -28,6 +28,14 @@ MINUTE = dt.timedelta(minutes=1)
 DAY = dt.timedelta(days=1)
 
 
+def as_planned(run: RunTold) -> bool:
+    return True
+
+
+def as_nothing(run: RunTold) -> bool:
+    return False
+
+
 def run(days_ago: int = 0, state: str = "to-do", **fields: Any) -> RunTold:
     """A run of 200 litres, planned for 5:00 and over by 5:20."""
     start = FIVE - days_ago * DAY
@@ -168,42 +176,42 @@ def test_what_fell_short_last_summer_says_nothing():
 
 def test_two_days_of_silence_are_raised_since_the_first_run_was_over():
     runs = [begun(3, "done", 200.0), run(2, "unreported"), run(1, "unreported"), run(0, "unreported")]
-    (alert,) = no_reports(runs, True, FIVE + 60 * MINUTE)
+    (alert,) = no_reports(runs, as_planned, FIVE + 60 * MINUTE)
     assert (alert.code, alert.zone, alert.since) == ("no-reports", None, FIVE - 2 * DAY + 20 * MINUTE)
-    assert alert.about == NoReports(3, 600.0, count_as_planned=True)
-    (other,) = no_reports(runs, False, FIVE + 60 * MINUTE)
-    assert other.about == NoReports(3, 600.0, count_as_planned=False)
+    assert alert.about == NoReports(3, 600.0, counted_l=600.0)
+    (other,) = no_reports(runs, as_nothing, FIVE + 60 * MINUTE)
+    assert other.about == NoReports(3, 600.0, counted_l=0.0)
 
 
 def test_a_night_of_silence_is_none_and_the_next_report_ends_it():
     runs = [run(1, "unreported"), run(0, "unreported")]
-    assert no_reports(runs, True, FIVE + 60 * MINUTE) == []
+    assert no_reports(runs, as_planned, FIVE + 60 * MINUTE) == []
     told = [run(3, "unreported"), run(2, "unreported"), begun(1, "done", 200.0)]
-    assert no_reports(told, True, FIVE) == []
+    assert no_reports(told, as_planned, FIVE) == []
 
 
 def test_a_zone_that_is_silent_among_others_that_are_not_is_named():
     runs = [run(day, "unreported", zone="bed") for day in (3, 2, 1)]
-    (alert,) = no_reports([*runs, begun(1, "done", 200.0)], True, FIVE)
+    (alert,) = no_reports([*runs, begun(1, "done", 200.0)], as_planned, FIVE)
     assert alert.zone == "bed"
 
 
 def test_a_zone_that_has_run_but_once_does_not_break_the_garden_s_silence():
     runs = [run(day, "unreported") for day in (4, 2, 1)]
-    (alert,) = no_reports([*runs, run(0, "unreported", zone="bed")], True, FIVE + 60 * MINUTE)
+    (alert,) = no_reports([*runs, run(0, "unreported", zone="bed")], as_planned, FIVE + 60 * MINUTE)
     assert (alert.zone, alert.since) == (None, FIVE - 4 * DAY + 20 * MINUTE)
     assert "The last 4 runs" in alert.text
 
 
 def test_the_silence_of_a_winter_is_none():
     runs = [run(day, "unreported") for day in (4, 2, 1)]
-    assert no_reports(runs, True, FIVE + 29 * DAY) != []
-    assert no_reports(runs, True, FIVE + 31 * DAY) == []
+    assert no_reports(runs, as_planned, FIVE + 29 * DAY) != []
+    assert no_reports(runs, as_planned, FIVE + 31 * DAY) == []
 
 
 def test_runs_to_come_and_withdrawn_ones_are_not_missed():
     runs = [run(3, "withdrawn"), run(2, "withdrawn"), run(0, "to-do")]
-    assert no_reports(runs, True, FIVE) == []
+    assert no_reports(runs, as_planned, FIVE) == []
 
 
 # flow-has-drifted

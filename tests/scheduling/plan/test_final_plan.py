@@ -56,16 +56,37 @@ def test_what_was_delivered_and_what_remains_follow_from_the_states():
     assert (seen.is_over, seen.zones[0].remaining_l, seen.changes_at) == (True, 0.0, None)
 
 
-@pytest.mark.parametrize("counts_unreported", [True, False])
-def test_a_run_that_nobody_reported_counts_from_its_limit_on_only_as_the_owner_says(counts_unreported):
-    record = WaterRecord({JULY_15: plan(RUN, LATER._replace(is_withdrawn=True))}, [])
+EARLIER = JULY_15 - dt.timedelta(days=1)
+
+
+@pytest.mark.parametrize(
+    ("rule", "told_on", "counts_unreported"),
+    [
+        ("as-planned", EARLIER, True),
+        ("none", None, False),
+        ("auto", None, True),
+        ("auto", EARLIER, False),
+        ("auto", JULY_15 + dt.timedelta(days=1), True),
+    ],
+)
+def test_a_run_that_nobody_reported_counts_from_its_limit_on_only_as_the_owner_says(
+    rule, told_on, counts_unreported
+):
+    told = [] if told_on is None else [Report("lawn", f"{told_on}-lawn-1", told_on, RUN.start, "no-water")]
+    record = WaterRecord({JULY_15: plan(RUN, LATER._replace(is_withdrawn=True))}, told, rule)
     tomorrow = JULY_15 + dt.timedelta(days=1)
-    waiting, moments = record.deliveries(tomorrow, RUN.start, counts_unreported)
-    assert [delivery.volume_l for delivery in waiting] == [400.0]
+    waiting, moments = record.deliveries(tomorrow, RUN.start)
+    assert [delivery.volume_l for delivery in waiting if delivery.volume_l] == [400.0]
     assert moments == ([] if counts_unreported else [RUN.limit])
-    over, _ = record.deliveries(tomorrow, RUN.limit, counts_unreported)
-    assert [delivery.volume_l for delivery in over] == ([400.0] if counts_unreported else [])
-    assert record.deliveries(JULY_15, RUN.limit, counts_unreported)[0] == []
+    over, _ = record.deliveries(tomorrow, RUN.limit)
+    assert sum(delivery.volume_l for delivery in over) == (400.0 if counts_unreported else 0.0)
+    assert sum(delivery.volume_l for delivery in record.deliveries(JULY_15, RUN.limit)[0]) == 0.0
+
+
+def test_a_run_that_waits_for_a_turn_waits_as_long_as_the_hours_last():
+    waits = RUN._replace(until=MIDNIGHT + 6 * HOUR)
+    assert waits.state(None, RUN.limit) == "to-do"
+    assert waits.state(None, MIDNIGHT + 6 * HOUR) == "unreported"
 
 
 @pytest.mark.parametrize("no_run", ["with-the-can", "2026-07-15-beds-1", "2026-02-30-lawn-1"])

@@ -70,3 +70,24 @@ def test_what_was_delivered_for_the_date_is_in_the_outlook() -> None:
     asked = planned(garden, OPENING).outlook
     told = planned(garden, OPENING, (Delivery("lawn", PLANNED, 1250.0),)).outlook
     assert told == asked
+
+
+def test_each_day_ahead_ends_where_the_plan_of_the_next_begins() -> None:
+    garden = a_garden(LAWN, SHRUBS, TROUGHS)
+    first = plan = planned(garden, OPENING)
+    assert [day.date for day in first.zones[0].ahead] == [PLANNED + d * ONE_DAY for d in range(4)]
+    for ahead in range(3):
+        plan = planned(garden, plan.state, carried_out(plan), ahead + 1)
+        for described, before, zone in zip(garden.zones, first.zones, plan.zones, strict=True):
+            # What was rounded down the night before is asked for on top: less than a litre a night.
+            rounded_mm = ahead * 1.0 / described.area_m2 + 1e-9
+            closing_mm = before.ahead[ahead].closing_depletion_mm
+            assert closing_mm == pytest.approx(zone.soil_water.depletion_mm, abs=rounded_mm)
+            line_mm = before.ahead[ahead + 1].readily_available_mm
+            assert line_mm == zone.soil_water.readily_available_mm
+
+
+def test_the_water_of_the_plan_is_in_the_account_of_its_date() -> None:
+    plan = planned(a_garden(LAWN), OPENING)
+    assert plan.zones[0].net_mm > 0.0
+    assert plan.zones[0].ahead[0].irrigation_mm == plan.zones[0].net_mm

@@ -225,8 +225,11 @@ def test_what_has_flowed_in_the_week_and_the_month_counts() -> None:
         lawn = planned(LAWN, deliveries=past, supply=supply).zones[0]
         return lawn.volume_l, codes(lawn)
 
-    assert got(week=1250.0) == (1250.0, ["soil-drying-out"])
-    assert got(month=2000.0) == (1100.0, ["soil-drying-out", "allowance-spent"])
+    # On the first of seven dates, at most two sevenths.
+    assert got(week=4375.0) == (1250.0, ["soil-drying-out"])
+    assert got(week=4200.0) == (1200.0, ["soil-drying-out", "allowance-spent"])
+    # 1,100 l are left for the month's many days: the smallest dose, in whole litres.
+    assert got(month=2000.0) == (187.0, ["soil-drying-out", "allowance-spent"])
     assert got(day=1249.0) == (1249.0, ["soil-drying-out", "allowance-spent"])
     assert got(month=1000.0) == (0.0, ["allowance-spent"])
 

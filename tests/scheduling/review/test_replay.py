@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from scheduling.balance.weather import HourAhead, Origin, WeatherDay
 from scheduling.errors import WeatherGap, WeatherIncomplete
-from scheduling.garden.description import Garden
+from scheduling.garden.description import Allowance, Garden
 from scheduling.garden.reports import Opening, StandState
 from scheduling.reasons.notes import WarmHoursUnknown
 from scheduling.review.foresight import Foresight, NoForecast, Perfect
@@ -373,6 +373,28 @@ def timed(timer: Timer, days: int = 10) -> Account:
     account = only(replayed(a_garden(LAWN), summer_days(APRIL_1, days), timers={"lawn": timer})).timer
     assert account is not None
     return account
+
+
+def test_an_allowance_of_sixty_percent_goes_to_whom_it_was_given_first() -> None:
+    """A hot month whose litres do not do for the lawn: what has high priority hardly notices."""
+    january = dt.date(2026, 1, 1)
+    heat = {"t_max_c": 35.0, "t_min_c": 20.0, "t_dew_c": 10.0, "solar_mj_m2": 29.0, "wind_m_s": 4.0}
+    weather = summer_days(january, 31, **heat)
+    cherished = [
+        replace(zone, id=name, priority="high")
+        for name, zone in (("vegetables", replace(SHRUBS, area_m2=12.0)), ("troughs", TROUGHS))
+    ]
+    garden = a_garden(LAWN, *cherished, latitude=-32.0, longitude=116.0)
+
+    def adequacy(**allowance: float) -> dict[str, float]:
+        supply = replace(garden.water_supply, allowance_l=Allowance(**allowance))
+        zones = replayed(replace(garden, water_supply=supply), weather).zones
+        return {zone.zone: zone.planned.etc_adj_mm / zone.planned.etc_mm for zone in zones}
+
+    wanted_l = sum(zone.planned.volume_l for zone in replayed(garden, weather).zones)
+    unlimited, short = adequacy(), adequacy(month=0.6 * wanted_l)
+    assert all(short[zone.id] >= 0.97 * unlimited[zone.id] for zone in cherished)
+    assert short["lawn"] < 0.8
 
 
 def test_ten_minutes_every_third_day_are_200_litres_four_times_in_ten_days() -> None:

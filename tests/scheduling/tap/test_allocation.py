@@ -7,17 +7,26 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduling.garden.description import Allowance, Priority, Soil, WaterSupply, Zone
+from scheduling.garden.description import Allowance, Priority, Rules, Soil, WaterSupply, Zone
 from scheduling.reasons import ALLOWANCE_SPENT, HOURS_FULL
-from scheduling.tap.allocation import AllowanceLeft, Share, Wish, allowance_left, share_water
+from scheduling.tap.allocation import (
+    AllowanceLeft,
+    Share,
+    Wish,
+    allowance_left,
+    paced_allowance,
+    share_water,
+)
 from scheduling.tap.runs import openings_of
 from scheduling.tap.windows import Span, Windows, windows_of
 from scheduling.zone.from_catalogue import numbers_of
 from scheduling.zone.numbers import ZoneNumbers
-from tests.scheduling.gardens import LAWN, a_garden, with_valve
+from scheduling.zone.rules import zone_rules
+from tests.scheduling.gardens import JULY_1, LAWN, a_garden, with_valve
 
 MIDNIGHT = dt.datetime(2026, 7, 1, tzinfo=dt.UTC)
 GAP_S = 120
@@ -53,10 +62,15 @@ def a_wish(
 
 
 def shared(
-    wishes: Sequence[Wish], *spans: Windows, gap_s: int = GAP_S, left_l: float = math.inf, **supply: Any
+    wishes: Sequence[Wish],
+    *spans: Windows,
+    gap_s: int = GAP_S,
+    left_l: float = math.inf,
+    period_l: float | None = None,
+    **supply: Any,
 ) -> dict[str, Share]:
     free = [replace(wish, windows=spans) for wish in wishes]
-    return share_water(free, WaterSupply(gap_s=gap_s, **supply), left_l)
+    return share_water(free, WaterSupply(gap_s=gap_s, **supply), left_l, period_l)
 
 
 def start_minutes(shares: dict[str, Share], zone_id: str) -> list[float]:
@@ -297,6 +311,73 @@ def test_the_tightest_allowance_counts() -> None:
 
 def test_no_allowance_is_no_limit() -> None:
     assert allowance_left(Allowance(), {MONDAY: 1e6}, MONDAY) is None
+    assert paced_allowance(Allowance(), {MONDAY: 1e6}, MONDAY, EVERY_DAY) is None
+
+
+EVERY_DAY = [zone_rules(a_garden(LAWN), Rules(), "lawn")]
+ONE_DAY = dt.timedelta(days=1)
+
+
+@pytest.mark.parametrize(
+    ("days", "date_l"),
+    [(0, 200.0), (1, 140.0), (5, 420.0), (6, 420.0)],  # 2/7 of 700; 2/6 of 420; 2/2 and all of it
+)
+def test_a_date_gets_at_most_twice_what_is_left_by_the_days_left(days: int, date_l: float) -> None:
+    used = {MONDAY: 280.0} if days else {}
+    paced = paced_allowance(Allowance(week=700.0), used, MONDAY + days * ONE_DAY, EVERY_DAY)
+    assert paced is not None
+    assert paced.date_l == pytest.approx(date_l)
+
+
+def test_what_has_flowed_on_the_date_itself_is_part_of_its_share() -> None:
+    paced = paced_allowance(Allowance(month=3000.0), {JULY_1: 150.0}, JULY_1, EVERY_DAY)
+    assert paced is not None
+    assert paced.date_l == pytest.approx(2.0 / 31 * 3000.0 - 150.0)
+    assert (paced.left_l, paced.period) == (2850.0, "month")
+
+
+def test_who_waters_once_a_week_may_have_the_week_and_a_day_is_not_paced() -> None:
+    seldom = zone_rules(a_garden(LAWN), Rules(watering_days=("mon",)), "lawn")
+    paced = paced_allowance(Allowance(week=700.0), {}, MONDAY, [*EVERY_DAY, seldom])
+    assert paced is not None
+    assert paced.date_l == 700.0
+    assert paced_allowance(Allowance(day=90.0), {}, MONDAY, EVERY_DAY) == (90.0, "day", 90.0, 90.0, False)
+
+
+@given(
+    st.floats(1.0, 5000.0),
+    st.lists(st.floats(0.0, 1500.0), min_size=7, max_size=7),
+    st.sampled_from(("week", "month")),
+)
+def test_a_paced_week_or_month_is_never_overdrawn_and_may_be_used_up(
+    allowed_l: float, wanted_l: list[float], period: str
+) -> None:
+    allowance = Allowance(**{period: allowed_l})
+    last = MONDAY + 6 * ONE_DAY if period == "week" else dt.date(2026, 7, 31)
+    used: dict[dt.date, float] = {}
+    for ahead, wants in enumerate(wanted_l):
+        date = last - (6 - ahead) * ONE_DAY
+        paced = paced_allowance(allowance, used, date, EVERY_DAY)
+        assert paced is not None
+        used[date] = min(wants, paced.date_l)
+    assert sum(used.values()) <= allowed_l + 1e-9
+    paced = paced_allowance(allowance, used, last, EVERY_DAY)
+    assert paced is not None
+    assert paced.date_l == pytest.approx(allowed_l - sum(used.values()), abs=1e-9)
+
+
+def test_of_paced_litres_nobody_comes_before_a_higher_priority() -> None:
+    wishes = [a_wish("a", priority="high"), a_wish("b", priority="low", turns=5)]
+    assert litres(shared(wishes, hours(240), left_l=400.0), "b") == 400.0
+    assert litres(shared(wishes, hours(240), left_l=400.0, period_l=900.0), "a") == 400.0
+
+
+def test_the_first_in_turn_gets_its_smallest_dose_though_the_pace_is_below_it() -> None:
+    wishes = [a_wish("a", priority="high"), a_wish("b")]
+    assert (
+        litres(shared(wishes, hours(240), left_l=50.0, period_l=900.0), "a") == 187.0
+    )  # whole litres of 187.5
+    assert litres(shared(wishes, hours(240), left_l=50.0, period_l=100.0), "a") == 0.0
 
 
 def test_litres_go_in_whole_doses_by_priority_and_thirst_until_they_are_spent() -> None:
