@@ -27,6 +27,7 @@ from api.reports.soil_moisture import ReadingKind
 from api.reports.valves import ValveKind
 from api.reviews.alerts import AlertsOfGardens
 from api.reviews.garden_pages import PagesOfGardens
+from api.reviews.garden_today import GardensToday
 from api.reviews.ledgers import Ledgers
 from api.reviews.replays import Replays
 from api.reviews.usage import Usages
@@ -42,6 +43,7 @@ from api.routes.pages import page_routes
 from api.routes.plan import plan_routes
 from api.routes.replay import replay_routes
 from api.routes.reports import DELIVERIES, OBSERVATIONS, READINGS, VALVES, report_routes
+from api.routes.tables import table_routes
 from api.routes.turns import turn_routes
 from api.routes.usage import usage_routes
 from api.routes.weather import weather_routes
@@ -186,12 +188,14 @@ def build_app(settings: Settings, parts: Parts, *, needs_token: bool = False) ->
     guard(app, settings, Tokens(parts.store), parts.clock, needs_token=needs_token)
 
     answers = Answers(parts.store)
+    today = GardensToday(parts.plans, parts.alerts, parts.usages, answers)
     pages = PagesOfGardens(parts.plans, parts.alerts, answers)
+    deliveries = Records(parts.store, parts.clock, DeliveryKind(parts.plans.look_again))
     described = (
-        plan_routes(parts.plans, answers, parts.clock),
+        plan_routes(parts.plans, today, answers, parts.clock),
         garden_routes(parts.store, parts.clock),
         turn_routes(parts.turns),
-        report_routes(DELIVERIES, Records(parts.store, parts.clock, DeliveryKind(parts.plans.look_again))),
+        report_routes(DELIVERIES, deliveries),
         report_routes(OBSERVATIONS, Records(parts.store, parts.clock, ObservationKind())),
         report_routes(READINGS, Records(parts.store, parts.clock, ReadingKind())),
         report_routes(VALVES, Records(parts.store, parts.clock, ValveKind())),
@@ -200,6 +204,7 @@ def build_app(settings: Settings, parts: Parts, *, needs_token: bool = False) ->
         weather_routes(parts.plans),
         ledger_routes(parts.ledgers, answers, parts.clock),
         usage_routes(parts.usages, answers, parts.clock),
+        table_routes(parts.ledgers, parts.usages, deliveries, answers, parts.clock),
         alert_routes(parts.alerts, answers, parts.clock),
         page_routes(pages, answers, parts.clock, settings.origins),
         catalogue_routes(),

@@ -235,7 +235,7 @@ def read_settings(environ: Mapping[str, str]) -> Settings:
     Raises
     ------
     SettingsError
-        A sentence for each variable that is unknown or wrong: its name, its value (but for
+        A sentence for each variable that is unknown or wrong: its name, its value (except for
         secrets), and what is allowed.
     """
     wrong: list[str] = []
@@ -262,7 +262,7 @@ def read_settings(environ: Mapping[str, str]) -> Settings:
 
 
 def with_changes(settings: Settings, **changes: Any) -> Settings:
-    """The same settings but for what a command line says otherwise.
+    """The same settings with the changes from a command line.
 
     Raises
     ------

@@ -21,7 +21,7 @@ from scheduling.tap.windows import Bans, Span, permitted
 GARDEN_DAY_BEGINS = dt.time(15)
 DEFAULT_HOURS = (HoursSpan("22:00", "sunrise"),)
 WITHOUT_SUN = {"sunrise": dt.time(6), "sunset": dt.time(22)}
-"""Clock times that stand in where the sun does not rise or set."""
+"""Clock times to use if the sun does not rise or set."""
 LONGEST_WAIT_FOR_THE_SUN = dt.timedelta(hours=26)
 """Near the polar circles one sunset may come an hour later than the one before; none comes later."""
 LONGEST_SPAN_TO_THE_SUN = dt.timedelta(hours=18)
@@ -229,12 +229,12 @@ def _first_by_the_clock(time: dt.time, earliest: dt.datetime, zone: ZoneInfo) ->
 
 def _at(date: dt.date, time: dt.time, zone: ZoneInfo) -> dt.datetime:
     """A clock time of a date: the first of two, and where a spring night leaves it out, that moment."""
-    told = dt.datetime.combine(date, time)
+    local = dt.datetime.combine(date, time)
     while True:
-        moment = told.replace(tzinfo=zone).astimezone(dt.UTC).astimezone(zone)
-        if moment.replace(tzinfo=None, fold=0) == told:
+        moment = local.replace(tzinfo=zone).astimezone(dt.UTC).astimezone(zone)
+        if moment.replace(tzinfo=None, fold=0) == local:
             return moment
-        told += ONE_MINUTE
+        local += ONE_MINUTE
 
 
 def _is_before(one: dt.datetime, other: dt.datetime) -> bool:

@@ -61,9 +61,9 @@ class OpeningAfterPlan(SchedulingError):
 
     def __init__(self, opening: dt.date, planned: dt.date) -> None:
         super().__init__(
-            f"The state is of {opening}; it has to be of the plan's date, {planned}, or earlier."
+            f"carry_over is of {opening}; it has to be of the plan's date, {planned}, or earlier."
         )
-        self.problems = (Problem("/state/date", str(self)),)
+        self.problems = (Problem("/carry_over/date", str(self)),)
 
 
 def zone_cannot_be(zone_id: str, part: str, detail: str) -> InvalidGarden:

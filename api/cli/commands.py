@@ -104,7 +104,7 @@ def plan(
         request["weather"] = _weather_days(read_json(weather_file))
     kept = None if state_file is None else _kept_state(state_file, garden)
     if kept is not None:
-        request["state"] = kept.state
+        request["carry_over"] = kept.carry_over
     if deliveries_file is not None:
         request["deliveries"] = read_json(deliveries_file)
     now = _now()
@@ -119,7 +119,7 @@ def plan(
             Delivery(zone["zone"], planned, run["volume_l"]) for zone in body["zones"] for run in zone["runs"]
         ]
         earlier = () if kept is None else _counted_for_allowances(kept.runs, planned)
-        _replace(state_file, {"state": body["state"], "runs": [*earlier, *runs]})
+        _replace(state_file, {"carry_over": body["carry_over"], "runs": [*earlier, *runs]})
 
 
 @main.command()
@@ -349,7 +349,7 @@ def _weather_days(document: object) -> object:
 class _KeptState(NamedTuple):
     """What an earlier plan left in a state file."""
 
-    state: dict[str, Any]
+    carry_over: dict[str, Any]
     """As a request takes it."""
     runs: tuple[Delivery, ...]
     """Planned; they count as carried out once their date is past."""
@@ -366,13 +366,13 @@ def _kept_state(path: Path, garden: object) -> _KeptState | None:
     zones = garden.get("zones") if isinstance(garden, dict) else None
     known = zones if isinstance(zones, dict) else {}
     try:
-        zones_kept = {zone: value for zone, value in kept["state"]["zones"].items() if zone in known}
-        state = {**kept["state"], "zones": zones_kept}
+        zones_kept = {zone: value for zone, value in kept["carry_over"]["zones"].items() if zone in known}
+        carry_over = {**kept["carry_over"], "zones": zones_kept}
         runs = [
             Delivery(run["zone"], dt.date.fromisoformat(run["date"]), float(run["volume_l"]))
             for run in kept["runs"]
         ]
-        return _KeptState(state, tuple(run for run in runs if run.zone in zones_kept))
+        return _KeptState(carry_over, tuple(run for run in runs if run.zone in zones_kept))
     except (KeyError, TypeError, ValueError, AttributeError):
         stop(WRONG_INPUT, f"{path}: this is no state file of rootledger; move it away to start anew.")
 

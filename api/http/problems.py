@@ -101,7 +101,7 @@ KINDS: Final[Mapping[type[Exception], Kind]] = {
     UnknownName: Kind("unknown-name", "The catalogue has no such name", 422),
     WeatherGap: Kind("weather-gap", "Days of weather are missing", 422),
     WeatherIncomplete: Kind("weather-incomplete", "A day of weather lacks what it needs", 422),
-    OpeningAfterPlan: Kind("state-after-plan", "The state is later than the plan", 422),
+    OpeningAfterPlan: Kind("carry-over-after-plan", "The carry-over is later than the plan", 422),
     DateBeyondPlans: Kind("date-beyond-plans", "The date is too far ahead", 422),
     PreconditionMissing: Kind("precondition-required", "If-Match is missing", 428),
     TooManyPlaces: Kind("too-many-places", "Too many places", 429),
@@ -231,9 +231,9 @@ EXPLANATIONS: Final[Mapping[str, Explanation]] = {
         "a day of the weather lacks a value that it cannot do without",
         "Add the value that the detail names.",
     ),
-    "state-after-plan": Explanation(
-        "the state that came with the request is later than the plan's date",
-        "Send the state of an earlier plan, or ask for a later date.",
+    "carry-over-after-plan": Explanation(
+        "the carry-over that came with the request is later than the plan's date",
+        "Send the carry-over of an earlier plan, or ask for a later date.",
     ),
     "date-beyond-plans": Explanation(
         "no plan can be made so far ahead",

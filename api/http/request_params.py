@@ -35,6 +35,9 @@ LIMIT: Final = {
     "description": "How many to list at most.",
 }
 
+FORGIVEN: Final = "_"
+"""A query parameter that some clients add so that no cache answers them."""
+
 DEEPEST: Final = 32
 """Objects within objects; no document of ours comes near."""
 
@@ -79,6 +82,8 @@ def query(*known: str) -> Mapping[str, str]:
     problems: list[Problem] = []
     values: dict[str, str] = {}
     for name, given in request.args.lists():
+        if name == FORGIVEN:
+            continue
         if name not in known:
             sentence = f"{shown(name)} is not a query parameter here.{nearest(name, known)}"
             problems.append(Problem(pointer_to(name), sentence))

@@ -70,6 +70,7 @@ class Answers:
 
 
 ALERTS: Final = "alerts"
+NOW: Final = "now"
 CHART: Final = "chart.svg"
 PAGE: Final = "plan.html"
 CALENDAR: Final = "plan.ics"

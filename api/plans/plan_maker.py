@@ -15,7 +15,7 @@ from api.plans.weather_series import (
     weather_notes,
 )
 from api.reports.measurements import readings_beside_water
-from api.schemas.plan import Status, dump_plan
+from api.schemas.plan import Phase, dump_plan
 from api.schemas.plan_request import PlanRequest
 from api.schemas.stored_bodies import JsonObject, opening_body
 from api.watering_hours import Hours, hours_of, next_hours, plus
@@ -106,7 +106,7 @@ def plan_for_request(
     hours = next_hours(garden, now) if request.date is None else hours_of(garden, request.date)
     if opening is not None and opening.date > hours.date:
         sentence = f"date is {opening.date}, which is after the plan's date, {hours.date}."
-        raise InvalidRequest(Problem("/state/date", sentence))
+        raise InvalidRequest(Problem("/carry_over/date", sentence))
     if request.weather is not None:
         weather = given_weather(request.weather, hours.date)
     else:
@@ -114,7 +114,7 @@ def plan_for_request(
         # From the anchor on in any case: the mean rain and wind of the season do not hang on a state.
         since = anchor_before(hours.date)
         if opening is not None:
-            _must_be_recent("/state/date", "date", opening.date, now)
+            _must_be_recent("/carry_over/date", "date", opening.date, now)
             since = min(since, opening.date)
         weather = fetched_weather(forecasts, garden, since, hours.date, now)
     # A date that has been is planned as it could have been the evening before.
@@ -144,7 +144,7 @@ def _must_be_recent(pointer: str, name: str, date: dt.date, now: dt.datetime) ->
 
 def dump(
     plan: Plan,
-    status: Status,
+    phase: Phase,
     hours: Hours,
     now: dt.datetime,
     valid_until: dt.datetime,
@@ -154,7 +154,7 @@ def dump(
     """A plan in JSON, with the moments of its life; that of no stored garden never becomes final."""
     return dump_plan(
         plan,
-        status=status,
+        phase=phase,
         final_at=hours.final_at if is_stored else None,
         made_at=now,
         valid_until=valid_until,

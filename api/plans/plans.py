@@ -41,8 +41,21 @@ class _Read:
     version: int
     place_version: int | None
     fresh_until: dt.datetime
-    now: dt.datetime
-    """When it was read."""
+    seen: GardenNow
+    """The garden as it was then."""
+
+
+@dataclass(frozen=True, slots=True)
+class FlatPlan:
+    """The next plan as it is answered, and each of its zones without nesting, by id."""
+
+    body: JsonObject
+    zones: dict[str, JsonObject]
+    seen: GardenNow
+    """The garden as it was then."""
+    version: int
+    place_version: int | None
+    fresh_until: dt.datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +100,14 @@ class PlanLife:
     def zone_plan(self, garden_id: str, zone_id: str, which: str) -> Answer:
         """One zone of that plan, flat. Raises ZoneNotFound."""
         read = self._read(garden_id, which)
-        body = flat_zone(read.body, zone_id, read.now)
+        body = _flat(read, zone_id)
         return self._keep(garden_id, plan_question(which, zone_id), read, body)
+
+    def flat_plan(self, garden_id: str) -> FlatPlan:
+        """The next plan, read once, with each of its zones flat."""
+        read = self._read(garden_id, "next")
+        zones = {zone["zone"]: _flat(read, zone["zone"]) for zone in read.body["zones"]}
+        return FlatPlan(read.body, zones, read.seen, read.version, read.place_version, read.fresh_until)
 
     def garden_now(self, garden_id: str) -> GardenNow:
         """A garden at the present moment. Raises GardenNotFound."""
@@ -140,7 +159,7 @@ class PlanLife:
     def _keep(self, garden_id: str, what: str, read: _Read, body: JsonObject) -> Answer:
         written = orjson.dumps(body)
         return self._answers.keep(
-            garden_id, what, read.version, read.place_version, read.fresh_until, written, read.now
+            garden_id, what, read.version, read.place_version, read.fresh_until, written, read.seen.now
         )
 
     def final_now(
@@ -216,7 +235,7 @@ class PlanLife:
         draft = read_plan(dump(plan, "draft", hours, seen.now, hours.final_at, weather))
         body, _ = draft.shown(seen.reports_of(hours.date), seen.now)
         fresh_until = _draft_holds_until(hours, weather, changes_at, seen.now)
-        return _Read(body, seen.stored.version, weather.version, fresh_until, seen.now)
+        return _Read(body, seen.stored.version, weather.version, fresh_until, seen)
 
     def _make_final(
         self, seen: GardenNow, hours: Hours, whatever_came: bool
@@ -276,6 +295,13 @@ class PlanLife:
         return None
 
 
+def _flat(read: _Read, zone_id: str) -> JsonObject:
+    seen = read.seen
+    reports = seen.reports_of(dt.date.fromisoformat(read.body["date"]))
+    valve = next((valve for valve in seen.measured.valves if valve.zone == zone_id), None)
+    return flat_zone(read.body, zone_id, seen.now, reports, valve)
+
+
 def _read_final(looked_at: LookedAt, hours: Hours) -> _Read:
     final, seen = looked_at.final, looked_at.seen
     body, changes_at = final.shown(seen.reports_of(hours.date), seen.now)
@@ -287,7 +313,7 @@ def _read_final(looked_at: LookedAt, hours: Hours) -> _Read:
         looked_at.until,
     )
     fresh_until = min(moment for moment in moments if moment is not None and moment > seen.now)
-    return _Read(body, seen.stored.version, looked_at.place_version, fresh_until, seen.now)
+    return _Read(body, seen.stored.version, looked_at.place_version, fresh_until, seen)
 
 
 def _draft_holds_until(

@@ -20,7 +20,7 @@ from api.errors import (
     ZoneNotFound,
 )
 from api.reports.plausible import CLOCK_TOLERANCE, is_unlikely, must_have_come
-from api.reports.records import JsonObject, Page, RecordKind, ReportName
+from api.reports.records import JsonObject, Page, RecordKind, Records, ReportName
 from api.schemas.deliveries import DeliveryReport
 from api.schemas.garden import stored_garden
 from api.schemas.stored_bodies import (
@@ -266,3 +266,7 @@ def _dumped(report: Report, run: FinalRun | None) -> JsonObject:
     if run is not None and report.outcome == RUNNING:
         body["run"] = run_limits(run)
     return body
+
+
+Deliveries: TypeAlias = Records[ReportName, DeliveryReport, Report, DeliveryKey, StoredDelivery]
+"""The reports of water of stored gardens."""

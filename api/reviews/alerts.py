@@ -53,7 +53,7 @@ from scheduling.zone.hydraulics import declared_flow_l_min
 from scheduling.zone.rules import DEFAULT_FROST_LIMIT_C, zone_rules
 
 LONGEST_LIFE: Final = dt.timedelta(hours=1)
-"""Of a kept answer: by then an hour of a forecast frost is over, or a new one has come."""
+"""The lifetime of a cached answer: by then an hour of a forecast frost is over, or a new one has come."""
 OLD_AFTER: Final = dt.timedelta(seconds=ACCEPTABLE_S)
 ONE_DAY: Final = dt.timedelta(days=1)
 LATEST_NIGHTS: Final = 30
@@ -74,14 +74,14 @@ class _Known:
 
 
 class AlertsOfGardens:
-    """Answers what wants a person's eye; made once, and kept until something changes it."""
+    """Returns the alerts of a garden; each answer is cached until something changes it."""
 
     def __init__(self, life: PlanLife, answers: Answers) -> None:
         self._life = life
         self._answers = answers
 
     def alerts(self, garden_id: str) -> Answer:
-        """What wants a person's eye in a garden. Without weather, what can be told without.
+        """The alerts of a garden. Without weather, only those that need none.
 
         Raises
         ------
@@ -107,7 +107,7 @@ class AlertsOfGardens:
 
 
 def _without_weather(moment: GardenNow) -> Answer:
-    """Nothing of it is kept: a new answer of a source ends it."""
+    """This is not cached, since a new answer of a source ends it."""
     known = _known(moment)
     asked = moment.asked_last()
     if asked is None:
@@ -148,7 +148,7 @@ def _known(moment: GardenNow) -> _Known:
 
 def _run_told(standing: RunStanding, timezone: ZoneInfo) -> RunTold:
     run, report = standing.run, standing.report
-    told = RunTold(
+    reported = RunTold(
         zone=standing.zone,
         date=standing.date,
         start=run.start,
@@ -157,9 +157,9 @@ def _run_told(standing: RunStanding, timezone: ZoneInfo) -> RunTold:
         state=standing.state,
     )
     if report is None:
-        return told
+        return reported
     begun_at = _told_in(timezone, report.started_at)
-    return told._replace(
+    return reported._replace(
         begun_at=begun_at,
         shut_by=_told_in(timezone, report.overdue_at(run)),
         measured_l=report.volume_l,

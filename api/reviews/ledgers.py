@@ -1,4 +1,4 @@
-"""The ledgers of stored gardens, for whoever wants to see each day behind a plan."""
+"""The ledgers of stored gardens, which show each day behind a plan."""
 
 import datetime as dt
 
@@ -23,7 +23,7 @@ from scheduling.plan.plan import ZonePlan
 
 
 class Ledgers:
-    """Answers what a zone's ledger says; made once, and kept until something changes it."""
+    """Returns the ledger of a zone; each answer is cached until something changes it."""
 
     def __init__(self, life: PlanLife, answers: Answers) -> None:
         self._life = life
@@ -78,7 +78,7 @@ def zone_ledger(
 
 
 def plant_ledgers(zone: Zone, plan: ZonePlan) -> tuple[PlantLedger, ...]:
-    """All rows of a zone by planting, from a plan that was asked to explain itself."""
+    """All rows of a zone by planting, from a plan made with its explanation."""
     if plan.plants:
         return tuple(PlantLedger(plant.plant, plant.share, plant.ledger or ()) for plant in plan.plants)
     return (PlantLedger(zone.planting.plant, 1.0, plan.ledger or ()),)
@@ -93,7 +93,7 @@ def _between(
 
 
 def _history(zone: Zone, rows: tuple[LedgerRow, ...]) -> str:
-    """A stored garden's ledgers begin with a guess, but for those whose soil was seen to be full."""
+    """The ledgers of a stored garden begin with a guess, except for zones whose soil was seen to be full."""
     return "known" if rows and rows[0].date == zone.soil_full_on else "assumed"
 
 

@@ -1,4 +1,4 @@
-"""A replay as it is asked for on a command line: files, dates, and timers such as `lawn=2d:20min`."""
+"""A replay as requested on a command line: files, dates, and timers such as `lawn=2d:20min`."""
 
 import datetime as dt
 import re

@@ -47,7 +47,7 @@ class Replays:
         ReplayUnderWay
             Another thread is at it.
         TooManyPlaces
-            Too many places of no stored garden were asked about in the last hour.
+            Too many places without a stored garden were requested in the last hour.
         InvalidRequest, WeatherGap, WeatherIncomplete, WeatherUnavailable
             As `replay_for_request`.
         """
@@ -75,7 +75,7 @@ def replay_for_request(
     Raises
     ------
     InvalidRequest
-        Days that are not over, not in the weather at hand, or too many.
+        Days that are not over, are missing from the weather, or are too many.
     WeatherGap, WeatherIncomplete
         The weather that came with the request has holes.
     WeatherUnavailable
@@ -105,7 +105,7 @@ def _hours_on(garden: Garden, weather: WeatherSeries, date: dt.date) -> DateHour
 
 
 def _chosen(days: tuple[WeatherDay, ...], request: ReplayRequest) -> tuple[WeatherDay, ...]:
-    """The days of a span of dates, where one is asked for."""
+    """The days of a span of dates, if one is requested."""
     first, last = request.first or days[0].date, request.last or days[-1].date
     have = f"weather has days from {days[0].date} to {days[-1].date}"
     if not days[0].date <= first <= days[-1].date:

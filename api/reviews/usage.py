@@ -20,10 +20,10 @@ from scheduling.review.replay import Timer
 from scheduling.review.tariff import costs_of_zones, tariffs_of
 from scheduling.review.usage import (
     By,
+    DateSpan,
     Depths,
     Flowed,
     Litres,
-    Span,
     all_flowed,
     depths_by_date,
     litres_of,
@@ -54,7 +54,7 @@ class ZoneBooks:
     """None without a timer."""
     timer_costs: ByDate | None
 
-    def used(self, span: Span) -> ZoneUsed:
+    def used(self, span: DateSpan) -> ZoneUsed:
         """The zone in some dates."""
         litres = self.litres(span)
         cost = _known(litres, None if self.costs is None else within(span, self.costs))
@@ -69,7 +69,7 @@ class ZoneBooks:
             timer=_beside((self,), span),
         )
 
-    def litres(self, span: Span) -> Litres:
+    def litres(self, span: DateSpan) -> Litres:
         """What flowed in some dates."""
         return litres_of(_in(span, self.flowed))
 
@@ -80,15 +80,15 @@ class Books:
 
     zones: tuple[ZoneBooks, ...]
 
-    def used(self, span: Span, allowance_l: float | None) -> PeriodUsed:
+    def used(self, span: DateSpan, allowance_l: float | None) -> PeriodUsed:
         """The garden in some dates."""
         zones = tuple(zone.used(span) for zone in self.zones)
         litres = litres_of(flow for zone in self.zones for flow in _in(span, zone.flowed))
         costs = [within(span, zone.costs) for zone in self.zones if zone.costs is not None]
-        reckoned = [date for date in span.dates if any(date in zone.depths for zone in self.zones)]
+        calculated = [date for date in span.dates if any(date in zone.depths for zone in self.zones)]
         return PeriodUsed(
             span=span,
-            days_reckoned=len(reckoned),
+            days_reckoned=len(calculated),
             litres=litres,
             cost=_known(litres, sum(costs) if costs else None),
             allowance_l=allowance_l,
@@ -147,7 +147,7 @@ def begins_on(seen: Explained) -> list[dt.date]:
 
 
 def watered_by(
-    timers: Mapping[str, Timer], garden: Garden, learned: Mapping[str, LearnedFlow], dates: Span
+    timers: Mapping[str, Timer], garden: Garden, learned: Mapping[str, LearnedFlow], dates: DateSpan
 ) -> dict[str, ByDate]:
     """What fixed timers would have given, by zone and date, at the flow that the zone's meter tells.
 
@@ -155,7 +155,7 @@ def watered_by(
     that rise within a month. Nothing is watered while all that grows in a zone is out of its season.
     """
     numbers = {stands[0].zone.id: stands for stands in all_numbers(garden)}
-    days = Span(dates.first.replace(day=1), dates.last).dates
+    days = DateSpan(dates.first.replace(day=1), dates.last).dates
     given: dict[str, ByDate] = {}
     for zone_id, timer in timers.items():
         stands = numbers[zone_id]
@@ -189,7 +189,7 @@ def _dormant(stand: ZoneNumbers, dates: Iterable[dt.date]) -> list[bool]:
     return [is_dormant for _, _, is_dormant in stand.growth.over(dates)]
 
 
-def _in(span: Span, flowed: Mapping[dt.date, Sequence[Flowed]]) -> list[Flowed]:
+def _in(span: DateSpan, flowed: Mapping[dt.date, Sequence[Flowed]]) -> list[Flowed]:
     return [flow for date in span.dates for flow in flowed.get(date, ())]
 
 
@@ -198,7 +198,7 @@ def _known(litres: Litres, cost: float | None) -> float | None:
     return None if litres.volume_l is None else cost
 
 
-def _beside(zones: Sequence[ZoneBooks], span: Span) -> TimerUsed | None:
+def _beside(zones: Sequence[ZoneBooks], span: DateSpan) -> TimerUsed | None:
     """The timers of some zones together, and what flowed there beyond them; None: no zone has one."""
     timed = [zone for zone in zones if zone.timer_litres is not None]
     if not timed:
@@ -221,7 +221,7 @@ ONE_DAY: Final = dt.timedelta(days=1)
 
 
 class Usages:
-    """Answers what gardens used; made once, and kept until something changes it."""
+    """Returns the water use of gardens; each answer is cached until something changes it."""
 
     def __init__(self, life: PlanLife, answers: Answers) -> None:
         self._life = life
@@ -278,7 +278,7 @@ class Usages:
 
 
 def allowances_used(garden: Garden, flowed: Sequence[Flowed], date: dt.date) -> list[AllowanceUsed]:
-    """How the garden's allowances stand on a date."""
+    """How much of the garden's allowances is used on a date."""
     allowance = garden.water_supply.allowance_l
     limits: tuple[tuple[By, float | None], ...] = (
         ("day", allowance.day),
@@ -296,10 +296,10 @@ def allowances_used(garden: Garden, flowed: Sequence[Flowed], date: dt.date) -> 
 
 def _dates(
     seen: Explained, flowed: Sequence[Flowed], first: dt.date | None, last: dt.date | None, until: dt.date
-) -> Span | None:
+) -> DateSpan | None:
     """The dates to tell of: from the first of which anything is known; None where none is left."""
     earliest = min([seen.moment.begins, *begins_on(seen), *(flow.date for flow in flowed)])
-    span = Span(max(first or earliest, earliest), min(last or until, until))
+    span = DateSpan(max(first or earliest, earliest), min(last or until, until))
     return span if span.first <= span.last else None
 
 

@@ -12,10 +12,12 @@ from flask import Response, request
 
 from api.http.request_params import json_body, query, query_truth, refused_parameter
 from api.http.responses import Routes, describes, json_answer, known_answer
-from api.plans.answer_cache import Answers, plan_question
+from api.plans.answer_cache import NOW, Answers, plan_question
 from api.plans.plans import PlanLife
+from api.reviews.garden_today import GardensToday
 from api.schemas.fields import day_from
 from api.schemas.flat_zone import FlatZoneSchema
+from api.schemas.garden_now import GardenNowSchema
 from api.schemas.plan import PlanSchema
 from api.schemas.plan_request import PlanRequestSchema, load_plan_request
 
@@ -42,7 +44,9 @@ EXPLAIN: Final = {
 }
 
 
-def plan_routes(plans: PlanLife, answers: Answers, clock: Callable[[], dt.datetime]) -> Routes:
+def plan_routes(
+    plans: PlanLife, today: GardensToday, answers: Answers, clock: Callable[[], dt.datetime]
+) -> Routes:
     """Build the routes from what makes plans, what keeps their bytes, and a clock."""
     routes = Routes("plans", __name__, url_prefix="/v1", description="Tomorrow's litres, and why.")
 
@@ -67,12 +71,20 @@ def plan_routes(plans: PlanLife, answers: Answers, clock: Callable[[], dt.dateti
         answer = kept or plans.zone_plan(garden, zone, which)
         return known_answer(answer.body, answer.etag)
 
+    @routes.route("/gardens/<id:garden>/now")
+    @describes({200: GardenNowSchema}, (404, 503), has_etag=True)
+    def get_now(garden: str) -> Response:
+        """A garden now in one answer: next plan, zones, litres, weather and alerts; made to be polled."""
+        query()
+        answer = answers.read(garden, NOW, clock()) or today.now(garden)
+        return known_answer(answer.body, answer.etag)
+
     @routes.route("/plan", methods=["POST"])
     @describes({200: PlanSchema}, (429, 503), parameters=[EXPLAIN], body=PlanRequestSchema)
     def post_plan() -> Response:
         """A plan for the garden in the request; nothing is stored but the forecast.
 
-        Send the state of the answer back with the next request, with every delivery since: that is how one
+        Send carry_over of the answer back with the next request, with every delivery since: that is how one
         evening's plan knows of the last one's water.
         """
         explain = query_truth(query("explain"), "explain")

@@ -30,8 +30,8 @@ from scheduling.reasons import Told
 from scheduling.reasons.tables import codes
 from scheduling.reasons.words import Words
 
-Status = Literal["draft", "final", "over"]
-STATUSES: Final[tuple[Status, ...]] = ("draft", "final", "over")
+Phase = Literal["draft", "final", "over"]
+PHASES: Final[tuple[Phase, ...]] = ("draft", "final", "over")
 
 RUN_STATES: Final[tuple[RunState, ...]] = (
     "to-do", "running", "done", "stopped", "no-water", "lost-contact", "unreported", "withdrawn",
@@ -128,6 +128,12 @@ class ZonePlanSchema(Schema):
     runs = Items(Part(RunSchema), 0, 10_000, required=True)
     reasons = Items(Part(ReasonSchema), 1, 100, required=True, about="The one that decided first.")
     soil_water = Part(SoilWaterSchema, required=True)
+    dry_on = Day(
+        required=True,
+        allow_none=True,
+        about="The date on which the easily available water would be used up without any watering, by the "
+        "rain that is counted; null: not within two weeks.",
+    )
     net_mm = Number(0, required=True)
     gross_mm = Number(0, required=True)
     room_mm = Number(0, required=True, about="Left free for rain.")
@@ -208,7 +214,7 @@ class PlanSchema(Schema):
 
     garden = Id(required=True)
     date = Day(required=True)
-    status = Word(STATUSES, required=True)
+    phase = Word(PHASES, required=True)
     final_at = Instant(required=True, allow_none=True)
     made_at = Instant(required=True)
     valid_until = Instant(required=True, about="Nobody should act on the plan after this moment.")
@@ -217,7 +223,7 @@ class PlanSchema(Schema):
     main_valve = Part(MainValveSchema, required=True, allow_none=True)
     weather = Part(PlanWeatherSchema, required=True)
     zones = Items(Part(ZonePlanSchema), 0, 200, required=True)
-    state = Part(StateSchema, required=True, about="To be sent back with the next request.")
+    carry_over = Part(StateSchema, required=True, about="To be sent back with the next request.")
     outlook = Items(Part(OutlookDateSchema), 0, 14, required=True)
     notes = Items(Part(NoteSchema), 0, 1000, required=True)
 
@@ -225,7 +231,7 @@ class PlanSchema(Schema):
 def dump_plan(
     plan: Plan,
     *,
-    status: Status,
+    phase: Phase,
     final_at: dt.datetime | None,
     made_at: dt.datetime,
     valid_until: dt.datetime,
@@ -245,7 +251,7 @@ def dump_plan(
     return {
         "garden": plan.garden,
         "date": plan.date.isoformat(),
-        "status": status,
+        "phase": phase,
         "final_at": _instant(final_at, timezone),
         "made_at": _instant(made_at, timezone),
         "valid_until": _instant(valid_until, timezone),
@@ -253,15 +259,15 @@ def dump_plan(
         "volume_l": tidy_litres(plan.volume_l),
         "main_valve": None if plan.main_valve is None else dump_main_valve(plan.main_valve, timezone),
         "weather": _weather(plan.weather, weather, timezone),
-        "zones": [_zone(zone, timezone, status, words) for zone in plan.zones],
-        "state": dump_state(plan.state),
+        "zones": [_zone(zone, timezone, phase, words) for zone in plan.zones],
+        "carry_over": dump_state(plan.state),
         "outlook": [_outlook(date) for date in plan.outlook],
         "notes": [dump_told(note, words) for note in plan.notes],
     }
 
 
-def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status, words: Words) -> dict[str, Any]:
-    remaining_l = 0.0 if status == "over" else max(0.0, zone.volume_l - zone.delivered_l)
+def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, phase: Phase, words: Words) -> dict[str, Any]:
+    remaining_l = 0.0 if phase == "over" else max(0.0, zone.volume_l - zone.delivered_l)
     body = {
         "zone": zone.zone,
         "name": zone.name,
@@ -274,6 +280,7 @@ def _zone(zone: ZonePlan, timezone: dt.tzinfo | None, status: Status, words: Wor
         "runs": [_run(run, timezone) for run in zone.runs],
         "reasons": [dump_told(reason, words) for reason in zone.reasons],
         "soil_water": _soil_water(zone.soil_water),
+        "dry_on": None if zone.dry_on is None else zone.dry_on.isoformat(),
         "net_mm": round(zone.net_mm, 1),
         "gross_mm": round(zone.gross_mm, 1),
         "room_mm": round(zone.room_mm, 1),

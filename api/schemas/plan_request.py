@@ -42,7 +42,7 @@ class PlanRequestSchema(Schema):
     weather = Items(
         Part(WeatherDaySchema), 1, MOST_DAYS, about="Used in place of the garden's weather source."
     )
-    state = Part(StateSchema, about="As the answer to an earlier request gave it.")
+    carry_over = Part(StateSchema, about="As the answer to an earlier request gave it.")
     deliveries = Items(
         Part(GivenDeliverySchema),
         0,
@@ -60,7 +60,7 @@ class PlanRequestSchema(Schema):
         known = [zone.id for zone in data["garden"].zones]
         state = {
             zone: [f'"{zone}" is no zone of the garden.{nearest(zone, known)}']
-            for zone in original_data.get("state", {}).get("zones", ())
+            for zone in original_data.get("carry_over", {}).get("zones", ())
             if zone not in known
         }
         deliveries = {
@@ -69,7 +69,7 @@ class PlanRequestSchema(Schema):
             if zone not in known
         }
         if state or deliveries:
-            raise ValidationError({"state": {"zones": state}, "deliveries": deliveries})
+            raise ValidationError({"carry_over": {"zones": state}, "deliveries": deliveries})
 
     @post_load
     def _made(self, data: dict[str, Any], **kwargs: Any) -> PlanRequest:
@@ -79,7 +79,7 @@ class PlanRequestSchema(Schema):
             garden=garden,
             date=data.get("date"),
             weather=None if weather is None else tuple(sorted(weather, key=lambda day: day.date)),
-            opening=data.get("state"),
+            opening=data.get("carry_over"),
             deliveries=tuple(_delivery(given, garden.timezone) for given in data.get("deliveries", ())),
         )
 

@@ -28,7 +28,10 @@ from scheduling.plan.final_plan import (
 )
 from scheduling.plan.plan import MainValve
 
-FORMAT: Final = 1
+FORMAT: Final = 2
+FORMATS: Final = (1, FORMAT)
+"""Those that are read. Number 1 of a final plan had `status` for `phase`, and `state` for `carry_over`."""
+RENAMED: Final = {"status": "phase", "state": "carry_over"}
 
 _instant: Final = dt.datetime.fromisoformat
 
@@ -41,7 +44,7 @@ def _numbered(body: JsonObject) -> JsonObject:
 
 def _check_format(body: JsonObject, garden_id: str, what: str, *named: object) -> None:
     """Raise UnknownFormat for a body of another format; `named` is put into the words that say what it is."""
-    if body.get("format", FORMAT) != FORMAT:
+    if body.get("format", 1) not in FORMATS:
         raise UnknownFormat(garden_id, what.format(*named), body["format"])
 
 
@@ -59,7 +62,7 @@ class KeptPlan:
     @property
     def carried(self) -> Opening:
         """What the plan of a later date goes on from."""
-        return state_as_written(self.document["state"])
+        return state_as_written(self.document["carry_over"])
 
     def shown(self, reports: Sequence[Report], now: dt.datetime) -> tuple[JsonObject, dt.datetime | None]:
         """The plan as an answer has it at a moment, and when the clock alone changes it next."""
@@ -140,6 +143,8 @@ def _run(run: Mapping[str, Any], until: dt.datetime | None) -> FinalRun:
 def read_final(date: dt.date, body: JsonObject, garden_id: str) -> KeptPlan:
     """Read a stored final plan. Raises UnknownFormat."""
     _check_format(body, garden_id, "the final plan of {}", date)
+    if body.get("format", 1) == 1:
+        body = {RENAMED.get(name, name): value for name, value in body.items()}
     return read_plan(body)
 
 
@@ -170,7 +175,7 @@ def _written(kept: KeptPlan, seen: Standing | None) -> JsonObject:
             body["remaining_l"] = tidy_litres(of_zone.remaining_l)
     written = {
         **document,
-        "status": "over" if seen is not None and seen.is_over else document["status"],
+        "phase": "over" if seen is not None and seen.is_over else document["phase"],
         "volume_l": tidy_litres(plan.volume_l),
         "main_valve": None if plan.main_valve is None else dump_main_valve(plan.main_valve, None),
         "zones": zones,

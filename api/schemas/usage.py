@@ -7,7 +7,7 @@ from typing import Any
 from api.schemas.base import Schema
 from api.schemas.fields import Day, Id, Items, Number, Part, Text, Whole, Word
 from api.schemas.replay import DifferenceSchema
-from scheduling.review.usage import BY, Depths, Litres, Span
+from scheduling.review.usage import BY, DateSpan, Depths, Litres
 
 MOST_PERIODS = 100_000
 
@@ -42,7 +42,7 @@ class ZoneUsed:
 class PeriodUsed:
     """A garden in a period."""
 
-    span: Span
+    span: DateSpan
     days_reckoned: int
     """Days of it that ledgers have."""
     litres: Litres
@@ -57,7 +57,7 @@ class AllowanceUsed:
     """A limit of litres, and what is left of it now."""
 
     period: str
-    span: Span
+    span: DateSpan
     allowed_l: float
     used_l: float
 
@@ -247,7 +247,7 @@ def _allowance(allowance: AllowanceUsed) -> dict[str, Any]:
     }
 
 
-def _span(span: Span) -> dict[str, str]:
+def _span(span: DateSpan) -> dict[str, str]:
     return {"from": span.first.isoformat(), "to": span.last.isoformat()}
 
 

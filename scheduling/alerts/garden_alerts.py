@@ -1,4 +1,4 @@
-"""Alerts about a garden and its zones: its weather, its water, what its plants go through."""
+"""Alerts about a garden and its zones: weather, water supply and plant stress."""
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
@@ -30,9 +30,9 @@ FROST_DAYS_AHEAD: Final = 3
 NEARLY_SPENT: Final = 0.9
 """Our choice, no source."""
 DAYS_OF_WANT: Final = 7
-"""A day of want so long ago is over, unless another one came between."""
+"""A water shortage that long ago is over, unless there was another one since."""
 STARVES: Final = frozenset({HOURS_FULL, ALLOWANCE_SPENT})
-"""Reasons of a plan that leave a zone without, whatever it wants."""
+"""Reasons that leave a zone without water although it needs some."""
 TELLS_OF_WANT: Final = (LeftDry, NoChanceAhead, CannotLast)
 """Notes of a plan, the gravest first."""
 
@@ -52,7 +52,7 @@ def forecast_old(retrieved_at: dt.datetime, old_after: dt.timedelta, plans_go_on
     retrieved_at
         When the newest answer came.
     plans_go_on
-        Whether there are plans all the same.
+        Whether plans are still made.
     """
     return Alert(None, retrieved_at + old_after, ForecastOld(retrieved_at, plans_go_on))
 
@@ -74,7 +74,7 @@ def frost_ahead(
     lows_c
         By date, the lowest temperature of the days around, to say since when the cold lasts.
     limit_c
-        The garden's `frost_limit_c`: valves that stand more than usual are not brought in earlier.
+        The garden's `frost_limit_c`: valves that tolerate more cold than usual are not brought in earlier.
     paused
         Dates on which nothing is watered, so that the valves are taken to be drained.
     """
@@ -128,9 +128,9 @@ def cannot_keep_alive(plan: ZonePlan, ledgers: Sequence[Sequence[LedgerRow]]) ->
     ledgers
         The days before, of each planting.
     """
-    told = [note for kind in TELLS_OF_WANT for note in plan.notes if isinstance(note, kind)]
+    warnings = [note for kind in TELLS_OF_WANT for note in plan.notes if isinstance(note, kind)]
     starved = [reason for reason in plan.reasons if reason.code in STARVES]
-    why = next(iter((*starved, *told)), None)
+    why = next(iter((*starved, *warnings)), None)
     if why is None or not ledgers or not ledgers[0]:
         return None
     want = sorted({row.date for rows in ledgers for row in rows if row.ks < LEAST_KS})

@@ -1,4 +1,4 @@
-"""Alerts about valves: what they were told, what they passed, what nobody tells of them."""
+"""Alerts about valves: late closings, low batteries, wrong flows and missing reports."""
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -30,30 +30,30 @@ LOW_BATTERY_SHARE: Final = 0.2
 LESS_THAN_PLANNED: Final = 0.8
 """A meter's own error and a late start explain more than this. Our choice, no source."""
 LEAST_SHORT_RUNS: Final = 3
-"""One run may be stopped by hand; so many in a row have a cause."""
+"""One run may be stopped by hand; this many short runs in a row have a cause."""
 LATEST_DAYS: Final = 30
-"""What was before it says nothing about now."""
+"""Older runs say nothing about the present."""
 SILENT_FOR: Final = dt.timedelta(hours=48)
-"""A controller that was offline for a night tells it the next day."""
+"""A controller that was offline for a night reports on the next day."""
 LEAST_SILENT_RUNS: Final = 2
 
 
 class RunTold(NamedTuple):
-    """A run of a final plan, and what is told of it."""
+    """A run of a final plan with what was reported about it."""
 
     zone: str
     date: dt.date
     start: dt.datetime
     """As planned."""
     limit: dt.datetime
-    """When it is over at the latest, had it begun as planned."""
+    """The latest end of the run if it began as planned."""
     planned_l: float
     state: str
     """An outcome, or `to-do`, `unreported` or `withdrawn`."""
     begun_at: dt.datetime | None = None
     """As reported."""
     shut_by: dt.datetime | None = None
-    """When the valve is shut at the latest, begun as it was."""
+    """The latest time at which the valve closes, given its reported start."""
     measured_l: float | None = None
     """None: nobody knows."""
     is_open_turn: bool = False
@@ -61,21 +61,21 @@ class RunTold(NamedTuple):
 
 
 class ValveTold(NamedTuple):
-    """What was last told of a valve."""
+    """The last report about a valve."""
 
     zone: str
     told_at: dt.datetime
     state: str | None = None
-    """`open`, `shut` or `unreachable`; None: nothing was said of it."""
+    """`open`, `shut` or `unreachable`; None: not reported."""
     battery_share: float | None = None
 
 
 def valve_not_shut(runs: Sequence[RunTold], valves: Iterable[ValveTold], now: dt.datetime) -> list[Alert]:
-    """Valves that should be shut by now, and of which nobody says so.
+    """Valves that should be shut by now but are not reported shut.
 
-    An announced run that is past its limit, or whose controller has lost contact; a valve that is
-    said to be open while nothing runs. Ended by the run's completion, by a later run of the zone
-    that has ended, or by the valve's own word that it is shut.
+    Raised for an announced run that is past its limit or whose controller has lost contact, and for
+    a valve that is reported open while nothing runs. It ends when the run is reported complete, a
+    later run of the zone has ended, or the valve is reported shut.
     """
     told = {valve.zone: valve for valve in valves}
     raised: dict[str, Alert] = {}
@@ -130,7 +130,7 @@ def _open_by_their_word(
 
 
 def _is_meant_to_run(run: RunTold) -> dt.datetime | None:
-    """Until when a run may be under way; None: it is not, or no more."""
+    """The time until which a run may be in progress; None: it is not in progress."""
     if run.state == RUNNING:
         return run.shut_by
     return run.limit if run.state in (TO_DO, UNREPORTED) else None
@@ -167,15 +167,15 @@ def flow_has_drifted(
     runs: Sequence[Metered],
     declared_l_min: float | None,
 ) -> Alert:
-    """A zone whose meter tells another flow than it did, or than its owner says.
+    """A zone whose metered flow differs from its earlier flow or from the declared flow.
 
     Parameters
     ----------
     drift
-        As the plan tells it.
+        The note in the plan.
     runs
-        Metered runs of the zone, in the order in which they flowed; it has been so since the first
-        of them from which on all tell the same.
+        Metered runs of the zone in order of time. The alert dates from the first run after which
+        every run shows the drift.
     declared_l_min
         None where the owner gave no flow.
     """
@@ -190,7 +190,7 @@ def flow_has_drifted(
 
 
 def under_delivered(runs: Iterable[RunTold], today: dt.date) -> list[Alert]:
-    """Zones whose latest runs all passed well below what was planned; ended by one that does not."""
+    """Zones whose latest runs all gave much less than planned; a run that is not short ends the alert."""
     by_zone: dict[str, list[RunTold]] = {}
     for run in sorted(runs, key=lambda run: run.start):
         if run.measured_l is not None and run.planned_l > 0.0:

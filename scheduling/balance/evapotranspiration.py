@@ -1,6 +1,6 @@
 """What the atmosphere asks of a reference lawn on one day, from whatever the weather day holds.
 
-FAO-56 equation 6, with a stand-in for everything a weather day lacks but its two temperatures.
+FAO-56 equation 6, with an estimate for every missing value of a weather day except its two temperatures.
 """
 
 import datetime as dt
@@ -49,21 +49,21 @@ LEAST_WIND_M_S = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Site:
-    """Where the weather happens, as far as evapotranspiration is concerned."""
+class Location:
+    """The properties of a place that affect its evapotranspiration."""
 
     latitude_deg: float
     """North positive."""
     elevation_m: float
     coastal: bool = False
-    """On or near a coast: radiation from temperature with kRs 0.19 for 0.16."""
+    """On or near a coast: radiation from temperature with kRs 0.19 instead of 0.16."""
     arid: bool = False
     """Arid or semi-arid: dew point 2 °C below the minimum temperature where humidity is unknown."""
 
 
-def site_of(garden: Garden) -> Site:
-    """Where a garden's weather happens; at sea level where nothing says how high it lies."""
-    return Site(garden.latitude, garden.elevation_m or 0.0, garden.coastal, garden.arid)
+def site_of(garden: Garden) -> Location:
+    """The weather site of a garden; at sea level if its elevation is unknown."""
+    return Location(garden.latitude, garden.elevation_m or 0.0, garden.coastal, garden.arid)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +80,8 @@ class Demand:
     """What was not given, of "solar_radiation", "humidity", "wind"."""
 
 
-def daily_demand(day: WeatherDay, site: Site) -> Demand:
-    """Reference evapotranspiration of one day, with FAO-56's stand-ins where values are missing.
+def daily_demand(day: WeatherDay, site: Location) -> Demand:
+    """Reference evapotranspiration of one day, with FAO-56's estimates for missing values.
 
     - Solar radiation: as given, else from sunshine (equation 35), else from cloud and
       temperature, else from temperature (equation 50).
@@ -158,7 +158,7 @@ def _estimated_solar_radiation(
     t_max_c: float,
     extraterrestrial: float,
     clear_sky: float,
-    site: Site,
+    site: Location,
 ) -> float:
     """Solar radiation from the best that is known besides. [MJ/m² a day]"""
     if day.sunshine_h is not None:

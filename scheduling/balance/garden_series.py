@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from scheduling.balance.evapotranspiration import Demand, Site, daily_demand
+from scheduling.balance.evapotranspiration import Demand, Location, daily_demand
 from scheduling.balance.weather import EVAPOTRANSPIRATION, IS_PROMISE, RAIN, Origin, WeatherDay
 from scheduling.errors import WeatherGap, WeatherIncomplete
 from scheduling.landscape.counted_rain import counted_depth_mm
@@ -36,7 +36,7 @@ ONE_DAY = dt.timedelta(days=1)
 class GardenDays:
     """Weather of consecutive days, as water. All columns run over the same days.
 
-    Each is equal to itself only, so that what is reckoned from it can be kept by it.
+    An object equals only itself, so that it can be the key of a cache of derived values.
     """
 
     dates: list[dt.date]
@@ -96,21 +96,23 @@ class GardenDays:
 # takes 39 % longer.
 @functools.lru_cache(maxsize=32)
 def garden_days_once(
-    weather: tuple[WeatherDay, ...], site: Site, planned: dt.date, until: dt.date, since: dt.date | None
+    weather: tuple[WeatherDay, ...], site: Location, planned: dt.date, until: dt.date, since: dt.date | None
 ) -> GardenDays:
     """`garden_days`, from a date on: a plan is made anew with every report, and most bring no new weather."""
     days = garden_days(weather, site, planned, until)
     return days if since is None else days.since(since)
 
 
-def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, until: dt.date) -> GardenDays:
+def garden_days(
+    weather: Sequence[WeatherDay], site: Location, planned: dt.date, until: dt.date
+) -> GardenDays:
     """Turn weather days into demand and rain, and extend them to a last date.
 
     Parameters
     ----------
     weather : sequence of WeatherDay
         Consecutive days that reach at least to the planned date.
-    site : Site
+    site : Location
         Where they happen.
     planned : date
         The plan's date: forecast rain is counted for it and the three days after it, and in part
@@ -140,8 +142,8 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
 
     over = [depth for day, depth in zip(known, counted, strict=True) if day.origin in IS_OVER]
     eto = [demand.eto_mm for demand in demands]
-    reckoned = [eto_mm for day, eto_mm in zip(known, eto, strict=True) if day.origin is not Origin.ASSUMED]
-    recent = reckoned[-DAYS_OF_MEAN_DEMAND:]
+    calculated = [eto_mm for day, eto_mm in zip(known, eto, strict=True) if day.origin is not Origin.ASSUMED]
+    recent = calculated[-DAYS_OF_MEAN_DEMAND:]
     beyond = max(0, (until - known[-1].date).days)
     nothing = [0.0] * beyond
     return GardenDays(
@@ -165,7 +167,7 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
     )
 
 
-def demands_of(days: Sequence[WeatherDay], site: Site) -> list[Demand]:
+def demands_of(days: Sequence[WeatherDay], site: Location) -> list[Demand]:
     """Each day's demand; that of an assumed day is the mean of the last week before it that is none."""
     demands: list[Demand] = []
     recent: list[Demand] = []
@@ -190,7 +192,7 @@ def _mean_demand(days: Sequence[Demand]) -> Demand:
 
 # Without it a plan of 12 zones over 60 past days and a new forecast takes 7 % longer.
 @functools.lru_cache(maxsize=16_384)
-def _demand_once(day: WeatherDay, site: Site) -> Demand:
+def _demand_once(day: WeatherDay, site: Location) -> Demand:
     """A plan is made anew every hour, and most of its days have not changed since."""
     return daily_demand(day, site)
 
@@ -236,7 +238,7 @@ def _rain_of(day: WeatherDay) -> tuple[float, float]:
 
 
 def _climate(days: Sequence[WeatherDay], demands: Sequence[Demand]) -> Climate:
-    """Wind, dryness and frost of the days at hand; a day whose cold nobody knows had no frost."""
+    """Wind, dryness and frost of the given days; a day of unknown minimum temperature has no frost."""
     return Climate(
         days[0].date,
         tuple(demand.wind_2m_m_s for demand in demands),

@@ -32,7 +32,7 @@ def opening_guess_mm(zone: ZoneDays) -> float:
 
 
 def knowing_its_water(stand: PreparedZone, start: Start, irrigation_mm: Mapping[int, float]) -> PreparedZone:
-    """A stand whose columns know the watering from where its ledger begins."""
+    """A stand whose columns include the watering since the start of its ledger."""
     layer = stand.numbers.top_layer
     if layer is None:
         return stand

@@ -133,7 +133,7 @@ def carry(
 
     Where TAW shrinks below the depletion (a new planting with shallow roots), the depletion
     is cut to it. Where it grows, the new depth is taken to be at field capacity (FAO-56, p. 173).
-    `evaporation_mm` is what of each day's ETc bare soil loses, None: nothing is told apart.
+    `evaporation_mm` is the part of each day's ETc lost from bare soil; None: not separated.
     """
     if evaporation_mm is not None:
         for day, evaporation in enumerate(evaporation_mm):

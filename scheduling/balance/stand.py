@@ -1,4 +1,4 @@
-"""A zone made ready to be reckoned with: its numbers, its rules and its days."""
+"""A zone prepared for the water balance: its numbers, rules and days."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -39,18 +39,18 @@ def prepare_stands(
     lowest_on: dict[int, float | None],
     learned: LearnedFlow | None = None,
 ) -> tuple[PreparedZone, ...]:
-    """Make a zone ready; raises `UnknownName` and `InvalidGarden` for what cannot be.
+    """Prepare a zone. Raises `UnknownName` and `InvalidGarden` for impossible values.
 
     `decides_from` is the first day, by index, on which anything is decided. `lowest_on` replaces
     the lowest temperature of a date, by index: the plan's own date is judged from the opening of
-    its watering hours on. `learned` is what the zone's meter tells of its flow.
+    its watering hours on. `learned` is the flow learned from the zone's meter.
     """
     stands = stands_of(zone, garden, learned)
     return prepared_of(stands, rules_of(stands, garden), days, decides_from, lowest_on, zone_days_once)
 
 
 def rules_of(stands: Sequence[ZoneNumbers], garden: Garden) -> ZoneRules:
-    """The rules of a zone, with what its new plantings are let."""
+    """The rules of a zone, with the exceptions for its new plantings."""
     zone = stands[0].zone
     new = (numbers.growth.establishing for numbers in stands)
     return zone_rules(garden, zone.rules, zone.id, next((way for way in new if way is not None), None))
@@ -64,7 +64,7 @@ def prepared_of(
     lowest_on: dict[int, float | None],
     columns_of: Callable[[ZoneNumbers, GardenDays], ZoneDays] = zone_days,
 ) -> tuple[PreparedZone, ...]:
-    """A zone's plantings over some days; while one of them is awake, the zone is watered."""
+    """The plantings of a zone over some days; the zone is watered while any of them is not dormant."""
     columns = [columns_of(numbers, days) for numbers in stands]
     dormant = columns[0].dormant
     if len(columns) > 1:

@@ -91,25 +91,25 @@ class WeatherDay:
     rain_members_mm: tuple[float, ...] | None = None
     """The whole day's rain in each member of an ensemble; `rain_mm` is their mean."""
     rain_until_noon_mm: float | None = None
-    """The part of `rain_mm` that is told for the hours before noon; None where no hours tell it."""
+    """The part of `rain_mm` that falls before noon; None without hourly values."""
     rain_day_before_mm: float | None = None
-    """What the rain's source had relied on for the day before, where it had it whole."""
+    """The rain of the day before according to the same source, if it covered that whole day."""
     rain_left_out_mm: float = 0.0
-    """Rain that was taken off `rain_mm`, since the day before has it already from another source."""
+    """Rain subtracted from `rain_mm` because another source already counted it on the day before."""
     rain_trust_share: float = 1.0
-    """Part of what is counted of a promise to rely on, by what earlier ones of its source came to."""
+    """The part of forecast rain to rely on, from how much earlier forecasts of the source came true."""
     hours_assumed: int = 0
-    """Hours at its beginning that passed before the source was first asked: taken to be like the next
-    day's, and without rain."""
+    """Hours at the start of the day that passed before the first request to the source: they are assumed
+    to equal those of the next day, without rain."""
     eto_margin_share: float = 0.0
-    """What to add to the demand that is reckoned, of a day that only an old forecast tells of."""
+    """The share to add to the calculated demand of a day that is known from an old forecast only."""
     source_eto_mm: float | None = None
-    """Reference evapotranspiration as the source itself reckons it: a second opinion, used for nothing."""
+    """Reference evapotranspiration calculated by the source: a second opinion that no calculation uses."""
     origin: Origin = Origin.FORECAST
     source: str = "given"
     """Name of the weather source."""
     retrieved_at: dt.datetime | None = None
-    """When the source was asked; None for a day that came with the request."""
+    """When the source was queried; None for a day that came with the request."""
     borrowed: tuple[Borrowed, ...] = ()
     observed: tuple[str, ...] = ()
     """Which of the fields the owner measured."""
@@ -120,7 +120,7 @@ class WeatherDay:
 
     @property
     def has_temperatures(self) -> bool:
-        """Whether a day to come can be planned with: rain that nobody promised is none to count on."""
+        """Whether a future day can be planned: rain that is not forecast counts as none."""
         return self.t_min_c is not None and self.t_max_c is not None
 
     @property

@@ -52,7 +52,7 @@ class ZoneDays:
 
     @property
     def evaporation_mm(self) -> list[float] | None:
-        """What of `etc_mm` bare soil loses; None: nothing is told apart."""
+        """The part of `etc_mm` that evaporates from bare soil; None: not separated."""
         return None if self.top_layer is None else self.top_layer.evaporation_mm
 
     def close(self, day: int, depletion_mm: float, irrigation_mm: float) -> tuple[float, float, float, float]:
@@ -79,7 +79,7 @@ class ZoneDays:
 # Without it a plan of 12 zones over 60 past days that has no new weather takes 27 % longer.
 @functools.lru_cache(maxsize=128)
 def zone_days_once(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
-    """`zone_days`, kept while neither the zone nor the weather changes."""
+    """`zone_days`, cached while neither the zone nor the weather changes."""
     return zone_days(numbers, days)
 
 
@@ -89,7 +89,7 @@ def zone_days(numbers: ZoneNumbers, days: GardenDays) -> ZoneDays:
     Light rain is put aside, and runoff taken off, by the whole depth that reaches the zone, the
     forecast included: what is doubtful about a forecast is its chance, which is applied after that.
 
-    With the dual coefficient all rain counts, since what evaporates is reckoned apart (FAO-56 page
+    With the dual coefficient all rain counts, since evaporation is calculated separately (FAO-56 page
     156), and the columns are those of a zone that was never watered, see `with_water`. RAW is that
     of the single coefficient, the mean over wet and dry surfaces: wet ground makes no roots thirsty.
     """

@@ -1,8 +1,8 @@
 """Reference values: plants, soil textures, container substrates and ways of watering.
 
-They stand in CSV files beside this one, each row with its source; a value without one says
-"from memory" or "common practice, no source". The files are read when they are first asked
-for, and a row that cannot be true stops that with its file and line.
+They are in CSV files beside this one, each row with its source; a value without one says
+"from memory" or "common practice, no source". The files are read at the first use;
+an impossible row raises an error with its file and line.
 
 Kc of crops is that of FAO-56 table 12 (1998); of potato, onion, cabbage and pepper, on which two
 readings agree, that of its revision of 2025 (Rev.1, second-hand), with the row of 1998 in the note.
@@ -12,7 +12,7 @@ stage_lengths.csv by region and planting; a plant names the one that suits a gar
 temperate north best, and `stages_of` finds another. Crops without such a row have Kc mid all
 year. Kc of turf is California's by month. Ornamental plants have the plant factors of
 ANSI/ASABE S623 or of the landscape coefficient method. How the roots of a new planting reach
-the depth of an established one stands in establishment.csv.
+the depth of an established one is in establishment.csv.
 
 What keeps plants alive (`alive_share`) is a share of ETo over the planted area, rain counted, of plants
 that have stood for two summers. Acceptable on 0.20 were tough ground covers (Pittenger et al. 2001,

@@ -112,7 +112,7 @@ class Plant:
     """Other names that people give it, and well-known plants that it stands for; from memory."""
     kind: PlantKind
     habit: Habit
-    """Annual; deciduous, which stands bare or dies back in winter; or evergreen, also where nothing
+    """Annual; deciduous, which is bare or dies back in winter; or evergreen, also where nothing
     is known of its rest."""
     kc: float | None
     """Crop coefficient, the same all year."""
@@ -164,7 +164,7 @@ class SoilTexture:
     id: str
     name: str
     sand_share: float
-    """Of the mineral soil by weight, at the point that stands for the class."""
+    """The share of the mineral soil by weight, at the point that represents the class."""
     clay_share: float
     wilting_point: float
     """Water at 1500 kPa. [m³/m³]"""

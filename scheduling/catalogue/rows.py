@@ -16,7 +16,7 @@ class BrokenRow(ValueError):
 
 
 class Entry(Protocol):
-    """What every entry has that can be asked for by name."""
+    """The fields of every entry that can be looked up by name."""
 
     @property
     def id(self) -> str: ...
@@ -43,7 +43,7 @@ class Row:
         return BrokenRow(f"{self.file} line {self.line}: {complaint}")
 
     def text(self, column: str, required: bool = True) -> str:
-        """A cell as it stands, by default one that is not empty."""
+        """A cell as written; by default it must not be empty."""
         try:
             value = self.cells[column].strip()
         except KeyError:
@@ -86,7 +86,7 @@ class Row:
         raise self.broken(f"{column} is {value!r}; it must be one of {', '.join(known)}.")
 
     def has(self, column: str) -> bool:
-        """Whether anything stands in a cell."""
+        """Whether a cell has content."""
         return bool(self.text(column, required=False))
 
     def id(self) -> str:
@@ -107,7 +107,7 @@ def entries_of(file: str, lines: Iterable[str], entry_of: Callable[[Row], EntryT
 def rows_of(
     file: str, lines: Iterable[str], entry_of: Callable[[Row], RowT], key_of: Callable[[RowT], str]
 ) -> tuple[RowT, ...]:
-    """What the rows of a file stand for, in its order; each key once. Raises BrokenRow."""
+    """The entries of a file in its order, each key once. Raises BrokenRow."""
     entries: dict[str, RowT] = {}
     for row in _rows(file, lines):
         entry = entry_of(row)

@@ -86,7 +86,7 @@ def check_garden(garden: Garden, hours: HoursOverYear) -> tuple[Finding, ...]:
     Raises
     ------
     InvalidGarden, UnknownName
-        A zone whose numbers cannot be; all of them at once.
+        The numbers of a zone are impossible; the error lists all such zones.
     """
     numbers = all_numbers(garden)
     findings: list[Finding] = []
@@ -102,16 +102,16 @@ def check_garden(garden: Garden, hours: HoursOverYear) -> tuple[Finding, ...]:
 
 
 def _first_of_each(findings: Iterable[Iterable[Finding]]) -> Iterator[Finding]:
-    """Findings of several plantings, what is the same place's only once."""
-    told: set[tuple[str, str]] = set()
+    """Findings of several plantings, with each code and place only once."""
+    seen: set[tuple[str, str]] = set()
     for of_one in findings:
-        new = [finding for finding in of_one if (finding.code, finding.pointer) not in told]
-        told.update((finding.code, finding.pointer) for finding in new)
+        new = [finding for finding in of_one if (finding.code, finding.pointer) not in seen]
+        seen.update((finding.code, finding.pointer) for finding in new)
         yield from new
 
 
 def _differing(stands: Sequence[ZoneNumbers]) -> Iterator[Finding]:
-    """Plantings of very different need on one valve."""
+    """Plantings on one valve whose water needs differ widely."""
     soonest, latest = min(stands, key=_lasts_d), max(stands, key=_lasts_d)
     if _lasts_d(latest) >= MUCH_LONGER * _lasts_d(soonest):
         yield Finding(

@@ -73,7 +73,7 @@ def climate_adjustment(wind_2m_m_s: float, rh_min_pct: float, height_m: float) -
 
         [0.04 (u2 - 2) - 0.004 (RHmin - 45)] (h / 3)^0.3
 
-    Wind and humidity are means over the stage, not of one day. They are kept within 1 to 6 m/s
+    Wind and humidity are means over the stage, not of one day. They are limited to 1 to 6 m/s
     and 20 to 80 %, the height at 10 m at most; below 0.1 m nothing is adjusted (page 124).
     """
     if height_m < 0.1:

@@ -55,8 +55,8 @@ def largest_coefficient(kcb: float, wind_2m_m_s: float, rh_min_pct: float, heigh
 
         Kc max = max { 1.2 + [0.04 (u2 - 2) - 0.004 (RHmin - 45)] (h / 3)^0.3,  Kcb + 0.05 }
 
-    Unlike Kc mid and Kc end it may be reckoned with the weather of a single day. Plants below
-    0.1 m, and bare soil, are reckoned without adjustment.
+    Unlike Kc mid and Kc end it may be calculated with the weather of a single day. Plants below
+    0.1 m, and bare soil, are calculated without adjustment.
     """
     return max(1.2 + climate_adjustment(wind_2m_m_s, rh_min_pct, height_m), kcb + 0.05)
 
@@ -68,7 +68,7 @@ def covered_fraction(kcb: float, kc_min: float, kc_max: float, height_m: float) 
 
         fc = [(Kcb - Kc min) / (Kc max - Kc min)]^(1 + 0.5 h)
 
-    Kcb - Kc min is kept at 0.01 or more, fc at 0.99 or less. Raises ValueError where Kc max is
+    Kcb - Kc min is limited to 0.01 or more, fc to 0.99 or less. Raises ValueError where Kc max is
     not above Kc min.
     """
     if kc_max <= kc_min:

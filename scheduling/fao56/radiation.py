@@ -70,7 +70,7 @@ def sunset_hour_angle(latitude_rad: float, declination_rad: float) -> float:
 
         ωs = arccos[-tan(φ) tan(δ)]
 
-    The bracket is kept within -1 and 1: π where the sun does not set, 0 where it does not rise.
+    The bracket is limited to -1 to 1: π where the sun does not set, 0 where it does not rise.
     """
     return math.acos(max(-1.0, min(1.0, -math.tan(latitude_rad) * math.tan(declination_rad))))
 

@@ -9,7 +9,7 @@ are different stores over different areas: the one is never taken from the other
 SURFACE_DEPTH_M = 0.10
 """Ze, 0.10 to 0.15 m (FAO-56 page 144); table 19 is printed for 0.10 m."""
 LEAST_FRACTION = 0.01
-"""few, 1 - fc and fw are kept from 0.01 to 1 (FAO-56 pages 147 and 149)."""
+"""few, 1 - fc and fw are limited to 0.01 to 1 (FAO-56 pages 147 and 149)."""
 RAIN_THAT_WETS_ALL_MM = 3.0
 """Rain above 3 to 4 mm wets the whole surface (FAO-56 page 149)."""
 
@@ -41,7 +41,7 @@ def exposed_wetted_fraction(fc: float, fw: float, under_canopy: bool = False) ->
         few = min (1 - fc, fw)
 
     Drip under the canopy wets shaded ground, so fw is then multiplied by 1 - (2/3) fc (same
-    page). All of it is kept from 0.01 to 1.
+    page). Each is limited to 0.01 to 1.
     """
     wetted = fw * (1.0 - 2.0 / 3.0 * fc) if under_canopy else fw
     return max(LEAST_FRACTION, min(1.0, 1.0 - fc, wetted))

@@ -71,7 +71,7 @@ class Planting:
     leaf_out: tuple[int, int] | None = None
     """Month and day on which a perennial's season begins; None: as FAO-56 table 11 has it."""
     kc_method: CoefficientMethod = "single"
-    """Dual: what bare soil evaporates is reckoned apart from what plants transpire."""
+    """Dual: evaporation from bare soil is calculated separately from transpiration."""
     mulched_share: float = 0.0
     """Share of the ground under bark, straw or compost."""
     covered_share: float | None = None
@@ -107,7 +107,7 @@ class Container:
 
 @dataclass(frozen=True, slots=True)
 class Soil:
-    """What a zone's plants stand in: one way of saying it is given, or several that agree."""
+    """The soil of a zone, described in one way, or in several that agree."""
 
     texture: str | None = None
     field_capacity: float | None = None
@@ -138,7 +138,7 @@ class Watering:
     distribution_uniformity: float | None = None
     """Low-quarter DU, in place of an efficiency."""
     catch_can_mm: tuple[float, ...] | None = None
-    """Depths in catch cans, from which DU is reckoned."""
+    """Depths in catch cans, from which DU is calculated."""
     air_loss_share: float = 0.0
     """Of overhead water, what wind and evaporation take before it lands; beside a uniformity only."""
     wetted_share: float | None = None
@@ -146,7 +146,7 @@ class Watering:
     leaching_share: float = 0.0
     """Of what enters a container, what is to drain and carry salts away."""
     fill_share: float | None = None
-    """How much of the depletion to refill, in place of the reckoned room for rain."""
+    """How much of the depletion to refill, instead of the calculated room for rain."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +220,7 @@ class Rules:
     watering_days: tuple[Weekday, ...] | None = None
     odd_even: Literal["odd", "even"] | None = None
     watering_hours: tuple[HoursSpan, ...] | None = None
-    """Of the garden; a zone has none of its own."""
+    """Applies to the garden; a zone has none of its own."""
     forbidden_hours: tuple[HoursSpan, ...] | None = None
     """Hours of the clock in which no water flows."""
     pauses: tuple[Pause | YearlyPause, ...] = ()

@@ -1,6 +1,6 @@
 """Depths, litres, rates and seconds, and how evenly water arrives.
 
-1 mm on 1 m² is 1 litre, so most of this is one multiplication; it stands here once, with the
+1 mm on 1 m² is 1 litre, so most of this is one multiplication; it is written here once, with the
 unit in each name. *Net* is what plants can use, *gross* what the valve lets through.
 """
 

@@ -84,6 +84,9 @@ class ZonePlan:
     plants: tuple[PlantPlan, ...] = ()
     """Where several plantings share the ground, each of them; `soil_water` is then that of the one
     that the reason speaks of."""
+    dry_on: dt.date | None = None
+    """The date on which the easily available water would be used up without any watering, by the rain that
+    is counted; None: not within the days looked at."""
     leader: int = 0
     """Place of that planting among them."""
     ahead: tuple[DayAhead, ...] = ()

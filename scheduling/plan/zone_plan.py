@@ -68,6 +68,7 @@ def zone_plan(
         notes=(*ledgers.notes, *wind_notes(work), *notes_on_the_date(work, index, days, share, net_mm)),
         ledger=None if is_mix else work.leader.rows,
         plants=tuple(_plant(stand, index) for stand in work.stands) if is_mix else (),
+        dry_on=_dry_on(work.leader, work.lacking_mm, index, days),
         leader=verdict.stand,
         adjustment_mm=ledgers.followed.adjustment_mm.get(index - 1, 0.0),
         probes=ledgers.followed.standings,
@@ -82,6 +83,16 @@ def _room(work: ZoneAtWork, at: Situation, index: int, days: GardenDays) -> Room
     soon = work.prepared.days.counted_rain_mm[index : index + DAYS_LEFT_FOR_RAIN]
     mean_mm = work.prepared.numbers.rain_share * days.mean_rain_mm
     return room_left(work.chosen, at, sum(soon), mean_mm)
+
+
+def _dry_on(stand: Stand, lacking_mm: float, index: int, days: GardenDays) -> dt.date | None:
+    """The first date on which a stand that lacks so much would use up what it draws easily."""
+    stand = stand._replace(depletion_mm=lacking_mm)
+    for day in range(index, len(days.dates) - 1):
+        if stand.depletion_mm >= stand.prepared.days.raw_mm[day]:
+            return days.dates[day]
+        stand = stand.after(day, 0.0)
+    return None
 
 
 def _soil_water(stand: Stand, index: int) -> SoilWater:

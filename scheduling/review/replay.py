@@ -67,7 +67,7 @@ class StandReplay:
     share: float
     planned: Account
     ledger: tuple[LedgerRow, ...]
-    """Empty unless asked for."""
+    """Empty unless requested."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ class ZoneReplay:
     """The clairvoyant's water. Who lets days close above RAW may well use less."""
     least_volume_l: float
     ledger: tuple[LedgerRow, ...]
-    """Empty unless asked for, and where several plantings have one each."""
+    """Empty unless requested, and if each of several plantings has its own."""
     notes: tuple[Note, ...] = ()
     """What is odd about the zone's numbers."""
     plants: tuple[StandReplay, ...] = ()
@@ -125,7 +125,7 @@ class _ZoneInSeason:
     timer: Timer | None
     turns_without: int = 0
     hours_unknown_on: int = 0
-    """Dates of frost on which warm hours were asked for, and no hours were known."""
+    """Dates of frost on which the rule needs warm hours but no hourly values are known."""
     wind_unknown_on: int = 0
     """Dates of which the wind by the hour was not known, though the owner has set a limit."""
     litres: dict[dt.date, float] = field(default_factory=dict)
@@ -178,7 +178,7 @@ def replay(
     Raises
     ------
     WeatherGap, WeatherIncomplete
-        A day is missing, or lacks what no estimate can stand in for.
+        A day is missing, or lacks a value that cannot be estimated.
     ValueError
         There is no day at all.
     InvalidGarden, UnknownName
@@ -302,7 +302,7 @@ def _told(zone: _ZoneInSeason) -> ZoneReplay:
 
 
 def _as_it_dried(stand: _StandInSeason) -> PreparedZone:
-    """The stand with what its surface evaporated under the plans' water."""
+    """The stand with the surface evaporation caused by the planned watering."""
     full = stand.planned.opening_mm == 0.0
     return stand.prepared.with_water(stand.planned.net_by_day, 0, WET if full else None)
 

@@ -90,14 +90,14 @@ def together(accounts: Sequence[Account], shares: Sequence[float]) -> Account:
 
 @dataclass(slots=True)
 class Tally:
-    """An account that is being kept."""
+    """An account while its season runs."""
 
     opening_mm: float
     keeps_rows: bool = False
     surface: TopLayerState | None = None
     """With the dual coefficient, how the next day finds the soil's surface."""
     runs: int = 0
-    """Openings of the valve; whoever waters counts them."""
+    """Openings of the valve, counted by the caller."""
     rows: list[LedgerRow] = field(default_factory=list)
     depletion_mm: float = field(init=False)
     net_by_day: dict[int, float] = field(default_factory=dict)

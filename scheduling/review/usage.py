@@ -15,15 +15,15 @@ BY: tuple[By, ...] = ("day", "week", "month", "season")
 ONE_DAY = dt.timedelta(days=1)
 
 
-class Span(NamedTuple):
+class DateSpan(NamedTuple):
     """Dates from a first to a last, both included."""
 
     first: dt.date
     last: dt.date
 
-    def within(self, other: "Span") -> "Span":
+    def within(self, other: "DateSpan") -> "DateSpan":
         """What it has in common with one that it meets."""
-        return Span(max(self.first, other.first), min(self.last, other.last))
+        return DateSpan(max(self.first, other.first), min(self.last, other.last))
 
     @property
     def dates(self) -> tuple[dt.date, ...]:
@@ -33,7 +33,7 @@ class Span(NamedTuple):
 
 @functools.lru_cache(maxsize=1024)
 def _dates(first: dt.date, last: dt.date) -> tuple[dt.date, ...]:
-    """A zone is asked about the same dates many times."""
+    """The same dates of a zone are requested many times."""
     return tuple(first + day * ONE_DAY for day in range((last - first).days + 1))
 
 
@@ -64,27 +64,27 @@ def all_flowed(record: WaterRecord, now: dt.datetime) -> list[Flowed]:
     return openings
 
 
-def span_of(date: dt.date, by: By, is_southern: bool = False) -> Span:
+def span_of(date: dt.date, by: By, is_southern: bool = False) -> DateSpan:
     """The day, week, month or season that a date lies in.
 
     A week begins on Monday, as allowances have it. A season is a year that no summer is cut by:
     from January in the north, from July in the south.
     """
     if by == "day":
-        return Span(date, date)
+        return DateSpan(date, date)
     if by == "week":
         monday = date - date.weekday() * ONE_DAY
-        return Span(monday, monday + 6 * ONE_DAY)
+        return DateSpan(monday, monday + 6 * ONE_DAY)
     if by == "month":
         first = date.replace(day=1)
-        return Span(first, (first + 31 * ONE_DAY).replace(day=1) - ONE_DAY)
+        return DateSpan(first, (first + 31 * ONE_DAY).replace(day=1) - ONE_DAY)
     if not is_southern:
-        return Span(dt.date(date.year, 1, 1), dt.date(date.year, 12, 31))
+        return DateSpan(dt.date(date.year, 1, 1), dt.date(date.year, 12, 31))
     year = date.year if date.month >= 7 else date.year - 1
-    return Span(dt.date(year, 7, 1), dt.date(year + 1, 6, 30))
+    return DateSpan(dt.date(year, 7, 1), dt.date(year + 1, 6, 30))
 
 
-def spans_of(whole: Span, by: By, is_southern: bool = False) -> list[Span]:
+def spans_of(whole: DateSpan, by: By, is_southern: bool = False) -> list[DateSpan]:
     """The spans that dates lie in, in order, each cut to them."""
     spans = []
     date = whole.first
@@ -178,6 +178,6 @@ def sum_of(depths: Sequence[Depths]) -> Depths:
     return Depths(*map(sum, zip(*depths, strict=True)))
 
 
-def within(span: Span, by_date: Mapping[dt.date, float]) -> float:
+def within(span: DateSpan, by_date: Mapping[dt.date, float]) -> float:
     """What the dates of a span have together."""
     return sum(by_date[date] for date in span.dates if date in by_date)

@@ -23,6 +23,9 @@ from scheduling.zone.rules import ZoneRules, rule_against
 RANK: dict[Priority, int] = {"high": 0, "normal": 1, "low": 2}
 MOST_HEADS = 3
 """How many heads of the queue to try before doses are booked one by one."""
+RESERVE_S = 420
+"""How long a run may begin after its start, where the hours have room for that: whoever asks every five
+minutes, and opens the valve within two, waters all of it."""
 TURNS_BEFORE_FIRST_OF_ALL = 3
 """A zone that went without so many times comes before every priority."""
 PACE = 2.0
@@ -218,11 +221,11 @@ def share_water(
     got_some = set(sharing.placed)
     _serve(second, sharing, is_second=True)
     later = [
-        moved
+        replace(dose, windows=windows)
         for dose in first
         if dose.zone_id not in got_some
         and sharing.short_of.get((dose.zone_id, False)) == HOURS_FULL
-        and (moved := replace(dose, windows=_windows(dose.wish, 1))).windows
+        and (windows := _windows(dose.wish, 1))
     ]
     for dose in later:
         del sharing.short_of[dose.zone_id, False]
@@ -255,8 +258,9 @@ def _serve(doses: Sequence[_Dose], sharing: _Sharing, is_second: bool = False) -
     """Serve doses beside what is booked already."""
     if not doses:
         return
-    wanted_l = sum(dose.volume_l for dose in doses)
-    booked = _booked(doses, sharing.timetable) if wanted_l <= sharing.left_l else None
+    booked = None
+    if sum(dose.volume_l for dose in doses) <= sharing.left_l:
+        booked = _booked(doses, sharing.timetable, RESERVE_S) or _booked(doses, sharing.timetable)
     if booked is None:
         booked = _as_many_as_fit(doses, sharing, is_second)
     sharing.timetable, placed = booked
@@ -298,9 +302,11 @@ def _first_who_fit(in_turn: Sequence[_Dose], sharing: _Sharing) -> tuple[list[_D
     Also whether it is known that the one after it does not fit.
     """
     left_l, head = sharing.left_l, 0
+    taken_s: dict[Windows, int] = {}
     for dose in in_turn:
         left_l -= dose.volume_l
-        if left_l < 0.0 or not _may_fit(in_turn[: head + 1], sharing.timetable):
+        taken_s[dose.windows] = taken_s.get(dose.windows, 0) + dose.busy_s
+        if left_l < 0.0 or taken_s[dose.windows] > sharing.timetable.holds_s(dose.windows):
             break
         head += 1
     for length in range(head, max(0, head - MOST_HEADS), -1):
@@ -327,17 +333,23 @@ def _place(dose: _Dose) -> tuple[int, str]:
     return -RANK[dose.numbers.zone.priority], dose.zone_id
 
 
-def _booked(doses: Sequence[_Dose], timetable: Timetable) -> _Booked | None:
-    """All doses booked beside what a timetable holds, who comes last in time first; None: no room."""
+def _booked(doses: Sequence[_Dose], timetable: Timetable, reserve_s: int = 0) -> _Booked | None:
+    """All doses booked beside what a timetable holds, who comes last in time first; None: no room.
+
+    Each opening keeps its place for a reserve after its run time.
+    """
     if not _may_fit(doses, timetable):
         return None
     trial = timetable.copy()
     placed: dict[str, list[Placed]] = {}
     for dose in sorted(doses, key=_place, reverse=True):
-        runs = trial.book(dose.zone_id, dose.numbers.flow_l_min, dose.openings, dose.windows, dose.rests)
+        slots = [opening._replace(run_time_s=opening.run_time_s + reserve_s) for opening in dose.openings]
+        runs = trial.book(dose.zone_id, dose.numbers.flow_l_min, slots, dose.windows, dose.rests)
         if runs is None:
             return None
-        placed[dose.zone_id] = runs
+        placed[dose.zone_id] = [
+            Placed(run.start_s, opening) for run, opening in zip(runs, dose.openings, strict=True)
+        ]
     return trial, placed
 
 

@@ -22,7 +22,7 @@ sys.path.insert(0, str(ROOT))
 
 import refet  # type: ignore[import-untyped]  # noqa: E402
 
-from scheduling.balance.evapotranspiration import Site, daily_demand  # noqa: E402
+from scheduling.balance.evapotranspiration import Location, daily_demand  # noqa: E402
 from scheduling.balance.soil_water import carry  # noqa: E402
 from scheduling.balance.weather import Origin, WeatherDay  # noqa: E402
 from scheduling.garden.description import Container, Garden, Planting, Soil, Watering, Zone  # noqa: E402
@@ -88,7 +88,7 @@ def inline(
 
 def evapotranspiration(calls: int = 200) -> None:
     """One day after another, as a plan asks for them: no day is asked for twice in a round."""
-    site = Site(43.61, 48.0)
+    site = Location(43.61, 48.0)
     days = [a_day(FIRST + number * ONE_DAY) for number in range(calls)]
 
     def ours() -> None:

@@ -22,5 +22,5 @@ def with_final_plan():
         client = app.test_client()
         address = f"/v1/gardens/{demo.GARDEN_ID}"
         assert client.put(address, json=demo.garden_document()).status_code == 201
-        assert client.get(f"{address}/plan").json["status"] == "final"
+        assert client.get(f"{address}/plan").json["phase"] == "final"
         yield app

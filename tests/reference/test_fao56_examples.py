@@ -8,7 +8,7 @@ import math
 
 import pytest
 
-from scheduling.balance.evapotranspiration import Site, daily_demand
+from scheduling.balance.evapotranspiration import Location, daily_demand
 from scheduling.balance.soil_water import close_day
 from scheduling.balance.weather import WeatherDay
 from scheduling.fao56.crop_coefficient import (
@@ -190,7 +190,7 @@ def test_example_17_monthly_means_at_bangkok_in_april() -> None:  # pages 70 and
     assert penman_monteith(30.2, 2.0, slope, psychrometric, net, deficit, 0.14) == printed("5.72")
 
 
-UCCLE = Site(latitude_deg=50.8, elevation_m=100.0)
+UCCLE = Location(latitude_deg=50.8, elevation_m=100.0)
 UCCLE_6_JULY = WeatherDay(
     dt.date(2026, 7, 6),
     t_min_c=12.3,
@@ -255,7 +255,7 @@ def test_example_18_from_the_weather_day() -> None:  # page 73
 
 def test_example_20_from_temperatures_alone_at_lyon_in_july() -> None:  # pages 77 and 78
     # Station and temperatures are those of example 15. July's middle day stands for the month.
-    lyon = Site(latitude_deg=45.0 + 43.0 / 60.0, elevation_m=200.0)
+    lyon = Location(latitude_deg=45.0 + 43.0 / 60.0, elevation_m=200.0)
     july = WeatherDay(dt.date(2026, 7, 15), t_min_c=14.8, t_max_c=26.6)
 
     assert day_of_year(july.date) == 196

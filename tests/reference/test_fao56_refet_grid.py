@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import refet  # type: ignore[import-untyped]
 
-from scheduling.balance.evapotranspiration import Site, daily_demand
+from scheduling.balance.evapotranspiration import Location, daily_demand
 from scheduling.balance.weather import WeatherDay
 from scheduling.fao56.radiation import clear_sky_radiation, day_of_year, extraterrestrial_radiation
 from scheduling.fao56.reference_et import penman_monteith
@@ -34,7 +34,7 @@ def test_demand_agrees_with_refet_over_all_latitudes_seasons_and_heights() -> No
     chance = random.Random(56)
     ours, given = [], []
     for latitude, date, elevation in itertools.product(LATITUDES_DEG, DATES, ELEVATIONS_M):
-        site = Site(latitude, elevation)
+        site = Location(latitude, elevation)
         number = day_of_year(date)
         clear_sky = clear_sky_radiation(elevation, extraterrestrial_radiation(latitude, number))
         for above_minimum_c, share, (wind, height) in itertools.product(

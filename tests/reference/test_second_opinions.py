@@ -14,7 +14,7 @@ from types import ModuleType
 
 import pytest
 
-from scheduling.balance.evapotranspiration import Site, daily_demand
+from scheduling.balance.evapotranspiration import Location, daily_demand
 from scheduling.balance.weather import WeatherDay
 from scheduling.fao56.humidity import saturation_vapour_pressure
 from scheduling.fao56.radiation import day_of_year, extraterrestrial_radiation
@@ -65,7 +65,7 @@ def test_saturation_vapour_pressure_agrees_with_metpy() -> None:
         )
 
 
-GREENSBORO = Site(latitude_deg=36.1, elevation_m=273.0)
+GREENSBORO = Location(latitude_deg=36.1, elevation_m=273.0)
 
 
 def typical_year_at_greensboro() -> list[WeatherDay]:

@@ -59,7 +59,7 @@ class Field(NamedTuple):
     quantity: str
     convert: reading.Convert
     of_hour_before: bool
-    """True where it stands for the hour up to its time, false for that moment."""
+    """True if it covers the hour up to its time, false if it is the value at that moment."""
 
 
 FIELDS: Final = (

@@ -258,7 +258,7 @@ def _beginning(
 
 
 def _less(amount: float | None, told: Sequence[float | None]) -> float | None:
-    """What is left of an amount; its parts are rounded, so that they can come to more."""
+    """The rest of an amount; never negative, although its rounded parts can add up to more."""
     if amount is None or None in told:
         return None
     return max(0.0, amount - math.fsum(part for part in told if part is not None))

@@ -43,7 +43,7 @@ CUSTOMER_URL: Final = "https://customer-api.open-meteo.com"
 ARCHIVE_URL: Final = "https://archive-api.open-meteo.com"
 CUSTOMER_ARCHIVE_URL: Final = "https://customer-archive-api.open-meteo.com"
 ENSEMBLE_URL: Final = "https://ensemble-api.open-meteo.com"
-"""Asked unless told otherwise where the free forecast is; with a key, other terms hold."""
+"""Used by default with the free forecast service; with a key, other terms hold."""
 OWN_DOMAIN: Final = ".open-meteo.com"
 PATH: Final = "/v1/forecast"
 ARCHIVE_PATH: Final = "/v1/archive"
@@ -54,14 +54,14 @@ FORECAST_DAYS: Final = 10
 still holds 5. With 4 past days they are the 14 that the free service counts as one call."""
 MOST_ARCHIVE_DAYS: Final = 430
 ARCHIVE_LAGS: Final = dt.timedelta(days=2)
-"""The archive knows nothing newer, so a hole there is not asked for."""
+"""The archive has nothing newer, so no request is sent for a gap there."""
 ARCHIVE_FRESH_S: Final = 86400.0
 ENSEMBLE_MODELS: Final = "icon_seamless"
 """40 members, for any place; from memory."""
 ENSEMBLE_FRESH_S: Final = 6 * 3600.0
 """Its models run as often, and 40 members count as four calls: 16 of the 10,000 that a day has."""
 ENSEMBLE_TOTAL_S: Final = 3.0
-"""So that whoever waits for a first forecast does not wait in vain for its ensemble."""
+"""A first forecast does not wait long for its ensemble."""
 LEAST_MEMBERS: Final = 5
 """The mean of fewer is no expectation."""
 

@@ -26,10 +26,10 @@ class Series(NamedTuple):
 
     quantity: str
     names: tuple[str, ...]
-    """The one asked for, then the older spelling."""
+    """The requested name, then the older spelling."""
     units: Mapping[str, reading.Convert]
     preceding_hour: bool = False
-    """True where a stamp stands for the hour before it, false for the moment itself."""
+    """True if a stamp covers the hour before it, false if it is that moment."""
 
 
 TEMPERATURE: Final = {"°C": reading.same, "°F": reading.from_fahrenheit}
@@ -62,7 +62,7 @@ NOT_AVAILABLE: Final = "undefined"
 
 
 def require_near(body: object, url: str) -> None:
-    """Raise BadAnswer for an answer that is for another place than was asked."""
+    """Raise BadAnswer if the answer is for another place than requested."""
     first = _first_location(body)
     asked = reading.asked_position(url, "latitude", "longitude")
     reading.require_near(NAME, asked, first.get("latitude"), first.get("longitude"))
@@ -128,7 +128,7 @@ def _hourly(body: Mapping[str, Any]) -> tuple[Mapping[str, Any], Mapping[str, An
 
 
 def _stamps(times: object, unit: object, offset_s: object) -> list[dt.datetime]:
-    """The instants that the values stand for, in UTC, ascending."""
+    """The instants of the values, in UTC, ascending."""
     if not isinstance(times, list) or not times:
         raise BadAnswer(NAME, "the answer holds no list of times.")
     if isinstance(offset_s, bool) or not isinstance(offset_s, int) or abs(offset_s) > 18 * 3600:

@@ -15,7 +15,7 @@ from api.weather.sources import demo, dwd, met_norway, open_meteo, us_nws
 from api.weather.sources.services import Installation, Service, Setting, Source
 
 REAL: Final = (open_meteo.SERVICE, met_norway.SERVICE, us_nws.SERVICE, dwd.SERVICE)
-"""Those that are asked over a network, in the order in which to try them."""
+"""The sources on the network, in the order in which to try them."""
 SERVICES: Final[Mapping[str, Service]] = {service.name: service for service in (*REAL, demo.SERVICE)}
 OWN_WEATHER_KNOWS: Final = (
     "only what your own instruments measured (`observations`), which counts beside every other source too; "
@@ -36,7 +36,7 @@ def weather_sources(
     contact: str | None,
     clock: Callable[[], dt.datetime],
 ) -> dict[str, Source]:
-    """Every source that can be asked.
+    """Every available source.
 
     `settings` are those of the sources, by name; where one gives no address, the service's own is asked.
     `cache` is the file of the HTTP cache, `contact` goes into the User-Agent.
@@ -54,7 +54,7 @@ def weather_sources(
 
 
 class _Network:
-    """The sources that are asked over a network, made together when the first of them is asked."""
+    """The sources on the network, all created at the first use of one."""
 
     def __init__(self, here: Installation) -> None:
         self._here = here

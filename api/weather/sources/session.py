@@ -138,20 +138,20 @@ class Limits:
     retries: int = 2
     """After a failed connection or a 5xx."""
     backoff_s: float = 0.5
-    """Before the first retry; doubled before each further one. A Retry-After is not slept out: it
-    becomes the pause in which the service is not asked."""
+    """Before the first retry; doubled before each further one. The client does not sleep for
+    a Retry-After: no request is sent until it has passed."""
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class SourceAnswer:
     """The decoded JSON of an answer, and how long ago the service gave it."""
 
     body: object
     age: dt.timedelta
 
 
-class Read(Protocol):
-    """Makes hours of the decoded JSON of an answer."""
+class HoursReader(Protocol):
+    """Converts the decoded JSON of an answer to hours."""
 
     def __call__(self, body: object, /, *, retrieved_at: dt.datetime) -> HourlyWeather:
         """Raises BadAnswer."""
@@ -230,7 +230,7 @@ class WeatherSession(CachedSession):
         source: str,
         url: str,
         parameters: Mapping[str, str],
-        read: Read,
+        read: HoursReader,
         clock: Callable[[], dt.datetime],
         *,
         accept: str | None = None,
@@ -257,7 +257,7 @@ class WeatherSession(CachedSession):
         *,
         accept: str | None = None,
         anew: bool = False,
-    ) -> Answer:
+    ) -> SourceAnswer:
         """The answer of a service, at most as old as the cache is told to keep one.
 
         `accept` names the media type that is wanted, `anew` passes the cache by. Raises
@@ -282,8 +282,8 @@ class WeatherSession(CachedSession):
         if response.status_code == 203:
             log.warning("%s: answers with 203: this version of the service will end", source)
         if isinstance(response, CachedResponse) and not response.revalidated:
-            return Answer(_decoded(source, response.content), _age(response))
-        return Answer(_decoded(source, response.content), dt.timedelta())
+            return SourceAnswer(_decoded(source, response.content), _age(response))
+        return SourceAnswer(_decoded(source, response.content), dt.timedelta())
 
     def _forget(self) -> None:
         """Once a day, delete what expired before any fallback may still be of use."""
@@ -298,14 +298,14 @@ class WeatherSession(CachedSession):
         except sqlite3.Error as error:
             log.warning("Old answers of weather services stay in the cache: %s", error)
 
-    def answer_before(self, url: str, parameters: Mapping[str, str]) -> Answer | None:
+    def answer_before(self, url: str, parameters: Mapping[str, str]) -> SourceAnswer | None:
         """The last good answer to a question, from the cache; None where it is over 72 hours old."""
         question = self.prepare_request(requests.Request("GET", url, params=dict(parameters)))
         try:
             kept = self.cache.get_response(self.cache.create_key(question))
             if not isinstance(kept, CachedResponse) or is_ahead(kept) or _age(kept) > KEPT_FOR:
                 return None
-            return Answer(json.loads(kept.content), _age(kept))
+            return SourceAnswer(json.loads(kept.content), _age(kept))
         except (sqlite3.Error, ValueError):
             return None
 

@@ -150,7 +150,7 @@ def evening(files, tmp_path, monkeypatch) -> Callable[..., dict[str, Any]]:
 def test_the_state_file_is_made_and_holds_state_and_runs(evening, tmp_path):
     body = evening(14)
     file = kept(str(tmp_path / "state.json"))
-    assert file["state"] == body["state"]
+    assert file["carry_over"] == body["carry_over"]
     run_ = body["zones"][0]["runs"][0]
     assert file["runs"] == [{"zone": "lawn", "date": "2026-07-15", "volume_l": run_["volume_l"]}]
 
@@ -159,8 +159,8 @@ def test_runs_of_past_dates_count_as_carried_out(evening, write):
     evening(14)
     counted = evening(15)
     # The same from the file's state, and the same water told as delivered.
-    assert counted["state"]["date"] == "2026-07-16"
-    lacked = counted["state"]["zones"]["lawn"]["depletion_mm"]
+    assert counted["carry_over"]["date"] == "2026-07-16"
+    lacked = counted["carry_over"]["zones"]["lawn"]["depletion_mm"]
     assert lacked < 7.0  # a day's use; without the water it would be twice that and more
 
 
@@ -168,7 +168,9 @@ def test_the_same_evening_twice_gives_the_same_plan(evening, tmp_path):
     first = evening(14)
     before = (tmp_path / "state.json").read_bytes()
     again = evening(14)
-    assert [again[name] for name in ("zones", "state")] == [first[name] for name in ("zones", "state")]
+    assert [again[name] for name in ("zones", "carry_over")] == [
+        first[name] for name in ("zones", "carry_over")
+    ]
     assert (tmp_path / "state.json").read_bytes() == before
 
 
@@ -193,7 +195,7 @@ def test_the_runs_of_a_week_are_kept_for_its_allowance(write, tmp_path, monkeypa
 def test_deliveries_take_the_place_of_the_kept_runs(evening, write):
     evening(14)
     nothing = evening(15, "--deliveries", write("nothing.json", []))
-    assert nothing["state"]["zones"]["lawn"]["depletion_mm"] > 11.0
+    assert nothing["carry_over"]["zones"]["lawn"]["depletion_mm"] > 11.0
 
 
 def test_deliveries_count_by_their_litres(evening, write, tmp_path):
@@ -202,13 +204,15 @@ def test_deliveries_count_by_their_litres(evening, write, tmp_path):
     all_of_it = [{"zone": "lawn", "date": "2026-07-15", "volume_l": first["volume_l"]}]
     told = evening(15, "--deliveries", write("told.json", all_of_it))
     (tmp_path / "state.json").write_text(file)
-    assert evening(15)["state"] == told["state"]
+    assert evening(15)["carry_over"] == told["carry_over"]
 
 
 def test_weeks_of_evenings_water_what_the_lawn_uses(evening):
     """30 dry evenings: what was given, and what is lacking in the end, is what was used."""
     bodies = [evening(day) for day in range(5, 35)]
-    lacked_mm, lacks_mm = (body["state"]["zones"]["lawn"]["depletion_mm"] for body in (bodies[0], bodies[-1]))
+    lacked_mm, lacks_mm = (
+        body["carry_over"]["zones"]["lawn"]["depletion_mm"] for body in (bodies[0], bodies[-1])
+    )
     used_mm = sum(body["weather"]["eto_mm"] for body in bodies[:-1])
     given_mm = sum(body["volume_l"] for body in bodies[:-1]) / 50
     assert given_mm == pytest.approx(used_mm + lacked_mm - lacks_mm, rel=0.02)
@@ -219,7 +223,7 @@ def test_a_zone_that_the_garden_no_longer_has_is_left_out_of_its_state(evening, 
     evening(14)
     write("garden.json", document(zones={"hedge": lawn()}))
     body = evening(15)
-    assert list(body["state"]["zones"]) == ["hedge"]
+    assert list(body["carry_over"]["zones"]) == ["hedge"]
     assert [note["code"] for note in body["zones"][0]["notes"]] == ["opening-assumed"]
 
 
@@ -238,9 +242,9 @@ def test_a_failing_run_leaves_the_state_file_as_it_was(evening, files, write, tm
     [
         [],
         {},
-        {"state": {}},
-        {"state": {"zones": []}, "runs": []},
-        {"state": {"zones": {}}, "runs": [{"date": 5}]},
+        {"carry_over": {}},
+        {"carry_over": {"zones": []}, "runs": []},
+        {"carry_over": {"zones": {}}, "runs": [{"date": 5}]},
         "text",
     ],
 )
@@ -257,7 +261,9 @@ def test_a_state_of_a_later_date_is_refused_in_words(evening, files, tmp_path):
     evening(16)
     result = run("plan", *files, "--state", str(tmp_path / "state.json"), "--date", "2026-07-15")
     assert result.exit_code == 2
-    assert "/state/date: date is 2026-07-17, which is after the plan's date, 2026-07-15." in result.stderr
+    assert (
+        "/carry_over/date: date is 2026-07-17, which is after the plan's date, 2026-07-15." in result.stderr
+    )
 
 
 def test_a_state_that_cannot_be_written_is_an_error_after_the_plan(files, tmp_path):

@@ -61,7 +61,7 @@ def test_hours_that_had_passed_are_marked_as_assumed(house, clock):
     clock.to(2, 40)
     house.put(document())
     plan = house.plan()
-    assert (plan["date"], plan["status"], plan["history"]) == ("2026-07-14", "final", "assumed")
+    assert (plan["date"], plan["phase"], plan["history"]) == ("2026-07-14", "final", "assumed")
     (note,) = (note for note in plan["notes"] if note["code"] == "hours-assumed")
     assert "The first 2 hours of Tuesday had passed when the weather was first asked for" in note["text"]
     days = house.life.weather("orchard", None, None)["days"]

@@ -137,12 +137,12 @@ class Nights(RuleBasedStateMachine):
         plan = orjson.loads(answer.body)
         runs = [(zone["zone"], run) for zone in plan["zones"] for run in zone["runs"]]
         for zone, run in runs:
-            if (zone, run["id"]) in self.acknowledged and plan["status"] != "draft":
+            if (zone, run["id"]) in self.acknowledged and plan["phase"] != "draft":
                 assert run["state"] != "to-do"
         self.to_do[who] = {
             run["id"]: {**run, "zone": zone}
             for zone, run in sorted(runs, key=lambda entry: str(entry[1]["start"]))
-            if plan["status"] == "final" and run["state"] == "to-do"
+            if plan["phase"] == "final" and run["state"] == "to-do"
         }
 
     @rule(who=CONTROLLERS, lost=LOST)

@@ -107,7 +107,7 @@ def season(path: str, fails: Callable[[Seattle], None]) -> dict[str, list[dt.dat
     while evening < LAST:
         clock.now = dt.datetime.combine(evening, dt.time(21, 30), SEATTLE).astimezone(dt.UTC)
         plan = house.plan("tomorrow")
-        assert plan["status"] == "final"
+        assert plan["phase"] == "final"
         assert plan["weather"]["basis"] == "forecast"
         if plan["weather"]["stale"]:
             stale.append(plan["date"])
@@ -217,7 +217,7 @@ def test_such_a_plan_becomes_final_as_any_other(house, source, clock):
     fall_silent(house, source)
     clock.to(21, 30, day=18)
     plan = house.plan()
-    assert (plan["status"], plan["weather"]["basis"]) == ("final", "kept-days")
+    assert (plan["phase"], plan["weather"]["basis"]) == ("final", "kept-days")
     source.fails = False
     clock.now += dt.timedelta(minutes=30)
     assert house.plan() == plan

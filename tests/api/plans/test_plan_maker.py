@@ -132,7 +132,7 @@ def test_sixty_days_and_more_tell_the_season_whether_there_is_a_state_or_not(sou
     whole = source.hours
     source.hours = lambda place, past_days: seen.append(past_days) or whole(place, past_days=past_days)
     forecasts = Forecasts({"demo": source}, KeptInMemory(), clock)
-    planned(forecasts, clock, **({} if state is None else {"state": state}))
+    planned(forecasts, clock, **({} if state is None else {"carry_over": state}))
     assert min(seen) >= 60
 
 
@@ -150,7 +150,7 @@ def test_a_guess_begins_on_the_first_of_a_month_at_least_60_days_back(date: str,
 
 
 @pytest.mark.parametrize(("pointer", "request_part"), [
-    ("/state/date", {"state": {"date": "1990-01-01", "zones": {}}}),
+    ("/carry_over/date", {"carry_over": {"date": "1990-01-01", "zones": {}}}),
     ("/date", {"date": "1990-01-01"}),
 ])  # fmt: skip
 def test_no_source_is_asked_for_decades(forecasts, source, clock, pointer, request_part):
@@ -204,7 +204,9 @@ def test_frost_counts_from_the_opening_of_the_hours_to_the_end_of_the_date(
     source, forecasts, clock, moment, reason
 ):
     source.told = cold_at(moment)
-    body = planned(forecasts, clock, state={"date": "2026-07-15", "zones": {"lawn": {"depletion_mm": 18}}})
+    body = planned(
+        forecasts, clock, carry_over={"date": "2026-07-15", "zones": {"lawn": {"depletion_mm": 18}}}
+    )
     (zone,) = body["zones"]
     assert (zone["reasons"][0]["code"] == "frost-risk") == (reason is not None)
     assert zone["decision"] == ("water" if reason is None else "wait")
@@ -224,24 +226,26 @@ def test_given_days_have_no_hours_so_the_date_s_minimum_decides(forecasts, clock
 
 def test_a_state_after_the_date_is_refused(forecasts, clock):
     with pytest.raises(InvalidRequest, match="2026-07-16, which is after the plan's date, 2026-07-15"):
-        planned(forecasts, clock, state={"date": "2026-07-16", "zones": {"lawn": {"depletion_mm": 3}}})
+        planned(forecasts, clock, carry_over={"date": "2026-07-16", "zones": {"lawn": {"depletion_mm": 3}}})
 
 
 def test_the_date_asked_for_is_the_one_planned(forecasts, clock):
     body = planned(forecasts, clock, date="2026-07-17")
-    assert body["date"] == body["state"]["date"] == "2026-07-17"
+    assert body["date"] == body["carry_over"]["date"] == "2026-07-17"
     assert body["valid_until"].startswith("2026-07-17T06:")
 
 
 def test_an_answer_without_a_store_may_be_acted_on_until_its_hours_end(forecasts, clock):
     body = planned(forecasts, clock)
-    assert body["status"] == "draft"
+    assert body["phase"] == "draft"
     assert dt.datetime.fromisoformat(body["valid_until"]) == hours_of(garden(), JULY_15).ends
 
 
 def test_asked_inside_the_hours_runs_take_what_is_left_of_them(forecasts, clock):
     clock.to(5, 50, day=15)
-    body = planned(forecasts, clock, state={"date": "2026-07-15", "zones": {"lawn": {"depletion_mm": 18}}})
+    body = planned(
+        forecasts, clock, carry_over={"date": "2026-07-15", "zones": {"lawn": {"depletion_mm": 18}}}
+    )
     (zone,) = body["zones"]
     assert zone["runs"]
     assert all(dt.datetime.fromisoformat(run["start"]) >= clock() for run in zone["runs"])
@@ -264,7 +268,9 @@ def test_deliveries_since_the_soil_was_full_count_without_a_state(forecasts, clo
 def test_deliveries_before_the_state_are_in_it_already(forecasts, clock):
     state = {"date": "2026-07-14", "zones": {"lawn": {"depletion_mm": 6}}}
     told = [{"zone": "lawn", "date": "2026-07-13", "volume_l": 250}]
-    assert planned(forecasts, clock, state=state, deliveries=told) == planned(forecasts, clock, state=state)
+    assert planned(forecasts, clock, carry_over=state, deliveries=told) == planned(
+        forecasts, clock, carry_over=state
+    )
 
 
 # Evening by evening
@@ -291,14 +297,14 @@ def test_state_sent_back_each_evening_plans_like_a_stored_garden_with_the_same_r
         clock.now = dt.datetime(2026, 7, 14, 19, 10, tzinfo=dt.UTC) + evening * ONE_DAY
         stored = house.plan()
         asked = planned(
-            forecasts, clock, deliveries=deliveries, **({} if state is None else {"state": state})
+            forecasts, clock, deliveries=deliveries, **({} if state is None else {"carry_over": state})
         )
-        assert stored["status"] == "final"
+        assert stored["phase"] == "final"
         assert codes(stored) == codes(asked)
         # The state is told to 0.01 mm: half a litre on 50 m², evening after evening.
         assert stored["volume_l"] == pytest.approx(asked["volume_l"], abs=3)
         assert stored["zones"][0]["soil_water"] == pytest.approx(asked["zones"][0]["soil_water"], abs=0.11)
-        state, deliveries = asked["state"], []
+        state, deliveries = asked["carry_over"], []
         clock.now += dt.timedelta(hours=11)
         for number, run in enumerate(stored["zones"][0]["runs"]):
             flowed_l = round(run["volume_l"] * (0.9 if evening % 3 else 1.05), 1)
@@ -338,29 +344,29 @@ def in_state(lacks_mm: float = 10.0) -> dict[str, Any]:
 def test_wind_by_the_hour_moves_runs_and_is_that_at_two_metres(clock, source, forecasts):
     # In Paris the hours are those from 20:00 to 04:00 UTC. 4.5 m/s at 2 m from 02:00 UTC on.
     source.told = lambda start: {"wind_m_s": 4.5 if start.hour in (2, 3, 4) else 2.0}
-    (run,) = planned(forecasts, clock, state=in_state())["zones"][0]["runs"]
+    (run,) = planned(forecasts, clock, carry_over=in_state())["zones"][0]["runs"]
     assert dt.datetime.fromisoformat(run["start"]) < dt.datetime(2026, 7, 15, 2, tzinfo=dt.UTC)
     source.wind_height_m = 10.0
     # FAO-56 table 2.9: 10 m to 2 m is x 0.748, so 4.5 m/s are 3.4 at 2 m, and 5.5 are 4.1.
     fresh = Forecasts({"demo": source}, KeptInMemory(), clock)
-    (run,) = planned(fresh, clock, state=in_state())["zones"][0]["runs"]
+    (run,) = planned(fresh, clock, carry_over=in_state())["zones"][0]["runs"]
     assert dt.datetime.fromisoformat(run["start"]) > dt.datetime(2026, 7, 15, 2, tzinfo=dt.UTC)
     source.told = lambda start: {"wind_m_s": 5.5}
     fresh = Forecasts({"demo": source}, KeptInMemory(), clock)
-    assert first_reason(planned(fresh, clock, state=in_state())) == "too-windy"
+    assert first_reason(planned(fresh, clock, carry_over=in_state())) == "too-windy"
 
 
 def test_weather_that_comes_with_a_request_has_no_hours_and_no_wind_rule(forecasts, clock):
     weather = weather_days(JULY_15 - ONE_DAY, 4, wind_m_s=9.0)
-    body = planned(forecasts, clock, weather=weather, state=in_state())
+    body = planned(forecasts, clock, weather=weather, carry_over=in_state())
     assert first_reason(body) == "soil-drying-out"
 
 
 def test_warm_hours_make_a_plan_hold_longer(clock, source, forecasts):
     source.told = cold_nights
-    cold = planned(forecasts, clock, state=in_state())
+    cold = planned(forecasts, clock, carry_over=in_state())
     assert first_reason(cold) == "frost-risk"
-    warm = planned(forecasts, clock, garden=document(rules={"frost_warm_hours": True}), state=in_state())
+    warm = planned(forecasts, clock, garden=document(rules={"frost_warm_hours": True}), carry_over=in_state())
     (run,) = warm["zones"][0]["runs"]
     start = dt.datetime.fromisoformat(run["start"])
     assert dt.time(9) <= start.time() < dt.time(15)
@@ -370,9 +376,11 @@ def test_warm_hours_make_a_plan_hold_longer(clock, source, forecasts):
 
 def test_forbidden_hours_are_kept(forecasts, clock):
     rules = {"forbidden_hours": [{"from": "02:00", "to": "22:00"}]}
-    (run,) = planned(forecasts, clock, garden=document(rules=rules), state=in_state())["zones"][0]["runs"]
+    (run,) = planned(forecasts, clock, garden=document(rules=rules), carry_over=in_state())["zones"][0][
+        "runs"
+    ]
     ends = dt.datetime.fromisoformat(run["start"]) + dt.timedelta(seconds=run["run_time_s"])
-    assert dt.time(1, 58) <= ends.time() <= dt.time(2)
+    assert dt.time(1, 51) <= ends.time() <= dt.time(2)  # 7 minutes are kept in reserve
 
 
 def test_deliveries_since_monday_count_for_a_weeks_allowance(forecasts, clock):
@@ -382,7 +390,7 @@ def test_deliveries_since_monday_count_for_a_weeks_allowance(forecasts, clock):
         {"zone": "lawn", "date": "2026-07-12", "volume_l": 500},
         {"zone": "lawn", "date": "2026-07-13", "volume_l": 250},
     ]
-    body = planned(forecasts, clock, garden=garden, state=in_state(), deliveries=given)
+    body = planned(forecasts, clock, garden=garden, carry_over=in_state(), deliveries=given)
     assert body["volume_l"] == 350
     assert [reason["code"] for reason in body["zones"][0]["reasons"]] == [
         "soil-drying-out",

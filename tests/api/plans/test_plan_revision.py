@@ -35,7 +35,7 @@ def made_final(house: House, described: dict[str, Any] | None = None) -> dict[st
     house.put(described)
     house.clock.to(21)
     plan = house.plan()
-    assert plan["status"] == "final"
+    assert plan["phase"] == "final"
     return plan
 
 
@@ -107,7 +107,7 @@ def test_an_edit_withdraws_what_has_not_begun_with_its_reason(house, clock, edit
     assert (states(zone), codes(zone)[0], zone["decision"]) == (["withdrawn"], code, "wait")
     assert zone["runs"][0] == {**run, "state": "withdrawn", "reason": zone["reasons"][0]}
     assert (zone["volume_l"], zone["remaining_l"], zone["net_mm"], plan["main_valve"]) == (0, 0, 0, None)
-    assert (flat["next_run"], flat["runs_left"], flat["reason"]) == (None, 0, code)
+    assert (flat["next_run"], flat["runs_left"], flat["reason_code"]) == (None, 0, code)
     assert_adds_up(plan)
 
 

@@ -46,7 +46,7 @@ def depletion(house: House, which: str = "next") -> float:
 
 def test_before_its_hour_a_plan_is_a_draft_that_holds_until_then(house, clock):
     plan = house.plan()
-    assert (plan["status"], plan["date"]) == ("draft", "2026-07-15")
+    assert (plan["phase"], plan["date"]) == ("draft", "2026-07-15")
     assert plan["final_at"] == plan["valid_until"] == "2026-07-14T21:00:00+02:00"
     assert house.lawn()["remaining_l"] == house.lawn()["volume_l"] > 0
 
@@ -80,10 +80,10 @@ def test_a_zone_that_is_not_there_has_none_either(house):
 
 def test_the_first_reading_from_its_hour_on_makes_it_final(house, clock):
     clock.to(20, 59)
-    assert house.plan()["status"] == "draft"
+    assert house.plan()["phase"] == "draft"
     clock.to(21)
     plan = house.plan()
-    assert plan["status"] == "final"
+    assert plan["phase"] == "final"
     assert plan["valid_until"].startswith("2026-07-15T06:")
     assert house.store.final("orchard", JULY_15) is not None
 
@@ -105,7 +105,7 @@ def test_a_final_plan_stays_byte_for_byte_where_more_would_be_wanted_now(house, 
 def test_the_first_reading_of_one_zone_makes_the_same_plan_final(house, clock):
     clock.to(21)
     flat = house.flat()
-    assert flat["status"] == "final"
+    assert flat["phase"] == "final"
     assert flat["next_run"] == the_run(house)["id"] == "2026-07-15-lawn-1"
     assert flat["volume_l"] == house.lawn()["volume_l"]
 
@@ -113,7 +113,7 @@ def test_the_first_reading_of_one_zone_makes_the_same_plan_final(house, clock):
 def test_read_late_the_runs_take_what_is_left_of_the_hours(house, clock):
     clock.to(6, day=15)
     plan, zone = house.plan(), house.lawn()
-    assert plan["status"] == "final"
+    assert plan["phase"] == "final"
     assert zone["runs"]
     assert min(starts(zone)) >= clock()
     assert plan["main_valve"]["closes_at"] <= plan["valid_until"]
@@ -135,7 +135,7 @@ def test_whoever_goes_without_for_want_of_hours_has_a_turn_though_others_come_fi
     for day in range(14, 20):
         clock.to(3, 30, day=day + 1)
         plan = house.plan()
-        assert plan["status"] == "final"
+        assert plan["phase"] == "final"
         watered.append([zone["zone"] for zone in plan["zones"] if zone["decision"] == "water"])
     assert watered[:3] == [["first"]] * 3
     assert ["last"] in watered[3:]
@@ -174,9 +174,9 @@ def test_when_the_hours_end_the_plan_is_over_and_nothing_remains(house, clock):
     run = the_run(house)
     clock.to(6, 30, day=15)
     plan, zone, flat = house.plan("today"), house.lawn("today"), house.flat("today")
-    assert plan["status"] == flat["status"] == "over"
+    assert plan["phase"] == flat["phase"] == "over"
     assert zone["remaining_l"] == flat["remaining_l"] == flat["runs_left"] == 0
-    assert [flat[name] for name in flat if name.startswith("next_")] == [None] * 5
+    assert [flat[name] for name in flat if name.startswith("next_")] == [None, None, 0, 0, 0]
     assert zone["volume_l"] == run["volume_l"]
 
 
@@ -184,7 +184,7 @@ def test_once_over_the_next_plan_is_that_of_the_next_night(house, clock):
     clock.to(21)
     house.plan()
     clock.to(6, 30, day=15)
-    assert (house.plan()["date"], house.plan()["status"]) == ("2026-07-16", "draft")
+    assert (house.plan()["date"], house.plan()["phase"]) == ("2026-07-16", "draft")
 
 
 def test_a_plan_that_nobody_read_is_not_made_up_afterwards(house, clock):
@@ -204,14 +204,14 @@ def test_a_plan_whose_runs_moved_to_warm_hours_is_the_next_one_until_they_are_ov
     plan = house.plan()
     run = next(zone for zone in plan["zones"] if zone["zone"] == "lawn")["runs"][0]
     starts_at = dt.datetime.fromisoformat(run["start"])
-    assert (plan["status"], plan["date"], starts_at.day) == ("final", "2026-07-15", 15)
+    assert (plan["phase"], plan["date"], starts_at.day) == ("final", "2026-07-15", 15)
     clock.now = starts_at  # by day, hours after sunrise
     assert house.plan()["date"] == "2026-07-15"
     assert house.flat()["next_run"] == run["id"]
     house.report(run["id"], "running", new=True)
     clock.now = dt.datetime.fromisoformat(plan["valid_until"])
-    assert house.plan("2026-07-15")["status"] == "over"
-    assert (house.plan()["date"], house.plan()["status"]) == ("2026-07-16", "draft")
+    assert house.plan("2026-07-15")["phase"] == "over"
+    assert (house.plan()["date"], house.plan()["phase"]) == ("2026-07-16", "draft")
 
 
 def test_a_warm_day_after_a_cold_night_makes_up_for_no_plan_that_nobody_read(open_house, clock, source):
@@ -277,7 +277,7 @@ def test_the_plan_of_a_night_that_was_open_when_the_garden_was_stored_can_be_rea
     late = document(rules={"watering_hours": [{"from": "14:00", "to": "18:00"}]})
     house.put(late)
     assert house.plan("tomorrow")["date"] == "2026-07-15"
-    assert (house.plan()["date"], house.plan()["status"]) == ("2026-07-14", "final")
+    assert (house.plan()["date"], house.plan()["phase"]) == ("2026-07-14", "final")
 
 
 # What flowed, and what counts as if it had
@@ -475,7 +475,7 @@ def test_the_first_draft_is_the_plan_that_a_request_would_get(house, clock):
     stored = house.put({**document(), "id": "new"})
     asked = house.life.for_request(load_plan_request({"garden": document(id="new")}), explain=False)
     draft = house.plan(garden_id=stored.id)
-    for name in ("date", "history", "volume_l", "main_valve", "weather", "zones", "state", "outlook"):
+    for name in ("date", "history", "volume_l", "main_valve", "weather", "zones", "carry_over", "outlook"):
         assert draft[name] == asked[name], name
 
 
@@ -553,7 +553,7 @@ def test_an_answer_is_the_same_until_the_moment_that_ends_it(open_house, clock, 
             again = house.life.plan("orchard", which)
             if orjson.loads(again.body)["weather"]["retrieved_at"] != body["weather"]["retrieved_at"]:
                 break  # not the clock: a new forecast has ended it, as the place's version tells
-            if body["status"] == "draft":
+            if body["phase"] == "draft":
                 assert without_making(orjson.loads(again.body)) == without_making(body), instant
             else:
                 assert again.body == answer.body, instant
@@ -590,7 +590,7 @@ def test_tomorrow_is_another_day_from_midnight_on(open_house, clock):
     clock.to(23, 40)
     answer = house.life.plan("orchard", "tomorrow")
     assert answer.fresh_until == dt.datetime(2026, 7, 14, 22, tzinfo=dt.UTC)
-    assert (house.plan("tomorrow")["date"], house.plan("tomorrow")["status"]) == ("2026-07-15", "draft")
+    assert (house.plan("tomorrow")["date"], house.plan("tomorrow")["phase"]) == ("2026-07-15", "draft")
 
 
 def test_a_kept_answer_is_not_given_once_a_report_has_come(house, night, clock):
@@ -617,7 +617,7 @@ def test_forty_dry_days_get_what_the_plants_use(open_house, clock, source, repor
     for evening in range(40):
         clock.now = start + evening * ONE_DAY
         plan = house.plan()
-        assert plan["status"] == "final"
+        assert plan["phase"] == "final"
         eto_mm += plan["weather"]["eto_mm"]
         for zone in plan["zones"]:
             watered[zone["zone"]] += zone["volume_l"]

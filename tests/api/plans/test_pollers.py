@@ -40,7 +40,7 @@ def test_one_final_plan_is_made_and_shrinks_once(house, database_url):
     house.clock.to(21)
     read = read_by_eight(database_url, house.clock)
     assert (len(read), len(set(read))) == (8, 1)
-    assert orjson.loads(read[0])["status"] == "final"
+    assert orjson.loads(read[0])["phase"] == "final"
     (kept,) = house.store.finals("orchard", None, None)
     assert (kept.date, {"format": 1, **orjson.loads(read[0])}) == (JULY_15, kept.body)
 

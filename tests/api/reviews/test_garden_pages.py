@@ -46,7 +46,7 @@ def test_the_water_of_the_next_plan_is_in_the_chart(house):
 def test_a_day_on_which_a_final_plan_waited_says_why(house, clock):
     house.put(document(rules={"pauses": [{"from": "2026-07-15", "to": "2026-07-15", "because": "a party"}]}))
     clock.to(23)
-    assert house.plan()["status"] == "final"
+    assert house.plan()["phase"] == "final"
     clock.to(9, day=17)
     (waited,) = (day for day in charts(house)["lawn"].days if day.date == JULY_15)
 

@@ -7,11 +7,13 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from api.errors import ZoneNotFound
-from api.schemas.flat_zone import FlatZoneSchema, flat_zone
+from api.schemas.flat_zone import FlatZoneSchema, flat_zone, shortened
 from api.schemas.plan import PlanSchema, WeatherOrigin, dump_plan
 from api.schemas.state import StateSchema, dump_state
+from api.schemas.valves import KeptValve
 from scheduling.balance.soil_water import LedgerRow
 from scheduling.garden.reports import Opening
+from scheduling.plan.final_plan import Report
 from scheduling.plan.plan import (
     MainValve,
     OutlookDate,
@@ -71,6 +73,7 @@ LAWN = ZonePlan(
     net_mm=9.96,
     gross_mm=14.28,
     room_mm=0.0,
+    dry_on=dt.date(2026, 7, 16),
     notes=(FlowAssumed(20.0, 20.0),),
     ledger=(ROW,),
 )
@@ -111,11 +114,11 @@ ORIGIN = WeatherOrigin(
 )
 
 
-def dumped(plan=PLAN, status="final", **changes):
+def dumped(plan=PLAN, phase="final", **changes):
     return dump_plan(
         plan,
         **{
-            "status": status,
+            "phase": phase,
             "final_at": utc(0),
             "made_at": utc(0, 41),
             "valid_until": utc(4, 30),
@@ -187,7 +190,7 @@ def test_what_remains_is_what_has_not_been_delivered():
     half = PLAN.__class__(**{**fields_of(PLAN), "zones": (with_delivered(LAWN, 600.5), TROUGHS)})
 
     assert [zone["remaining_l"] for zone in dumped(half)["zones"]] == [613.5, 0]
-    assert [zone["remaining_l"] for zone in dumped(half, status="over")["zones"]] == [0, 0]
+    assert [zone["remaining_l"] for zone in dumped(half, phase="over")["zones"]] == [0, 0]
 
 
 def fields_of(thing):
@@ -199,7 +202,7 @@ def with_delivered(zone, delivered_l):
 
 
 def test_the_state_can_be_sent_back():
-    state = dumped()["state"]
+    state = dumped()["carry_over"]
 
     assert state == {
         "date": "2026-07-15",
@@ -238,10 +241,13 @@ def test_a_flat_zone_shows_the_next_run():
     flat = flat_zone(dumped(), "fescue-lawn", utc(0, 41))
 
     assert flat == {
+        "garden": PLAN.garden,
+        "zone": "fescue-lawn",
+        "name": LAWN.name,
         "date": "2026-07-15",
-        "status": "final",
+        "phase": "final",
         "decision": "water",
-        "reason": "soil-drying-out",
+        "reason_code": "soil-drying-out",
         "text": LAWN.reasons[0].sentence(Words(seen_from=DATE)),
         "volume_l": 1214,
         "delivered_l": 0,
@@ -254,6 +260,16 @@ def test_a_flat_zone_shows_the_next_run():
         "next_run_time_s": 1842,
         "next_max_open_s": 2332,
         "close_by": "volume",
+        "running": False,
+        "running_run": None,
+        "running_since": None,
+        "shut_by": None,
+        "store_share": pytest.approx(
+            1.0 - LAWN.soil_water.depletion_mm / LAWN.soil_water.total_available_mm, abs=0.005
+        ),
+        "dry_on": "2026-07-16",
+        "battery_share": None,
+        "valve_state": None,
         "valid_until": "2026-07-15T06:30:00+02:00",
         "weather_retrieved_at": "2026-07-15T02:40:00+02:00",
         "weather_stale": False,
@@ -280,7 +296,7 @@ def test_a_run_that_is_done_or_past_is_not_the_next_one(now, state, left, follow
 
 
 def test_nothing_is_left_of_a_plan_that_is_over():
-    flat = flat_zone(dumped(status="over"), "fescue-lawn", utc(3))
+    flat = flat_zone(dumped(phase="over"), "fescue-lawn", utc(3))
 
     assert (flat["runs_left"], flat["next_run"], flat["remaining_l"]) == (0, None, 0)
 
@@ -288,3 +304,31 @@ def test_nothing_is_left_of_a_plan_that_is_over():
 def test_a_zone_that_the_plan_does_not_have_is_not_found():
     with pytest.raises(ZoneNotFound):
         flat_zone(dumped(), "pond", utc(0))
+
+
+def test_a_zone_without_a_next_run_has_no_litres_and_no_seconds_to_open_for():
+    flat = flat_zone(dumped(phase="over"), "fescue-lawn", utc(3))
+
+    assert (flat["next_volume_l"], flat["next_run_time_s"], flat["next_max_open_s"]) == (0, 0, 0)
+    assert (flat["next_run"], flat["next_start"]) == (None, None)
+
+
+def test_a_run_under_way_says_since_when_and_until_when():
+    body = dumped()
+    run = body["zones"][0]["runs"][0]
+    run["state"] = "running"
+    report = Report("fescue-lawn", run["id"], DATE, utc(3, 16), "running")
+    valve = KeptValve("fescue-lawn", utc(3, 10), 0.64, "open")
+    flat = flat_zone(body, "fescue-lawn", utc(3, 20), [report], valve)
+
+    assert (flat["running"], flat["running_run"]) == (True, run["id"])
+    assert flat["running_since"] == "2026-07-15T05:16:00+02:00"
+    assert dt.datetime.fromisoformat(flat["shut_by"]) == utc(3, 16) + dt.timedelta(seconds=run["max_open_s"])
+    assert (flat["battery_share"], flat["valve_state"]) == (0.64, "open")
+
+
+def test_a_long_text_is_cut_between_words():
+    assert shortened("as it is") == "as it is"
+    cut = shortened("word " * 100)
+    assert len(cut) <= 240
+    assert cut.endswith("word …")

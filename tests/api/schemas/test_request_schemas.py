@@ -158,8 +158,8 @@ def test_a_delivery_belongs_to_its_garden_day(given, date):
         ),
         ({"weather": []}, "/weather", "weather has 0 entries; it must have from 1 to 400."),
         (
-            {"state": {"date": "2026-07-14", "zones": {"lawns": {"depletion_mm": 1}}}},
-            "/state/zones/lawns",
+            {"carry_over": {"date": "2026-07-14", "zones": {"lawns": {"depletion_mm": 1}}}},
+            "/carry_over/zones/lawns",
             '"lawns" is no zone of the garden. Did you mean lawn?',
         ),
         (

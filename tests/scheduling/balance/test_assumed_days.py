@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import pytest
 
-from scheduling.balance.evapotranspiration import Site, daily_demand
+from scheduling.balance.evapotranspiration import Location, daily_demand
 from scheduling.balance.garden_series import demands_of, garden_days
 from scheduling.balance.weather import Origin, WeatherDay
 from scheduling.errors import WeatherIncomplete
 from tests.scheduling.gardens import JULY_1, ONE_DAY, summer_day, summer_days
 
-GREENWICH = Site(latitude_deg=45.0, elevation_m=0.0)
+GREENWICH = Location(latitude_deg=45.0, elevation_m=0.0)
 
 
 def assumed(number: int) -> WeatherDay:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from scheduling.balance.evapotranspiration import Site, daily_demand
+from scheduling.balance.evapotranspiration import Location, daily_demand
 from scheduling.balance.weather import WeatherDay
 from scheduling.errors import WeatherIncomplete
 from scheduling.fao56.humidity import (
@@ -27,7 +27,7 @@ from scheduling.fao56.radiation import (
     solar_radiation_from_temperature,
 )
 
-MONTPELLIER = Site(latitude_deg=43.61, elevation_m=48.0)
+MONTPELLIER = Location(latitude_deg=43.61, elevation_m=48.0)
 JULY_15 = dt.date(2026, 7, 15)
 FULL = WeatherDay(
     JULY_15,
@@ -46,7 +46,7 @@ RA = extraterrestrial_radiation(43.61, 196)
 RSO = clear_sky_radiation(48.0, RA)
 
 
-def eto(day: WeatherDay, site: Site = MONTPELLIER) -> float:
+def eto(day: WeatherDay, site: Location = MONTPELLIER) -> float:
     return daily_demand(day, site).eto_mm
 
 
@@ -194,11 +194,11 @@ def test_a_day_without_its_temperatures_is_refused_with_their_names(
 
 def test_a_cold_dark_still_day_asks_for_nothing() -> None:
     day = WeatherDay(dt.date(2026, 12, 21), t_min_c=-8.0, t_max_c=-2.0, t_dew_c=-8.0, wind_m_s=0.5)
-    assert eto(day, Site(60.0, 100.0)) == 0.0
+    assert eto(day, Location(60.0, 100.0)) == 0.0
 
 
 def test_polar_night_is_defined_and_polar_day_asks_for_water() -> None:
-    tromso = Site(latitude_deg=69.65, elevation_m=10.0, coastal=True)
+    tromso = Location(latitude_deg=69.65, elevation_m=10.0, coastal=True)
     night = WeatherDay(dt.date(2026, 12, 21), t_min_c=-6.0, t_max_c=-1.0, sunshine_h=0.0)
     day = WeatherDay(dt.date(2026, 6, 21), t_min_c=8.0, t_max_c=15.0, sunshine_h=24.0)
     assert 0.0 <= eto(night, tromso) < 0.5
@@ -219,14 +219,14 @@ def test_equal_temperatures_are_a_day_like_any_other() -> None:
 
 def test_demand_does_not_jump_at_new_year_nor_on_29_february() -> None:
     sunny = WeatherDay(JULY_15, t_min_c=15.0, t_max_c=27.0, t_dew_c=12.0, wind_m_s=2.0, sunshine_h=9.0)
-    perth = Site(latitude_deg=-31.95, elevation_m=20.0)
+    perth = Location(latitude_deg=-31.95, elevation_m=20.0)
     for first in (dt.date(2024, 12, 30), dt.date(2025, 12, 30), dt.date(2024, 2, 27), dt.date(2026, 2, 27)):
         days = [eto(replace(sunny, date=first + dt.timedelta(days=n)), perth) for n in range(4)]
         assert max(days) - min(days) < 0.1
 
 
 def test_southern_summer_is_in_january() -> None:
-    perth = Site(latitude_deg=-31.95, elevation_m=20.0)
+    perth = Location(latitude_deg=-31.95, elevation_m=20.0)
     warm = WeatherDay(JULY_15, t_min_c=15.0, t_max_c=27.0)
     assert eto(replace(warm, date=dt.date(2026, 1, 15)), perth) > 1.5 * eto(warm, perth)
 
@@ -253,7 +253,7 @@ def test_a_warmer_afternoon_asks_for_more(
     elevation_m: float,
     date: dt.date,
 ) -> None:
-    site = Site(latitude_deg, elevation_m)
+    site = Location(latitude_deg, elevation_m)
     cool = WeatherDay(
         date,
         t_min_c=t_min_c,

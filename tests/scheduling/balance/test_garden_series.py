@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from scheduling.balance.evapotranspiration import Site, daily_demand
+from scheduling.balance.evapotranspiration import Location, daily_demand
 from scheduling.balance.garden_series import GardenDays, garden_days
 from scheduling.balance.weather import Origin, WeatherDay
 from scheduling.balance.zone_series import ZoneDays, zone_days
@@ -27,7 +27,7 @@ from tests.scheduling.gardens import (
     with_site,
 )
 
-SITE = Site(45.0, 0.0)
+SITE = Location(45.0, 0.0)
 PAST = 5
 PLANNED = JULY_1 + PAST * ONE_DAY
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduling.balance.evapotranspiration import Site
+from scheduling.balance.evapotranspiration import Location
 from scheduling.balance.garden_series import GardenDays, garden_days
 from scheduling.balance.ledger import (
     Start,
@@ -42,7 +42,7 @@ NEW_ROOTS = with_planting(LAWN, plant="lettuce", kc=None, planted_on=JULY_1 + 30
 def known_days(zone: Zone, rain_mm: list[float]) -> tuple[PreparedZone, GardenDays]:
     weather = [summer_day(JULY_1 + day * ONE_DAY, rain_mm=rain) for day, rain in enumerate(rain_mm)]
     garden = a_garden(zone)
-    days = garden_days(weather, Site(45.0, 0.0), weather[-1].date, weather[-1].date + 20 * ONE_DAY)
+    days = garden_days(weather, Location(45.0, 0.0), weather[-1].date, weather[-1].date + 20 * ONE_DAY)
     return prepare_zone(zone, garden, days, 0, {}), days
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from scheduling.balance.evapotranspiration import Site
+from scheduling.balance.evapotranspiration import Location
 from scheduling.balance.garden_series import garden_days
 from scheduling.balance.weather import Origin, WeatherDay
 from scheduling.balance.zone_series import zone_days
@@ -79,7 +79,7 @@ def test_rain_that_cannot_be_is_refused_in_words(attempt, words):
         attempt()
 
 
-GREENWICH = Site(latitude_deg=45.0, elevation_m=0.0)
+GREENWICH = Location(latitude_deg=45.0, elevation_m=0.0)
 DOWNPOUR = (50.0, 0.0, 0.0, 0.0, 0.0)
 """A mean of 10 mm, of which a store with room for 20 mm keeps 4 on average."""
 DRIZZLE = (10.0,) * 5

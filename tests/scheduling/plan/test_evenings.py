@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-from scheduling.balance.evapotranspiration import Site
+from scheduling.balance.evapotranspiration import Location
 from scheduling.balance.garden_series import garden_days
 from scheduling.balance.ledger import Start, depletion_on
 from scheduling.balance.soil_water import LedgerRow
@@ -160,7 +160,7 @@ def test_a_first_guess_is_where_evenings_of_planning_would_have_led(zone: Zone) 
 
 def test_the_state_is_the_ledgers_own_depletion() -> None:
     garden = a_garden(LAWN)
-    days = garden_days(WEATHER, Site(45.0, 0.0), LAST, LAST + 17 * ONE_DAY)
+    days = garden_days(WEATHER, Location(45.0, 0.0), LAST, LAST + 17 * ONE_DAY)
     prepared = prepare_zone(LAWN, garden, days, 0, {})
     until = days.index(LAST)
     irrigation = first_guess(until, [prepared], days).irrigation_mm

@@ -91,3 +91,17 @@ def test_the_water_of_the_plan_is_in_the_account_of_its_date() -> None:
     plan = planned(a_garden(LAWN), OPENING)
     assert plan.zones[0].net_mm > 0.0
     assert plan.zones[0].ahead[0].irrigation_mm == plan.zones[0].net_mm
+
+
+def test_without_water_the_easily_available_part_is_used_up_on_the_date_that_is_told() -> None:
+    garden, opening = a_garden(LAWN, SHRUBS), Opening(PLANNED, {"lawn": 2.0, "shrubs": 20.0}, {})
+    for place, told in enumerate(planned(garden, opening).zones):
+        assert told.dry_on is not None
+        # Nothing is delivered: each later plan goes on from the same morning.
+        waters = [planned(garden, opening, ahead=ahead).zones[place].soil_water for ahead in range(9)]
+        dry = [
+            PLANNED + ahead * ONE_DAY
+            for ahead, water in enumerate(waters)
+            if water.depletion_mm >= water.readily_available_mm
+        ]
+        assert told.dry_on == dry[0]

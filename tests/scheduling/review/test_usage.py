@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from scheduling.balance.soil_water import LedgerRow
 from scheduling.review.usage import (
     BY,
+    DateSpan,
     Depths,
     Flowed,
     Litres,
-    Span,
     depths_by_date,
     litres_of,
     span_of,
@@ -55,7 +55,7 @@ def test_february_ends_by_itself():
     st.booleans(),
 )
 def test_spans_hold_every_date_once(first, days, by, is_southern):
-    whole = Span(first, first + dt.timedelta(days=days))
+    whole = DateSpan(first, first + dt.timedelta(days=days))
     dates = [date for span in spans_of(whole, by, is_southern) for date in span.dates]
     assert tuple(dates) == whole.dates
 

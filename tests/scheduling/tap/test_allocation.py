@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from scheduling.garden.description import Allowance, Priority, Rules, Soil, WaterSupply, Zone
 from scheduling.reasons import ALLOWANCE_SPENT, HOURS_FULL
+from scheduling.tap import allocation
 from scheduling.tap.allocation import (
     AllowanceLeft,
     Share,
@@ -96,6 +97,17 @@ def test_high_priority_comes_last_in_time_and_equals_go_by_id() -> None:
         "a": [220.0],
     }
     assert not any(share.short_of for share in shares.values())
+
+
+def test_each_run_has_a_reserve_where_the_hours_have_room_for_all(monkeypatch) -> None:
+    monkeypatch.setattr(allocation, "RESERVE_S", 420)
+    wishes = [a_wish("a"), a_wish("b")]
+    roomy = shared(wishes, hours(56))
+    assert (start_minutes(roomy, "a"), start_minutes(roomy, "b")) == ([0.0], [29.0])
+    # One minute less, and every run is as late as can be.
+    tight = shared(wishes, hours(55))
+    assert (start_minutes(tight, "a"), start_minutes(tight, "b")) == ([13.0], [35.0])
+    assert litres(roomy, "a") == litres(tight, "a") == 400.0
 
 
 def test_the_openings_of_a_split_dose_stay_together_with_gaps() -> None:

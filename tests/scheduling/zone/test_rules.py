@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from scheduling.balance.evapotranspiration import Site
+from scheduling.balance.evapotranspiration import Location
 from scheduling.balance.garden_series import garden_days
 from scheduling.garden.description import Garden, Pause, Rules, Zone
 from scheduling.zone.rules import ZoneRules, rule_against, zone_rules
@@ -105,7 +105,7 @@ def next_chances(garden: Garden, lows_c: dict[int, float] | None = None) -> list
         replace(day, t_min_c=(lows_c or {}).get(place, 12.0))
         for place, day in enumerate(summer_days(JULY_1, 5))
     ]
-    days = garden_days(weather, Site(45.0, 0.0), JULY_1, JULY_1 + 40 * ONE_DAY)
+    days = garden_days(weather, Location(45.0, 0.0), JULY_1, JULY_1 + 40 * ONE_DAY)
     chances = prepare_zone(garden.zones[0], garden, days, 0, {}).chances
     return [chances.next_chance[day] - day for day in range(5)]
 
@@ -134,7 +134,7 @@ SOWN = with_planting(LAWN, planted_on=JULY_1)
 def may_water(zone: Zone, days_after_sowing: int, garden_rules: Rules) -> bool:
     garden = a_garden(zone, rules=garden_rules)
     weather = summer_days(JULY_1 + days_after_sowing * ONE_DAY, 3)
-    days = garden_days(weather, Site(45.0, 0.0), weather[0].date, weather[0].date + 15 * ONE_DAY)
+    days = garden_days(weather, Location(45.0, 0.0), weather[0].date, weather[0].date + 15 * ONE_DAY)
     return prepare_zone(zone, garden, days, 0, {}).chances.against[0] is None
 
 

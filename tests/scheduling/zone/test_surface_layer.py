@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from scheduling.balance.evapotranspiration import Site
+from scheduling.balance.evapotranspiration import Location
 from scheduling.balance.garden_series import GardenDays, garden_days
 from scheduling.balance.zone_series import ZoneDays, with_water, zone_days
 from scheduling.errors import InvalidGarden
@@ -38,7 +38,7 @@ def layer_of(zone: Zone) -> TopLayer:
 def columns(zone: Zone, rain_mm: float = 0.0, count: int = 10) -> tuple[ZoneDays, GardenDays]:
     weather = summer_days(JULY_1, count)
     weather[0] = replace(weather[0], rain_mm=rain_mm)
-    days = garden_days(weather, Site(45.0, 0.0), weather[-1].date, weather[-1].date)
+    days = garden_days(weather, Location(45.0, 0.0), weather[-1].date, weather[-1].date)
     return zone_days(numbers_of(zone, a_garden(zone)), days), days
 
 

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from api.weather.series.persistence import margin_share, with_margin
-from scheduling.balance.evapotranspiration import Site, daily_demand
+from scheduling.balance.evapotranspiration import Location, daily_demand
 from scheduling.balance.weather import Origin, WeatherDay
 
 PARIS = ZoneInfo("Europe/Paris")
@@ -40,6 +40,6 @@ def test_it_counts_for_days_after_the_forecast_was_made_that_nobody_has_seen_or_
 
 
 def test_demand_grows_by_it():
-    site = Site(43.61, 48.0)
+    site = Location(43.61, 48.0)
     (raised,) = with_margin([july(16)], 0.2, MADE, PARIS)
     assert daily_demand(raised, site).eto_mm == pytest.approx(1.2 * daily_demand(july(16), site).eto_mm)
