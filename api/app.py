@@ -1,6 +1,8 @@
 """Where the parts are joined; importing it does nothing."""
 
 import datetime as dt
+import os
+import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
@@ -45,8 +47,9 @@ from api.routes.tables import table_routes
 from api.routes.turns import turn_routes
 from api.routes.usage import usage_routes
 from api.routes.weather import weather_routes
-from api.settings import Settings
+from api.settings import Settings, read_settings
 from api.store.store import Store
+from api.store.tokens import Tokens
 from api.store.weather import WeatherRows
 from api.weather.fetch.forecasts import Forecasts
 from api.weather.sources.registry import weather_sources
@@ -89,12 +92,33 @@ class OrjsonProvider(JSONProvider):
     mimetype = "application/json"
 
 
+class CacheUnusable(Exception):
+    """The file that keeps answers of weather services cannot be used; the text says why."""
+
+
+def from_environment() -> Flask:
+    """The application as the environment sets it up, for a WSGI server of your choice.
+
+    Such a server may bind any address, and a proxy may stand before it: a token is always needed.
+
+    Raises
+    ------
+    SettingsError, StoreUnavailable, CacheUnusable
+        A sentence that says what is wrong.
+    """
+    settings = read_settings(os.environ)
+    store = open_store(settings)
+    store.close()  # it opens connections again: a server that forks later must not share one
+    return create_app(settings, store=store, needs_token=True)
+
+
 def create_app(
     settings: Settings,
     *,
     store: Store | None = None,
     forecasts: Forecasts | None = None,
     clock: Clock | None = None,
+    needs_token: bool = False,
 ) -> Flask:
     """Join the parts into an application.
 
@@ -102,6 +126,8 @@ def create_app(
     ----------
     store, forecasts, clock
         In place of those that the settings ask for.
+    needs_token
+        Whether even requests of this machine need a token while none exists.
 
     Raises
     ------
@@ -127,6 +153,7 @@ def create_app(
             usages=Usages(plans, answers),
             alerts=AlertsOfGardens(plans, answers),
         ),
+        needs_token=needs_token,
     )
 
 
@@ -136,21 +163,29 @@ def open_store(settings: Settings) -> Store:
 
 
 def open_forecasts(settings: Settings, store: Store, clock: Clock) -> Forecasts:
-    """The weather sources that the settings ask for, with what they answered kept in the store."""
-    sources = weather_sources(
-        settings.sources, cache=settings.cache_path, contact=settings.contact, clock=clock
-    )
+    """The weather sources that the settings ask for, with what they answered kept in the store.
+
+    Raises CacheUnusable.
+    """
+    try:
+        sources = weather_sources(
+            settings.sources, cache=settings.cache_path, contact=settings.contact, clock=clock
+        )
+    except (OSError, sqlite3.Error) as error:
+        raise CacheUnusable(
+            f"ROOTLEDGER_CACHE_URL: {settings.cache_path} cannot be used: {error}."
+        ) from error
     return Forecasts(sources, WeatherRows(store), clock)
 
 
-def build_app(settings: Settings, parts: Parts) -> Flask:
+def build_app(settings: Settings, parts: Parts, *, needs_token: bool = False) -> Flask:
     """Build the routes around parts that are there."""
     app = Flask("rootledger", static_folder=None)
     app.json = OrjsonProvider(app)
     app.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
     add_converters(app)
     let_origins_read(app, settings.origins)
-    guard(app, settings)
+    guard(app, settings, Tokens(parts.store), parts.clock, needs_token=needs_token)
 
     answers = Answers(parts.store)
     today = GardensToday(parts.plans, parts.alerts, parts.usages, answers)

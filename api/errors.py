@@ -35,6 +35,24 @@ class Unauthorised(ApiError):
     """A request without the token."""
 
 
+class MissingScope(ApiError):
+    """A request whose token is known, but does not allow it."""
+
+    def __init__(self, name: str, scope: str, needed: str, garden_id: str | None = None) -> None:
+        where = "" if garden_id is None else f" for the garden {garden_id!r} alone"
+        super().__init__(
+            f"The token {name!r} has the scope {scope!r}{where}; this needs the scope {needed!r}"
+            f"{'' if garden_id is None else ' for what it asks about'}."
+        )
+
+
+class NameTaken(Exception):
+    """A token of a name that there is already."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(f"There is a token {name!r} already; revoke it first, or take another name.")
+
+
 class GardenNotFound(ApiError):
     """No garden is stored under an id."""
 

@@ -192,8 +192,9 @@ SETTINGS: Final[Mapping[str, Setting]] = {
             "TOKEN",
             _token,
             "none",
-            f"at least {SHORTEST_TOKEN} characters; requests then need `Authorization: Bearer ...`, "
-            "but for health and the contract",
+            f"at least {SHORTEST_TOKEN} characters: a token that may do everything, beside those of "
+            "`rootledger token create`; requests then need `Authorization: Bearer ...`, except for health, "
+            "contract and guide",
             is_secret=True,
         ),
         Setting(

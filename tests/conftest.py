@@ -238,6 +238,7 @@ def postgresql_url(_postgresql_tables: "Engine") -> str:
         connection.exec_driver_sql("DELETE FROM gardens")
         connection.exec_driver_sql("DELETE FROM places")
         connection.exec_driver_sql("DELETE FROM holds")
+        connection.exec_driver_sql("DELETE FROM tokens")
     return _postgresql_tables.url.render_as_string(hide_password=False)
 
 

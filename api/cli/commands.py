@@ -17,7 +17,7 @@ import click
 import orjson
 
 from api import RELEASE
-from api.cli.store_commands import check_store
+from api.cli.store_commands import backup, check_store, token
 from api.cli.terminal import (
     WRONG_INPUT,
     evenings_shown,
@@ -43,7 +43,9 @@ def main() -> None:
     """Tomorrow's litres for every zone of a garden, and why."""
 
 
+main.add_command(backup)
 main.add_command(check_store)
+main.add_command(token)
 
 
 @main.command()

@@ -5,6 +5,8 @@ import logging
 import signal
 import sys
 import tempfile
+import time
+from collections.abc import Callable
 from pathlib import Path
 from types import FrameType
 from typing import Any, Final
@@ -16,15 +18,22 @@ from waitress.channel import HTTPChannel
 from waitress.server import BaseWSGIServer
 from waitress.task import ErrorTask, WSGITask
 
-from api.app import MAX_BODY_BYTES, create_app, open_store
+from api.app import MAX_BODY_BYTES, CacheUnusable, create_app, open_store
 from api.cli import demo
+from api.cli.terminal import NO_STORE, WRONG_INPUT, stop
+from api.errors import StoreUnavailable
 from api.http.problems import PROBLEM_JSON, REFUSED_BY_SERVER
 from api.settings import Settings, with_changes
+from api.store.outages import TOLD_AGAIN_AFTER_S
 
 THREADS: Final = 8
 LARGEST_HEADER_BYTES: Final = 32 * 1024
 
 log = logging.getLogger(__name__)
+
+
+class CannotListen(Exception):
+    """The address or the port is not to be had; the text says which and why."""
 
 
 class ProblemTask(ErrorTask):  # type: ignore[misc]
@@ -95,6 +104,17 @@ def serve(settings: Settings, *, with_demo: bool = False) -> None:
     """
     set_up_logging(settings)
     signal.signal(signal.SIGTERM, _end)
+    try:
+        _serve(settings, with_demo)
+    except StoreUnavailable as error:
+        stop(NO_STORE, str(error))
+    except CacheUnusable as error:
+        stop(WRONG_INPUT, str(error))
+    except CannotListen as error:
+        stop(WRONG_INPUT, str(error))
+
+
+def _serve(settings: Settings, with_demo: bool) -> None:
     if not with_demo:
         _serve_app(create_app(settings), settings)
         return
@@ -109,18 +129,25 @@ def serve(settings: Settings, *, with_demo: bool = False) -> None:
 
 
 def make_server(app: Flask, settings: Settings) -> BaseWSGIServer:
-    """A server around an application, bound to its address and not yet running."""
+    """A server around an application, bound to its address and not yet running. Raises CannotListen."""
     sockets: dict[int, Any] = {}
-    server: BaseWSGIServer = create_server(
-        app,
-        map=sockets,
-        host=settings.host,
-        port=settings.port,
-        threads=THREADS,
-        max_request_body_size=MAX_BODY_BYTES,
-        max_request_header_size=LARGEST_HEADER_BYTES,
-        ident=None,
-    )
+    try:
+        server: BaseWSGIServer = create_server(
+            app,
+            map=sockets,
+            host=settings.host,
+            port=settings.port,
+            threads=THREADS,
+            max_request_body_size=MAX_BODY_BYTES,
+            max_request_header_size=LARGEST_HEADER_BYTES,
+            ident=None,
+        )
+    except (OSError, ValueError) as error:
+        why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise CannotListen(
+            f"The server cannot listen on {settings.host} port {settings.port}: {why}. "
+            "Give another ROOTLEDGER_PORT or ROOTLEDGER_HOST, or end what listens there."
+        ) from error
     for part in sockets.values():
         if isinstance(part, BaseWSGIServer):
             part.channel_class = ProblemChannel
@@ -165,3 +192,29 @@ def set_up_logging(settings: Settings) -> None:
         handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     logging.basicConfig(level=logging.INFO, handlers=[handler], force=True)
     logging.getLogger("alembic").setLevel(logging.WARNING)
+    logging.getLogger("waitress.queue").addFilter(QueueFilter())
+
+
+class QueueFilter(logging.Filter):
+    """Lets one line a minute through of those that say how many requests wait, with how many there were.
+
+    waitress writes one for each request that waits, and a burst would fill the log.
+    """
+
+    def __init__(self, clock_s: Callable[[], float] = time.monotonic) -> None:
+        super().__init__()
+        self._clock_s = clock_s
+        self._told_s: float | None = None
+        self.left_out = 0
+        """Lines since the last one that was let through."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Whether a line may be written."""
+        now_s = self._clock_s()
+        if self._told_s is not None and now_s - self._told_s < TOLD_AGAIN_AFTER_S:
+            self.left_out += 1
+            return False
+        if self.left_out:
+            record.msg, record.args = f"{record.getMessage()} ({self.left_out} more times before)", ()
+        self._told_s, self.left_out = now_s, 0
+        return True

@@ -24,6 +24,7 @@ from api.errors import (
     GardenNotFound,
     InvalidRequest,
     KeyUsedOtherwise,
+    MissingScope,
     NoPlanWasMade,
     NotJson,
     NotReady,
@@ -75,6 +76,7 @@ KINDS: Final[Mapping[type[Exception], Kind]] = {
     http.SecurityError: Kind("unknown-host", "This name is not answered here", 400),
     http.BadRequest: Kind("bad-request", "The request cannot be read", 400),
     Unauthorised: Kind("unauthorised", "A token is needed", 401),
+    MissingScope: Kind("missing-scope", "The token does not allow this", 403),
     GardenNotFound: Kind("garden-not-found", "There is no such garden", 404),
     GardenGone: Kind("garden-not-found", "There is no such garden", 404),
     ZoneNotFound: Kind("zone-not-found", "There is no such zone", 404),
@@ -136,6 +138,10 @@ EXPLANATIONS: Final[Mapping[str, Explanation]] = {
     "unauthorised": Explanation(
         "the server asks for a token, and none or a wrong one came",
         "Send the header Authorization: Bearer with a token of this server.",
+    ),
+    "missing-scope": Explanation(
+        "the token is known, but its scope or its garden does not allow the request",
+        "Use a token with the scope that detail names: rootledger token create makes one.",
     ),
     "garden-not-found": Explanation(
         "no garden is stored under this id, or it was deleted meanwhile",
@@ -250,7 +256,7 @@ EXPLANATIONS: Final[Mapping[str, Explanation]] = {
         "Ask again in a minute; see whether the database runs.",
     ),
     "unknown-format": Explanation(
-        "a newer release wrote what is stored for this garden",
+        "a newer release wrote what is stored for this garden, or the row is damaged",
         "Run that release again, or restore a backup; other gardens go on.",
     ),
     "replay-under-way": Explanation(

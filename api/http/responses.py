@@ -25,6 +25,7 @@ View = TypeVar("View", bound=Callable[..., Response])
 PROBLEMS: Final[Mapping[int, str]] = {
     400: "The request cannot be read: no JSON, or a Host that is not answered.",
     401: "The token is missing or wrong.",
+    403: "The token does not allow this.",
     404: "There is nothing of that name.",
     409: "It contradicts what is kept.",
     412: "A precondition does not hold: it has changed, or is there already.",
@@ -122,7 +123,7 @@ def describes(
     answers
         By status, what is answered when all is well.
     problems
-        Statuses of the problems beside 400, 401 and 422, which every route has.
+        Statuses of the problems beside 400, 401, 403 and 422, which every route has.
     has_etag
         Whether the answer has an ETag and the route heeds If-None-Match.
     is_open
@@ -132,7 +133,7 @@ def describes(
     """
     given = [*parameters, *([IF_NONE_MATCH] if has_etag else [])]
     with_body = (413, 415) if body is not None else ()
-    always = (400, 422) if is_open else (400, 401, 422)
+    always = (400, 422) if is_open else (400, 401, 403, 422)
     doc: dict[str, Any] = {
         "responses": {
             **{

@@ -9,7 +9,7 @@ SQLite, whatever the timeout, or loses updates.
 import sqlite3
 import time
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
@@ -142,7 +142,7 @@ def _outage(reason: BaseException) -> Outage:
 
 
 def make_folder(url: URL) -> None:
-    """Make the folder of an SQLite file, as at the first start of all."""
+    """Make the folder of an SQLite file, as at the first start of all, and the file the owner's alone."""
     if not url.drivername.startswith("sqlite"):
         return
     folder = Path(str(url.database)).absolute().parent
@@ -153,6 +153,18 @@ def make_folder(url: URL) -> None:
             f"The database {shown(url)} cannot be opened: "
             f"its folder {folder} cannot be made ({error.strerror})."
         ) from error
+    keep_to_owner(Path(str(url.database)))
+
+
+def keep_to_owner(path: Path) -> None:
+    """Make a file that only its owner can read, or make an old one so: it tells where a garden is.
+
+    SQLite gives its journal and its log beside it the same rights. A file of somebody else stays as it is.
+    """
+    with suppress(OSError):
+        path.touch(mode=0o600)
+        if path.is_file():
+            path.chmod(0o600)
 
 
 def reading_engine(url: URL) -> Engine:

@@ -44,6 +44,7 @@ from api.store.tables import (
     OPENINGS,
     PLACES,
     RAIN_PROMISES,
+    TOKENS,
     TURNS,
     VALVES,
     WEATHER_DAYS,
@@ -262,6 +263,10 @@ PROMISES_SINCE: Final[Select[Any]] = (
 HELD: Final[Select[Any]] = select(HOLDS.c.key, HOLDS.c.until).where(
     HOLDS.c.until > bindparam("now"), HOLDS.c.made_at <= bindparam("latest", type_=UtcInstant)
 )
+
+TOKENS_BY_NAME: Final[Select[Any]] = select(
+    TOKENS.c.name, TOKENS.c.hash, TOKENS.c.scope, TOKENS.c.garden_id, TOKENS.c.created_at, TOKENS.c.last_used
+).order_by(TOKENS.c.name)
 
 ANYTHING: Final[Select[Any]] = select(GARDENS.c.version).limit(1)
 """Of the table itself: its ids alone would come from the index."""

@@ -1,15 +1,18 @@
 """The store: gardens, their reports and final plans, and the answers made from them."""
 
 import datetime as dt
+import sqlite3
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
+from pathlib import Path
 from typing import Any, Final, Self, TypeVar
 
 import orjson
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, Executable
 from sqlalchemy.exc import IntegrityError
 
+from api.errors import StoreUnavailable
 from api.store import engines
 from api.store import queries as selects
 from api.store.changes import Change
@@ -118,6 +121,40 @@ class Store:
         row = {"key": WRITE_PROVED, "holder": WRITE_PROVED, "until": now, "made_at": now}
         with self._keeping() as connection:
             connection.execute(insert_or_replace(connection, HOLDS), row)
+
+    def back_up(self, path: Path) -> None:
+        """Copy the database into a file, whole and as of one moment, while others read and write.
+
+        Raises
+        ------
+        StoreUnavailable
+            It is no SQLite, or the copy cannot be made; no half of a copy is left.
+        """
+        url = self._writing.url
+        if self._writing.dialect.name != "sqlite":
+            raise StoreUnavailable(
+                f"The database {engines.shown(url)} is backed up by PostgreSQL's own tools: "
+                "pg_dump --format=custom --file=FILE DATABASE."
+            )
+        half = path.with_name(f".{path.name}.half")
+        try:
+            half.unlink(missing_ok=True)
+            half.touch(mode=0o600)
+            with (
+                closing(sqlite3.connect(str(url.database))) as source,
+                closing(sqlite3.connect(half)) as copy,
+            ):
+                source.backup(copy, pages=-1)
+                copy.execute("PRAGMA journal_mode=DELETE").fetchall()
+                told = copy.execute("PRAGMA integrity_check").fetchone()
+            if told != ("ok",):
+                raise StoreUnavailable(f"The copy of {engines.shown(url)} is damaged: {told[0]}.", "damaged")
+            half.replace(path)
+        except (OSError, sqlite3.Error) as error:
+            raise StoreUnavailable(f"The backup {path} cannot be made: {error}.") from error
+        finally:
+            with suppress(OSError):
+                half.unlink(missing_ok=True)
 
     def damages(self) -> list[str]:
         """A sentence for each thing in the database that is damaged; none where all can be read."""
@@ -408,6 +445,11 @@ class Store:
             self._writing.begin() as connection,
         ):
             yield connection
+
+    def keep(self, change: Executable) -> None:
+        """Change a row that the next request may change as well: nobody waits for it, or for the disk."""
+        with self._keeping() as connection:
+            connection.execute(change)
 
     @contextmanager
     def _keeping(self) -> Iterator[Connection]:

@@ -37,6 +37,7 @@ EXAMPLES = [
     errors.WrongContentType("text/html", ("application/json",)),
     errors.InvalidRequest(Problem("/date", "date is wrong."), Problem("/state", "state is wrong.")),
     errors.Unauthorised("Authorization is not given."),
+    errors.MissingScope("porch", "read", "manage", "home"),
     errors.GardenNotFound("home"),
     errors.ZoneNotFound("lawn"),
     errors.DeliveryNotFound("lawn", "x"),

@@ -392,6 +392,10 @@ class _CheckingAdapter(HTTPAdapter):
 def _cache_file(path: Path) -> SQLiteCache:
     """The cache's file, made anew where it is damaged: nothing in it is not also in the store."""
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    with suppress(OSError):  # the questions tell where a garden is
+        path.touch(mode=0o600)
+        if path.is_file():
+            path.chmod(0o600)
     try:
         return SQLiteCache(path, timeout=30)
     except sqlite3.OperationalError:

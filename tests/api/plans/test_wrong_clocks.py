@@ -63,7 +63,7 @@ def test_a_final_plan_of_a_wrong_clock_and_its_report_still_count(house: House) 
     house.clock.now += TEN_DAYS
     house.clock.now = house.clock.now.replace(hour=19, minute=30)
     final = house.plan()
-    assert final["status"] == "final"
+    assert final["phase"] == "final"
     house.settle()
     house.report("by-hand", "done", 10.0)
     house.clock.now -= TEN_DAYS

@@ -147,5 +147,6 @@ def test_the_polled_routes_stay_lean(app):
     for endpoint in ("plans.get_plan", "plans.get_zone_plan"):
         source = inspect.getsource(inspect.unwrap(app.view_functions[endpoint]))
         assert "load" not in source
-    assert [hook.__name__ for hook in app.before_request_funcs[None]] == ["_is_asked_under_a_known_name"]
+    hooks = [hook.__name__ for hook in app.before_request_funcs[None]]
+    assert hooks == ["_is_asked_under_a_known_name", "_may_do_it"]
     assert app.after_request_funcs == {}
