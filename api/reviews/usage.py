@@ -14,6 +14,7 @@ from api.reviews.ledgers import plant_ledgers
 from api.reviews.replay_request import timers_from
 from api.schemas.usage import AllowanceUsed, PeriodUsed, TimerUsed, ZoneUsed, dump_usage
 from api.watering_hours import GARDEN_DAY_BEGINS
+from scheduling.balance.stand import rules_of
 from scheduling.garden.description import Garden, Zone
 from scheduling.plan.plan import ZonePlan
 from scheduling.review.replay import Timer
@@ -35,6 +36,7 @@ from scheduling.review.usage import (
 from scheduling.zone.from_catalogue import all_numbers
 from scheduling.zone.metering import LearnedFlow, learned_flows
 from scheduling.zone.numbers import ZoneNumbers
+from scheduling.zone.rules import is_paused
 
 ByDate = Mapping[dt.date, float]
 
@@ -152,7 +154,8 @@ def watered_by(
     """What fixed timers would have given, by zone and date, at the flow that the zone's meter tells.
 
     They water the first of the dates. The days before it in its month are there too, for prices
-    that rise within a month. Nothing is watered while all that grows in a zone is out of its season.
+    that rise within a month. Nothing is watered while all that grows in a zone is out of its season,
+    nor while a pause keeps it dry: nobody leaves a timer on then.
     """
     numbers = {stands[0].zone.id: stands for stands in all_numbers(garden)}
     days = DateSpan(dates.first.replace(day=1), dates.last).dates
@@ -161,11 +164,14 @@ def watered_by(
         stands = numbers[zone_id]
         flow_l_min = learned[zone_id].flow_l_min if zone_id in learned else stands[0].flow_l_min
         litres = timer.litres(flow_l_min)
+        rules = rules_of(stands, garden)
         fallow = [all(asleep) for asleep in zip(*(_dormant(stand, days) for stand in stands), strict=True)]
         given[zone_id] = {
             date: litres
             for date, is_fallow in zip(days, fallow, strict=True)
-            if (date - dates.first).days % timer.every_days == 0 and not is_fallow
+            if (date - dates.first).days % timer.every_days == 0
+            and not is_fallow
+            and not is_paused(rules, date)
         }
     return given
 

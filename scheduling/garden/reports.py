@@ -9,7 +9,8 @@ STUCK: Final = "stuck"
 JUMPED: Final = "jumped"
 AT_ODDS: Final = "at-odds"
 TOO_DEEP: Final = "below-the-roots"
-DOUBTS: Final = (OUT_OF_RANGE, STUCK, JUMPED, AT_ODDS, TOO_DEEP)
+BARELY_MOVES: Final = "barely-moves"
+DOUBTS: Final = (OUT_OF_RANGE, STUCK, JUMPED, AT_ODDS, TOO_DEEP, BARELY_MOVES)
 """Why a probe's reading is not followed."""
 MOST_PROBES: Final = 8
 """Of one zone, the first by name are followed; more say nothing new."""

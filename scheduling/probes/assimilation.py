@@ -11,6 +11,7 @@ place is like the zone, so its probe counts for less.
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Final
 
 from scheduling.balance.garden_series import GardenDays
@@ -19,7 +20,16 @@ from scheduling.balance.stand import PreparedZone
 from scheduling.decision.absence import absence_on
 from scheduling.garden.reports import MOST_PROBES, MorningReading
 from scheduling.probes.kalman import ProbeFilter
-from scheduling.probes.quality_control import Movements, Told, impossible, stuck_days, told_by
+from scheduling.probes.quality_control import (
+    LEAST_SLOPE,
+    Movements,
+    Told,
+    barely_moves,
+    impossible,
+    slope_of,
+    stuck_days,
+    told_by,
+)
 from scheduling.probes.status import NOTHING_FOLLOWED, READINGS_TO_RETURN, Followed, JudgedReading, Probe
 from scheduling.reasons.probe_notes import AtOdds, Doubt
 
@@ -49,6 +59,8 @@ SCALE_ERROR_SHARE: Final = 0.1
 UNSETTLED_SHARE: Final = 0.3
 """Of a date's rain and water: some comes after the reading, and what came has not spread yet."""
 
+MOST_USED_SHARE: Final = 1.2
+"""Of ETc: a probe never makes a ledger drier than plants that use so much could have made it."""
 BELIEVED_ERRORS: Final = 3.0
 """A reading that is further off than so many standard errors is not used."""
 WELL_KNOWN: Final = 0.1
@@ -102,7 +114,7 @@ def follow(
         return NOTHING_FOLLOWED
     names = sorted({name for told in by_day.values() for name in told})[:MOST_PROBES]
     in_order = {day: [told[name] for name in names if name in told] for day, told in by_day.items()}
-    return _Following(prepared, start, irrigation_mm, in_order).through(until)
+    return _Following(prepared, start, irrigation_mm, in_order, until).through(until)
 
 
 class _Following:
@@ -114,6 +126,7 @@ class _Following:
         start: Start,
         irrigation_mm: Mapping[int, float],
         readings: Mapping[int, Sequence[MorningReading]],
+        until: int,
     ) -> None:
         self._prepared = prepared
         self._start = start
@@ -126,7 +139,9 @@ class _Following:
         self._movements = Movements(start.day)
         self._probes: dict[str, Probe] = {}
         self._judged: list[JudgedReading] = []
-        self._mornings = self._uncorrected_mm()
+        self._mornings = self._uncorrected_mm(1.0, start.depletion_mm, until)
+        driest_mm = min(prepared.days.taw_mm[start.day], start.depletion_mm + 2.0 * error_mm)
+        self._driest = self._uncorrected_mm(MOST_USED_SHARE, driest_mm, until)
 
     def through(self, until: int) -> Followed:
         """Take in all readings before a day."""
@@ -141,6 +156,11 @@ class _Following:
                 come_mm = reading.water_share * self._irrigation_mm.get(day, 0.0)
                 after_mm = opening_mm + adjustment_mm - come_mm
                 adjustment_mm += self._take_in(reading, day, after_mm)
+            found_mm = opening_mm + adjustment_mm
+            kept_mm = min(found_mm, self._driest[day - self._start.day])
+            if kept_mm != found_mm:
+                self._filter.hold(kept_mm - found_mm)
+                adjustment_mm = kept_mm - opening_mm
             if adjustment_mm != 0.0:
                 adjustments[day] = adjustment_mm
             depletion_mm, used_mm = self._close(day, opening_mm + adjustment_mm)
@@ -151,11 +171,13 @@ class _Following:
         )
         return Followed(adjustments, standings, tuple(self._judged))
 
-    def _uncorrected_mm(self) -> list[float]:
-        """Depletion of each morning by the balance alone, up to the last reading's. [mm]"""
-        zone, depletion_mm = self._prepared.days, self._start.depletion_mm
+    def _uncorrected_mm(self, used_share: float, depletion_mm: float, until: int) -> list[float]:
+        """Depletion of each morning by the balance alone, were so much of ETc used. [mm]"""
+        zone = self._prepared.days
+        if used_share != 1.0:
+            zone = replace(zone, etc_mm=[used_share * etc for etc in zone.etc_mm])
         mornings = []
-        for day in range(self._start.day, max(self._readings) + 1):
+        for day in range(self._start.day, until):
             mornings.append(depletion_mm)
             opening_mm = min(depletion_mm, zone.taw_mm[day])
             depletion_mm = zone.close(day, opening_mm, self._irrigation_mm.get(day, 0.0))[3]
@@ -214,13 +236,22 @@ class _Following:
             self._filter.bound(told.bias_variance_mm2)
         weight = self._left_of_error(after_mm)
         jumped = probe.record.jumped(reading, told, day, water_mm, self._movements)
-        doubt = impossible(reading, day, self._prepared) or probe.stuck.get(day) or jumped
-        probe.has_jumped = probe.has_jumped or jumped is not None
+        out_of_reach, stuck = impossible(reading, day, self._prepared), probe.stuck.get(day)
+        flat = self._barely_moves(probe, told, day, stuck) if out_of_reach is None else None
+        doubt = out_of_reach or stuck or jumped or flat
+        if jumped is not None:
+            probe.has_jumped = True
+            probe.moved = probe.moved[-1:]
         nobody_sees = absence_on(self._prepared.rules.absence, reading.date) is not None
         if doubt is None:
             doubt = self._at_odds(probe, told, lacks_mm, noise_mm2, weight)
-            is_lasting = probe.odds >= READINGS_TO_RETURN and not nobody_sees
-            if is_lasting and self._is_settled(probe, told, lacks_mm, noise_mm2, weight, day):
+            moves = slope_of(probe.moved, told.step_mm)
+            is_lasting = probe.odds >= READINGS_TO_RETURN and moves is not None and moves >= LEAST_SLOPE
+            if (
+                is_lasting
+                and not nobody_sees
+                and self._is_settled(probe, told, lacks_mm, noise_mm2, weight, day)
+            ):
                 doubt = None
         found_mm = told.lacks_mm - lacks_mm - self._filter.bias_mm(probe.place)
         is_used = probe.is_trusted(doubt, reading.date, nobody_sees)
@@ -237,6 +268,21 @@ class _Following:
         code = None if doubt is None else doubt.code
         self._judged.append(JudgedReading(probe.name, reading.date, is_used, code, found_mm))
         return correction_mm
+
+    def _barely_moves(self, probe: Probe, told: Told, day: int, stuck: Doubt | None) -> Doubt | None:
+        """Book how a probe moved beside the plain ledger, and say whether that is too little.
+
+        A probe that repeated itself has to be seen to dry and to wet from then on.
+        """
+        night_mm = self._irrigation_mm.get(day, 0.0)
+        probe.moved.append((self._mornings[day - self._start.day] - night_mm, told.lacks_mm))
+        slope = slope_of(probe.moved, told.step_mm)
+        flat = barely_moves(probe.moved, told.step_mm)
+        if flat is not None or stuck is not None:
+            probe.must_move = True
+        elif slope is not None and slope >= LEAST_SLOPE:
+            probe.must_move = False
+        return flat
 
     def _probe(self, reading: MorningReading, told: Told) -> Probe:
         probe = self._probes.get(reading.probe)

@@ -95,6 +95,10 @@ class Probe:
     stuck: Mapping[int, Doubt] = field(default_factory=dict)
     """The days on which it only repeated itself."""
     record: ProbeRecord = field(default_factory=ProbeRecord)
+    moved: list[tuple[float, float]] = field(default_factory=list)
+    """The depletion by the ledger that no probe corrects, and by the probe, reading by reading."""
+    must_move: bool = False
+    """Whether it is in a doubt that only a probe that dries and wets with the soil gets out of."""
 
     def is_trusted(self, doubt: Doubt | None, date: dt.date, nobody_sees: bool) -> bool:
         """Whether a reading is used, by what speaks against it; keeps the probe's standing.
@@ -107,7 +111,7 @@ class Probe:
             self.doubt, self.good = doubt, 0
             return False
         self.good += 1
-        if self.good < READINGS_TO_RETURN or (self.doubt is not None and nobody_sees):
+        if self.good < READINGS_TO_RETURN or (self.doubt is not None and (nobody_sees or self.must_move)):
             return False
         if self.doubt is not None:
             self.doubt, self.since = None, date

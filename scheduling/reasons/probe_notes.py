@@ -101,6 +101,21 @@ class BelowRoots(Doubt):
 
 
 @dataclass(frozen=True, slots=True)
+class BarelyMoves(Doubt):
+    """It hardly follows the soil as it dries and is wetted."""
+
+    code: ClassVar[str] = "barely-moves"
+
+    slope: float
+    """What it moved for each part that the account moved; below 0: the other way."""
+
+    def sentence(self, words: Words) -> str:
+        if self.slope <= 0.0:
+            return "it does not move with the water in the soil"
+        return f"it moves by {share(self.slope)} of what the water in the soil does"
+
+
+@dataclass(frozen=True, slots=True)
 class ProbeFollowed(Told):
     """The ledger follows a probe."""
 
@@ -139,7 +154,7 @@ class ProbeDoubtful(Note):
 
     code: ClassVar[str] = "probe-doubtful"
     when: ClassVar[str] = (
-        "a soil probe reads what cannot be; it is followed again after three good readings in a row"
+        "a soil probe reads what cannot be; it is followed again once it dries and wets as the soil does"
     )
     means: ClassVar[str] = "The plants are watered by the account alone, as without a probe."
     do: ClassVar[str] = (

@@ -26,7 +26,7 @@ from scheduling.tap.allocation import paced_allowance
 from scheduling.tap.permission import DateHours, permission_of
 from scheduling.zone.metering import LearnedFlow
 from scheduling.zone.numbers import ZoneNumbers
-from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE, ZoneRules
+from scheduling.zone.rules import DAYS_AHEAD_FOR_A_CHANCE, ZoneRules, is_paused
 from scheduling.zone.surface_layer import WET
 
 
@@ -34,7 +34,7 @@ from scheduling.zone.surface_layer import WET
 class Timer:
     """A fixed timer for one zone: the same water on the same days, whatever the weather.
 
-    It waters outside the planting's season no more than its owner would.
+    It waters outside the planting's season, and while a pause stops the plans, no more than its owner would.
     """
 
     every_days: int = 1
@@ -255,7 +255,8 @@ def _run_timer(day: int, zone: _ZoneInSeason, season: GardenDays) -> None:
     if zone.timer is None:
         return
     is_fallow = all(stand.prepared.days.dormant[day] for stand in zone.stands)
-    due = day % zone.timer.every_days == 0 and not is_fallow
+    rests = is_fallow or is_paused(zone.rules, season.dates[day])
+    due = day % zone.timer.every_days == 0 and not rests
     volume_l = zone.timer.litres(zone.numbers.flow_l_min) if due else 0.0
     if due:
         zone.timer_litres[season.dates[day]] = volume_l

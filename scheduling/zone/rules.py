@@ -146,6 +146,11 @@ def _is_odd_or_even(date: dt.date, odd_even: str | None) -> bool:
     return odd_even is None or (date.day % 2 == 1) is (odd_even == "odd")
 
 
+def is_paused(rules: ZoneRules, date: dt.date) -> bool:
+    """Whether a pause, a ban or the winter's lay-up keeps a zone dry on a date: for a fixed timer, too."""
+    return any(pause.covers(date) for pause in rules.pauses)
+
+
 def rule_against(rules: ZoneRules, date: dt.date, dormant: bool, lowest_c: float | None) -> str | None:
     """The reason why a zone may not be watered on a date, whatever its soil says; None: it may.
 
@@ -154,9 +159,8 @@ def rule_against(rules: ZoneRules, date: dt.date, dormant: bool, lowest_c: float
     """
     if dormant:
         return DORMANT
-    for pause in rules.pauses:
-        if pause.covers(date):
-            return PAUSED
+    if is_paused(rules, date):
+        return PAUSED
     if rules.any_day is None or not rules.any_day.covers(date):
         if rules.weekdays is not None and date.weekday() not in rules.weekdays:
             return NOT_A_WATERING_DAY

@@ -519,6 +519,14 @@ SENTENCES: list[tuple[Told, str]] = [
         "The account has not followed it since 16 June: it sits 30 cm deep, below roots of 15 cm.",
     ),
     (
+        probes.ProbeNotFollowed(TUESDAY, probes.BarelyMoves(0.1)),
+        "The account has not followed it since 16 June: it moves by 10 % of what the water in the soil does.",
+    ),
+    (
+        probes.ProbeNotFollowed(TUESDAY, probes.BarelyMoves(-0.1)),
+        "The account has not followed it since 16 June: it does not move with the water in the soil.",
+    ),
+    (
         probes.ProbeNotFollowed(TUESDAY, probes.AtOdds(-7.0)),
         "The account has not followed it since 16 June: it reads 7.0 mm wetter than the account, more than "
         "both should err.",

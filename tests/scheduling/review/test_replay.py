@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from scheduling.balance.weather import HourAhead, Origin, WeatherDay
 from scheduling.errors import WeatherGap, WeatherIncomplete
-from scheduling.garden.description import Allowance, Garden
+from scheduling.garden.description import Allowance, Garden, Pause
 from scheduling.garden.reports import Opening, StandState
 from scheduling.reasons.notes import WarmHoursUnknown
 from scheduling.review.foresight import Foresight, NoForecast, Perfect
@@ -402,6 +402,16 @@ def test_ten_minutes_every_third_day_are_200_litres_four_times_in_ten_days() -> 
     assert (account.runs, account.volume_l) == (4, pytest.approx(800.0))
     assert account.irrigation_gross_mm == pytest.approx(16.0)
     assert account.irrigation_mm == pytest.approx(12.8)
+
+
+def test_a_timer_stops_where_a_pause_stops_the_plans() -> None:
+    # Of the dates 0, 3, 6 and 9, two lie in the pause.
+    pause = Pause(APRIL_1 + 3 * ONE_DAY, APRIL_1 + 6 * ONE_DAY)
+    garden = a_garden(with_rules(LAWN, pauses=(pause,)))
+    season = replayed(garden, summer_days(APRIL_1, 10), timers={"lawn": Timer(3, volume_l=100.0)})
+    account = only(season).timer
+    assert account is not None
+    assert (account.runs, account.volume_l) == (2, pytest.approx(200.0))
 
 
 def test_litres_may_be_given_in_place_of_minutes() -> None:
