@@ -6,6 +6,7 @@ from collections.abc import Iterator
 import pytest
 
 from api.reports.measurements import Measurements
+from api.schemas.stored_bodies import FORMAT
 from api.store.rows import StoredMorning, StoredObservation, StoredReading, StoredValve
 from scheduling.garden.reports import MorningReading
 from tests.api.stored_garden import Clock, House, Steady, document
@@ -68,7 +69,9 @@ def keep(house: House, **also: object) -> None:
         change.put_report(StoredValve("lawn", told_at, {**VALVE, **also}))
 
 
-@pytest.mark.parametrize("number", [{}, {"format": 1}], ids=["without a number", "format 1"])
+@pytest.mark.parametrize(
+    "number", [{}, {"format": 1}, {"format": FORMAT}], ids=["without a number", "format 1", "present format"]
+)
 def test_bodies_give_the_answers_that_they_gave(house, number):
     keep(house, **number)
     client = house.client()
@@ -87,7 +90,7 @@ def test_bodies_give_the_answers_that_they_gave(house, number):
 
 @pytest.mark.parametrize("address", ANSWERS)
 def test_a_format_of_a_newer_release_stops_its_garden_alone(house, address):
-    keep(house, format=2)
+    keep(house, format=FORMAT + 1)
     client = house.client()
     kind, _, _ = address.partition("/")
     for refused in (client.get(f"{BASE}/{address}"), client.get(f"{BASE}/{kind}")):
