@@ -137,7 +137,7 @@ def test_a_body_of_300_kib_is_too_large(client, etag, method, address):
 def test_a_body_that_hides_its_length_is_cut_too(client):
     environ = create_environ("/v1/plan", method="POST", content_type=JSON)
     environ.pop("CONTENT_LENGTH", None)
-    environ.update({"wsgi.input": Endless(), "wsgi.input_terminated": True})
+    environ.update({"REMOTE_ADDR": "127.0.0.1", "wsgi.input": Endless(), "wsgi.input_terminated": True})
 
     _, status, _ = run_wsgi_app(client.application, environ)
 

@@ -79,10 +79,20 @@ def works(content: float, _days: int, _noise: float) -> float:
     return content
 
 
+def long(fails: Fails, most_share: float) -> object:
+    return pytest.param(fails, most_share, marks=pytest.mark.long)
+
+
 # A slow drift to dry looks like thirstier plants: it is bounded, not found.
 @pytest.mark.parametrize(
     ("fails", "most_share"),
-    [(lost_contact_wet, 1.15), (stuck_with_noise, 1.15), (flickers, 1.15), (works, 1.15), (drifts_dry, 1.2)],
+    [
+        (lost_contact_wet, 1.15),
+        long(stuck_with_noise, 1.15),
+        long(flickers, 1.15),
+        long(works, 1.15),
+        long(drifts_dry, 1.2),
+    ],
 )
 def test_a_probe_that_fails_harms_no_plants_and_wastes_little(fails: Fails, most_share: float) -> None:
     with_it = [season(seed, fails) for seed in SEEDS]
