@@ -81,7 +81,7 @@ class ProbeFilter:
         self._known[probe] = 0.0
 
     def pass_on(self, left_share: float, new_variance_mm2: float, most_mm2: float) -> None:
-        """Carry the depletion's error across a day: so much of it is left, and so much comes to it.
+        """Carry the depletion's error across a day: one share of it is left, and something is added.
 
         The error of a day's water adds to what there was; soil that is full, or so dry that plants
         use less, forgets. No error is larger than its store lets it be.

@@ -77,7 +77,7 @@ def _hours_before_it_began(
 
 
 def _like(hour: Hour, start: dt.datetime, told: Hour | None) -> Hour:
-    """An hour like another one, but for its rain: what is told of it, or none."""
+    """An hour like another one, but for its rain: what sources say of it, or none."""
     if told is not None and told.rain_mm is not None:
         rain_mm: float | None = told.rain_mm
         chance = told.rain_probability
