@@ -181,7 +181,7 @@ class PlanWeatherSchema(Schema):
     rain_probability = Number(0, 1, required=True, allow_none=True)
     counted_rain_mm = Number(0, required=True, about="What the plan relies on.")
     rain_trust_share = Number(
-        0.5,
+        0.1,
         1,
         required=True,
         about="Part of it that counts, by what the source's promises of rain have come to; it is taken off.",

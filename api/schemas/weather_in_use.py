@@ -62,7 +62,7 @@ class WeatherInUseSchema(Schema):
     rain_left_out_mm = Number(
         0, required=True, about="Taken off rain_mm: the day before has it already from another source."
     )
-    rain_trust_share = Number(0.5, 1, required=True, about="Part of promised rain to rely on, see trust.")
+    rain_trust_share = Number(0.1, 1, required=True, about="Part of promised rain to rely on, see trust.")
     eto_mm = Number(
         0,
         required=True,
@@ -92,7 +92,7 @@ class TrustSchema(Schema):
     """How far a source's promises of rain are relied on, by what they came to."""
 
     source = Text(required=True)
-    share = Number(0.5, 1, required=True, about="What of its counted rain counts.")
+    share = Number(0.1, 1, required=True, about="What of its counted rain counts.")
     promised_mm = Number(0, required=True, about="What its forecasts of the day before let expect.")
     came_mm = Number(0, required=True, about="Of each day at most what was promised at most.")
     promises = Whole(

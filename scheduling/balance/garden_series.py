@@ -24,7 +24,9 @@ DAYS_OF_MEAN_DEMAND = 7
 LEAST_DAYS_OF_MEAN_RAIN = 30
 """One wet day is no wet season: days short of a month are taken as dry. Our choice, no source."""
 DAYS_COUNTED_AHEAD = 3
-"""Forecast rain is counted for the plan's date and so many days after it, no further."""
+"""Forecast rain is counted for the plan's date and so many days after it as it is told."""
+FARTHER_RAIN_SHARE = 0.7
+"""Of what is counted of rain on days that are farther ahead; the caution that an unknown chance gets."""
 IS_OVER = frozenset({Origin.MEASURED, Origin.ANALYSED, Origin.PAST_FORECAST})
 
 ONE_DAY = dt.timedelta(days=1)
@@ -111,7 +113,8 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
     site : Site
         Where they happen.
     planned : date
-        The plan's date: forecast rain is counted for it and the three days after it.
+        The plan's date: forecast rain is counted for it and the three days after it, and in part
+        for farther days.
     until : date
         Last date of the columns, included.
 
@@ -132,7 +135,7 @@ def garden_days(weather: Sequence[WeatherDay], site: Site, planned: dt.date, unt
         forecast.append(to_come)
         relied_on = counted_depth_mm(to_come, day.rain_probability, day.rain_is_expected_value)
         relied_on *= day.rain_trust_share
-        counted.append(fallen + (relied_on if day.date <= last_counted else 0.0))
+        counted.append(fallen + (relied_on if day.date <= last_counted else FARTHER_RAIN_SHARE * relied_on))
         estimated.append(demand.estimated if day.rain_mm is not None else (*demand.estimated, RAIN))
 
     over = [depth for day, depth in zip(known, counted, strict=True) if day.origin in IS_OVER]

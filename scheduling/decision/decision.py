@@ -92,7 +92,7 @@ def weigh(index: int, depletion_mm: float, zone: PreparedZone, garden: GardenDay
         missing_mm = depletion_mm - zone.days.certain_rain_mm[index]
         if missing_mm >= numbers.smallest_depth_mm:
             return Weighed(BEFORE_ABSENCE, need, missing_mm, cannot_last)
-    if depletion_mm <= NOTHING_MM or need.dry_mm == 0.0:
+    if depletion_mm <= NOTHING_MM or (need.dry_mm == 0.0 and need.unstressed_mm == 0.0):
         return Weighed(SOIL_MOIST, need, refill, cannot_last)
     rain_day = rules.counts_forecast_rain and zone.days.counted_rain_mm[index] >= rules.rain_day_mm
     if need.unstressed_mm == 0.0 and (need.at_raw_mm == 0.0 or rain_day):

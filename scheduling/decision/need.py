@@ -17,7 +17,8 @@ LEAST_KS = 0.7
 DAYS_LEFT_FOR_RAIN = 3
 """Forecast rain of so many days is left room for by its depth, later rain by the season's mean."""
 SHARE_OF_LATER_RAIN = 0.7
-"""Part of the season's mean rain to leave room for; the same caution as for forecast rain."""
+"""Part of the season's mean rain to count beyond the forecast and to leave room for; the same caution as
+for forecast rain."""
 LARGEST_ROOM_SHARE = 0.7
 """Room for rain never takes more than this share of the depletion."""
 
@@ -26,9 +27,10 @@ class Need(NamedTuple):
     """What a date asks of a zone's watering. All depths are net, over the whole zone."""
 
     dry_mm: float
-    """What would close every day at RAW though no forecast rain fell."""
+    """What would close every day at RAW though no forecast rain fell; the season's mean rain as below."""
     at_raw_mm: float
-    """What closes every day before the next chance at RAW, with counted rain."""
+    """What closes every day before the next chance at RAW, with counted rain and, beyond the forecast, a
+    part of the season's mean rain."""
     unstressed_mm: float
     """What keeps Ks at 0.7 on those days should none of the date's forecast rain fall."""
     room_mm: float
@@ -58,8 +60,10 @@ def need_on(
     counted = zone.counted_rain_mm
     certain = zone.certain_rain_mm
     without_rain_today = certain[index]
-    dry = depletion_mm - driest_start_at_raw(index, next_chance, zone, certain)
-    at_raw = depletion_mm - driest_start_at_raw(index, next_chance, zone, counted)
+    dry_rain = _with_mean_rain(certain, index, next_chance, prepared, garden)
+    dry = depletion_mm - driest_start_at_raw(index, next_chance, zone, dry_rain)
+    rain = _with_mean_rain(counted, index, next_chance, prepared, garden)
+    at_raw = depletion_mm - driest_start_at_raw(index, next_chance, zone, rain)
     unstressed = depletion_mm - driest_start_unstressed(index, next_chance, zone, counted, without_rain_today)
     return Need(
         dry_mm=max(0.0, dry),
@@ -68,6 +72,20 @@ def need_on(
         room_mm=_room(index, depletion_mm, prepared, garden),
         cap_mm=numbers.wetted_share * max(0.0, depletion_mm - without_rain_today),
     )
+
+
+def _with_mean_rain(
+    rain_mm: Sequence[float], index: int, next_chance: int, prepared: PreparedZone, garden: GardenDays
+) -> Sequence[float]:
+    """Daily rain with what the season commonly brings on the days beyond the forecast. [mm]
+
+    Demand is looked at up to the next chance, so rain is too. Never for the date itself.
+    """
+    first = max(garden.known, index + 1)
+    daily_mm = SHARE_OF_LATER_RAIN * prepared.numbers.rain_share * garden.mean_rain_mm
+    if next_chance <= first or daily_mm == 0.0 or not prepared.rules.counts_forecast_rain:
+        return rain_mm
+    return [*rain_mm[:first], *(fallen + daily_mm for fallen in rain_mm[first:next_chance])]
 
 
 def driest_start_at_raw(index: int, next_chance: int, zone: ZoneDays, rain_mm: Sequence[float]) -> float:

@@ -131,7 +131,7 @@ class RainDistrusted(Note):
 
     code: ClassVar[str] = "rain-distrusted"
     when: ClassVar[str] = (
-        "a source has promised more rain than came; its rain counts for less, but at least for half "
+        "a source has promised more rain than came; its rain counts for less, but at least for a tenth "
         "(`trust_since` starts anew)"
     )
     means: ClassVar[str] = "The plants wait less often for rain that may not come."

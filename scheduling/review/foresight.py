@@ -7,6 +7,7 @@ from typing import NamedTuple, Protocol
 from scheduling.balance.garden_series import (
     DAYS_COUNTED_AHEAD,
     DAYS_OF_MEAN_DEMAND,
+    FARTHER_RAIN_SHARE,
     LEAST_DAYS_OF_MEAN_RAIN,
     GardenDays,
 )
@@ -76,7 +77,8 @@ def evening_before(
     ahead = foresight.ahead(index, season)[:window_days]
     beyond = window_days - len(ahead)
     counted = [
-        counted_depth_mm(expected.rain_mm, expected.rain_probability) if place <= DAYS_COUNTED_AHEAD else 0.0
+        counted_depth_mm(expected.rain_mm, expected.rain_probability)
+        * (1.0 if place <= DAYS_COUNTED_AHEAD else FARTHER_RAIN_SHARE)
         for place, expected in enumerate(ahead)
     ]
     eto_mm = [expected.eto_mm for expected in ahead]

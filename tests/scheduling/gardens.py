@@ -125,11 +125,13 @@ def a_case(
     next_chance: int = 1,
     against: str | None = None,
     mean_rain_mm: float = 0.0,
+    known: int | None = None,
     zone: Zone = LAWN,
 ) -> tuple[PreparedZone, GardenDays]:
     """A zone on its first day, column by column; the next chance to water is so many days off.
 
-    Counted rain is what is forecast; certain rain, which has fallen, comes on top of it.
+    Counted rain is what is forecast; certain rain, which has fallen, comes on top of it. The forecast
+    reaches over `known` days, None: all of them.
     """
     count = len(etc_mm)
     garden = a_garden(zone)
@@ -145,7 +147,7 @@ def a_case(
         estimated=[()] * count,
         climate=Climate(),
         mean_rain_mm=mean_rain_mm,
-        known=count,
+        known=count if known is None else known,
     )
     columns = ZoneDays(
         kc=[1.0] * count,

@@ -2,7 +2,7 @@
 
 The last forecast made the day before a date is kept beside the rain that came. Where a source's
 promises came to less than they said, its rain counts for less, by the ratio of the two sums; at least
-half of it always counts, and a source that promises too little is not counted for more.
+a tenth of it always counts, and a source that promises too little is not counted for more.
 """
 
 import datetime as dt
@@ -15,8 +15,9 @@ from api.weather.series.gap_filling import counted_once
 from scheduling.balance.weather import IS_PROMISE, Origin, WeatherDay
 from scheduling.landscape.counted_rain import counted_depth_mm
 
-LEAST_TRUST_SHARE = 0.5
-"""Of a source's rain, so much counts however often it has been wrong. Our choice, no source."""
+LEAST_TRUST_SHARE = 0.1
+"""Of a source's rain, so much counts however often it has been wrong. Our choice, no source: at a half,
+a source that promises 10 mm for every dry day lets plants suffer."""
 LEAST_PROMISE_MM = 1.0
 """What is less was hardly a promise."""
 LEAST_PROMISES = 5
@@ -44,7 +45,7 @@ class Trust:
 
     source: str
     share: float
-    """0.5 to 1: what of its counted rain counts."""
+    """0.1 to 1: what of its counted rain counts."""
     promised_mm: float
     came_mm: float
     """Of each day at most what was promised at most."""

@@ -138,10 +138,10 @@ def test_forecast_rain_counts_by_its_probability(fields: dict[str, Any], counted
     assert days.counted_rain_mm[PAST] == pytest.approx(counted_mm)
 
 
-def test_rain_more_than_three_days_after_the_date_is_not_counted() -> None:
+def test_rain_more_than_three_days_after_the_date_counts_by_seven_tenths() -> None:
     later = [forecast(PLANNED + ahead * ONE_DAY, rain_mm=10.0, rain_probability=1.0) for ahead in range(6)]
     counted = columns([*summer_days(JULY_1, PAST), *later]).counted_rain_mm
-    assert counted[PAST:] == [10.0, 10.0, 10.0, 10.0, 0.0, 0.0]
+    assert counted[PAST:] == pytest.approx([10.0, 10.0, 10.0, 10.0, 7.0, 7.0])
 
 
 def test_the_mean_rain_is_that_of_the_days_that_are_over() -> None:

@@ -1,7 +1,7 @@
 """How dry a zone may start, held against days carried forward one by one."""
 
 from dataclasses import replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import pytest
 from hypothesis import assume, given
@@ -11,6 +11,7 @@ from scheduling.balance.soil_water import close_day
 from scheduling.balance.zone_series import ZoneDays
 from scheduling.decision.need import (
     LEAST_KS,
+    Need,
     driest_start_at_raw,
     driest_start_unstressed,
     first_day_past_raw,
@@ -193,6 +194,33 @@ def test_a_day_without_any_demand_asks_for_nothing() -> None:
     prepared, days = a_case([0.0] * 5)
     need = need_on(0, 1, 10.0, prepared, days)
     assert (need.dry_mm, need.least_mm, need.room_mm) == (0.0, 0.0, 0.0)
+
+
+def a_cold_spring(**fields: Any) -> Need:
+    """A lawn on shallow soil in March, with 6.0 of 11.7 mm used: frost closes the next nine nights."""
+    case: dict[str, Any] = {"raw_mm": 11.7, "mean_rain_mm": 2.5, "next_chance": 9, "known": 4, **fields}
+    prepared, days = a_case([1.4] * 12, taw_mm=29.0, **case)
+    return need_on(0, case["next_chance"], 6.0, prepared, days)
+
+
+def test_rain_is_looked_at_as_far_as_demand() -> None:
+    # Nine days take 12.6 mm: 6.9 more than is left above RAW; five wet days bring 0.7 x 2.5 mm each.
+    assert a_cold_spring().at_raw_mm == 0.0
+    assert a_cold_spring().dry_mm == 0.0
+    assert a_cold_spring(mean_rain_mm=0.0).at_raw_mm == pytest.approx(6.9)
+    assert a_cold_spring(zone=with_rules(LAWN, exempt=("rain",))).at_raw_mm == pytest.approx(6.9)
+    assert a_cold_spring(zone=with_site(LAWN, rain_share=0.2)).at_raw_mm == pytest.approx(6.9 - 1.75)
+
+
+def test_the_mean_rain_keeps_no_plant_from_stress_and_does_not_fall_before_the_forecast_ends() -> None:
+    wet, dry = a_cold_spring(mean_rain_mm=30.0, raw_mm=3.0), a_cold_spring(mean_rain_mm=0.0, raw_mm=3.0)
+    assert wet.unstressed_mm == dry.unstressed_mm > 0.0
+    assert a_cold_spring(known=9).at_raw_mm == pytest.approx(6.9)
+
+
+def test_the_mean_rain_never_falls_on_the_date_itself() -> None:
+    prepared, days = a_case(mean_rain_mm=30.0, known=0, raw_mm=20.0)
+    assert need_on(0, 1, 18.0, prepared, days).at_raw_mm == pytest.approx(3.0)
 
 
 def test_the_first_day_past_raw_is_found_by_carrying_forward() -> None:

@@ -10,9 +10,15 @@ from api.weather.fetch.forecasts import Forecasts
 from api.weather.place import Place
 from api.weather.series.forecast_verification import Promise, Trust, promises_of, trust_in_sources, with_trust
 from api.weather.series.hours import HOUR, Attribution, Hour, HourlyWeather
+from scheduling.balance.garden_series import GardenDays
 from scheduling.balance.weather import Borrowed, Origin, WeatherDay
+from scheduling.review.foresight import DayAhead
+from scheduling.review.replay import replay
+from scheduling.tap.permission import DateHours
 from tests.api.stored_garden import Clock
 from tests.api.weather.weather_service import NOON
+from tests.reference.seattle import seattle_days
+from tests.scheduling.gardens import LAWN, SHRUBS, a_garden, night_before
 
 UTC = ZoneInfo("UTC")
 JULY_1 = dt.date(2026, 7, 1)
@@ -105,10 +111,40 @@ def test_rain_that_does_not_come_costs_belief_by_the_two_sums():
     assert trust_in_sources(promised(*[5.0] * 6), came(*[2.0] * 6), None)["open-meteo"].share == 0.64
 
 
-@pytest.mark.parametrize(("came_mm", "share"), [(0.0, 0.5), (20.0, 1.0)])
+@pytest.mark.parametrize(("came_mm", "share"), [(0.0, 0.1), (20.0, 1.0)])
 def test_belief_is_bounded_however_wrong_a_source_is(came_mm, share):
     trust = trust_in_sources(promised(*[10.0] * 60), came(*[came_mm] * 60), None)
     assert trust["open-meteo"].share == share
+
+
+class PromisesRain:
+    """A forecast that has 10 mm for every day on which none falls, and is believed as it deserves."""
+
+    def ahead(self, index: int, season: GardenDays) -> list[DayAhead]:
+        fell = season.certain_rain_mm
+        told = [
+            Promise(season.dates[day], "demo", 10.0, 10.0, NOON) for day in range(index) if fell[day] == 0.0
+        ]
+        over = [
+            WeatherDay(season.dates[day], 15.0, 25.0, rain_mm=fell[day], origin=Origin.MEASURED)
+            for day in range(index)
+        ]
+        trust = trust_in_sources(told, over, None)
+        share = trust["demo"].share if trust else 1.0
+        return [
+            DayAhead(season.eto_mm[day], share * (fell[day] or 10.0), 1.0, season.lowest_c[day])
+            for day in range(index, min(index + 5, season.known))
+        ]
+
+
+@pytest.mark.parametrize("zone", [LAWN, SHRUBS], ids=lambda zone: zone.id)
+def test_no_plants_suffer_through_a_dry_season_of_promised_rain(zone):
+    days = [day for day in seattle_days() if (day.date.year, day.date.month // 10) == (2015, 0)]
+    summer = [day for day in days if day.date.month >= 5]
+    account = replay(
+        a_garden(zone, latitude=47.6), summer, PromisesRain(), lambda date: DateHours((night_before(date),))
+    ).zones[0]
+    assert account.planned.etc_adj_mm / account.planned.etc_mm >= 0.99
 
 
 def test_a_downpour_makes_up_for_no_more_than_was_promised_at_most():
@@ -136,7 +172,7 @@ def test_only_days_that_were_measured_or_analysed_judge(origin):
 
 def test_an_own_gauge_judges_too():
     days = came(*[0.0] * 9, origin=Origin.MEASURED)
-    assert trust_in_sources(promised(*[9.0] * 9), days, None)["open-meteo"].share == 0.5
+    assert trust_in_sources(promised(*[9.0] * 9), days, None)["open-meteo"].share == pytest.approx(20 / 101)
 
 
 def test_promises_before_a_date_that_the_owner_names_no_longer_count():
@@ -159,7 +195,7 @@ def test_only_promised_rain_of_that_source_counts_for_less():
     lent = replace(other, borrowed=(Borrowed("rain", "open-meteo", NOON),))
     past = replace(day, origin=Origin.PAST_FORECAST)
     shares = [told.rain_trust_share for told in with_trust([day, over, other, lent, past], trust)]
-    assert shares == [0.5, 1.0, 1.0, 0.5, 0.5]
+    assert shares == pytest.approx([20 / 101, 1.0, 1.0, 20 / 101, 20 / 101])
 
 
 # As days pass
@@ -194,4 +230,4 @@ def test_evening_by_evening_a_source_that_cries_wolf_is_believed_less(keep, cloc
     forecasts.close()
     # From the second day on one promise of 6 mm a day is broken; five are enough to judge by.
     assert shares[:6] == [None, None, 1.0, 1.0, 1.0, 1.0]
-    assert shares[6:] == pytest.approx([max(0.5, 20 / (20 + 6 * count)) for count in range(5, 11)])
+    assert shares[6:] == pytest.approx([20 / (20 + 6 * count) for count in range(5, 11)])
