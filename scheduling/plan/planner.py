@@ -35,6 +35,7 @@ from scheduling.plan.initial_state import History, first_guess, first_ledger, op
 from scheduling.plan.notes import absence_notes
 from scheduling.plan.outlook import outlook_after
 from scheduling.plan.plan import Plan, WeatherUsed
+from scheduling.plan.reason_facts import rounded_down
 from scheduling.plan.zone_at_work import Ledgers, Stand, ZoneAtWork, ZoneMorning
 from scheduling.plan.zone_plan import main_valve_of, total_l, zone_plan
 from scheduling.probes.assimilation import follow, readings_by_zone, spoken_for
@@ -245,7 +246,7 @@ def _weather_used(
     return WeatherUsed(
         t_min_c=day.t_min_c,
         t_max_c=day.t_max_c,
-        lowest_c=lowest_c,
+        lowest_c=None if lowest_c is None else rounded_down(lowest_c),
         eto_mm=days.eto_mm[index],
         rain_mm=day.rain_mm,
         rain_probability=day.rain_probability,

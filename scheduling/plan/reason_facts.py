@@ -70,6 +70,11 @@ class Situation:
         )
 
 
+def rounded_down(celsius: float) -> float:
+    """A lowest temperature in tenths, as people read it: 4.96 is below 5.0 and has to look so."""
+    return math.floor(round(celsius * 10.0, 6)) / 10.0
+
+
 def reason_of(code: str, at: Situation, room: Room | None = None) -> Reason:
     """The reason with a code, made of its facts; `room` is what the watering leaves unfilled."""
     rules, used, chance = at.rules, at.used, at.chance
@@ -90,8 +95,7 @@ def reason_of(code: str, at: Situation, room: Room | None = None) -> Reason:
         case reasons.FROST_RISK:
             assert at.lowest_c is not None
             assert rules.frost_limit_c is not None
-            # 4.96 is below 5.0, and has to look so.
-            return FrostRisk(math.floor(at.lowest_c * 10.0) / 10.0, rules.frost_limit_c)
+            return FrostRisk(rounded_down(at.lowest_c), rules.frost_limit_c)
         case reasons.BEFORE_ABSENCE:
             away = min(away for away in rules.absence if at.date <= away.leaves_on)
             return BeforeAbsence(away.leaves_on, away.returns_on, room)

@@ -149,6 +149,13 @@ def test_each_rule_speaks_for_itself() -> None:
     assert reason(fallow) == ["dormant"]
 
 
+def test_the_answer_and_the_sentence_have_the_same_lowest_temperature() -> None:
+    # 4.76 is neither 4.8 in the one nor above the limit in the other.
+    plan = planned(a_garden(LAWN), lacking(lawn=20.0), lowest_c=4.76)
+    assert plan.weather.lowest_c == 4.7
+    assert "4.7 °C" in plan.zones[0].reasons[0].text
+
+
 def test_frost_is_that_of_the_hours_and_the_date_where_it_is_known() -> None:
     assert codes(the_lawn(20.0, lowest_c=4.9)) == ["frost-risk"]
     mild_hours = the_lawn(20.0, days=weather(t_min_c=3.0), lowest_c=6.0)
