@@ -42,7 +42,7 @@ def test_one_final_plan_is_made_and_shrinks_once(house, database_url):
     assert (len(read), len(set(read))) == (8, 1)
     assert orjson.loads(read[0])["phase"] == "final"
     (kept,) = house.store.finals("orchard", None, None)
-    assert (kept.date, {"format": 1, **orjson.loads(read[0])}) == (JULY_15, kept.body)
+    assert (kept.date, {"format": FORMAT, **orjson.loads(read[0])}) == (JULY_15, kept.body)
 
     house.put(document(rules={"pauses": [{"from": "2026-07-15", "to": "2026-07-16"}]}))
     version = house.store.garden("orchard").version
