@@ -8,6 +8,7 @@ from pathlib import Path
 import orjson
 import pytest
 
+from api.schemas.stored_bodies import FORMAT
 from tests.api.stored_garden import EVENING, JULY_15, ONE_DAY, Clock, House, document
 from tests.profile import PATIENCE_S
 
