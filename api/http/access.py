@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, Final
 
 from flask import Flask, request
-from werkzeug.exceptions import SecurityError
+from werkzeug.exceptions import MethodNotAllowed, SecurityError
 
 from api.errors import MissingScope, Unauthorised
 from api.settings import Settings, is_loopback
@@ -60,7 +60,8 @@ def guard(
 
     @app.before_request
     def _may_do_it() -> None:
-        if request.endpoint in OPEN:
+        # 405 tells no more than the contract does, and open addresses need it without a token.
+        if request.endpoint in OPEN or isinstance(request.routing_exception, MethodNotAllowed):
             return
         environ = request.environ
         if is_private and _is_local(environ) and not tokens.there_is_one():

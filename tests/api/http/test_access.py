@@ -69,6 +69,10 @@ def test_health_and_contract_are_open(guarded, address):
     assert guarded.get(address).status_code == 200
 
 
+def test_a_method_that_an_open_address_lacks_is_told_so_without_a_token(guarded):
+    assert guarded.post("/health/live").status_code == 405
+
+
 def test_without_a_token_set_every_request_of_this_machine_is_answered(client_of):
     assert client_of().get("/v1/gardens").status_code == 200
 
