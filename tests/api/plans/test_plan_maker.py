@@ -391,7 +391,7 @@ def test_deliveries_since_monday_count_for_a_weeks_allowance(forecasts, clock):
         {"zone": "lawn", "date": "2026-07-13", "volume_l": 250},
     ]
     body = planned(forecasts, clock, garden=garden, carry_over=in_state(), deliveries=given)
-    # 350 litres are left for 5 dates. Twice an even share is 140, less than the lawn's smallest dose.
+    # 350 litres are left for 5 dates. Twice an even share is 140, less than the smallest dose: 3 mm on 50 m².
     assert body["volume_l"] == 150
     assert [reason["code"] for reason in body["zones"][0]["reasons"]] == [
         "soil-drying-out",

@@ -84,6 +84,7 @@ def long(fails: Fails, most_share: float) -> object:
 
 
 # A slow drift to dry looks like thirstier plants: it is bounded, not found.
+# The shares are our own limits, for lawn and bed together: a probe that flickers costs the bed alone more.
 @pytest.mark.parametrize(
     ("fails", "most_share"),
     [
